@@ -1,0 +1,242 @@
+"""What a device kind is: terminals, ratings, electrical parts, laws, and how it fails, all as data.
+
+Six primitives make every device: a branch, a switch driven by a state, a law that moves a state when a measured
+quantity crosses a band, a source, a converter port (a source that a law turns on), and the program. A new kind is one
+module that fills in a `Kind`, one line in the table of kinds, and tests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from troubleshoot.circuit.model import Device
+
+Net = Literal["ac", "dc"]
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Where a threshold lies: below `low` surely not, above `high` surely; between, it may."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """True while state variable `var` has one of `values`."""
+
+    var: str
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A passive two-terminal part. `ac` is its impedance at supply frequency, `dc` its resistance, ohms."""
+
+    name: str
+    a: str
+    b: str
+    ac: complex
+    dc: float
+
+
+@dataclass(frozen=True, slots=True)
+class Switch:
+    """A contact: `ohms` while `when` holds, otherwise open (or `leak` ohms where a semiconductor leaks)."""
+
+    name: str
+    a: str
+    b: str
+    when: When
+    ohms: float
+    leak: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Variable:
+    """A passive part whose impedance depends on a state: a coil out or in, a motor still or turning."""
+
+    name: str
+    a: str
+    b: str
+    var: str
+    ac: Mapping[str, complex]
+    dc: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A voltage behind an impedance, from `b` (minus) to `a` (plus), present while `when` holds.
+
+    volts: r.m.s. phasor for ac, volts for dc. limit: amperes above which it turns into a constant-current source.
+    """
+
+    name: str
+    a: str
+    b: str
+    net: Net
+    volts: complex
+    ohms: complex
+    when: When | None = None
+    limit: float | None = None
+    off_ohms: float = 1e4
+    """What the terminals look like while it is off."""
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """Moves `var` from `off` to `on` when the volts across (a, b) rise over `rise`, and back when they fall under `fall`.
+
+    rise is tried in state `off`, fall in state `on`. Where `same` is true the device has one threshold and `fall` is
+    ignored: a comparator, not a magnet. needs: another state that must hold for `on`.
+    """
+
+    var: str
+    a: str
+    b: str
+    net: Net
+    off: str
+    on: str
+    rise: Band
+    fall: Band
+    same: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MeltLaw:
+    """Moves `var` from `whole` to `blown` when the amperes through part `part` reach `amps`."""
+
+    var: str
+    part: str
+    amps: float
+
+
+@dataclass(frozen=True, slots=True)
+class MotorLaw:
+    """Moves `var` between `still`, `humming`, `turning`, `turning backward` by the voltages of three windings.
+
+    windings: names of the three `Variable` parts, in the order U V W; rated: volts across one. brake: the state variable
+    that must not be `set` for the shaft to turn is found over the role map by the solver (`brakes`).
+    """
+
+    var: str
+    windings: tuple[str, str, str]
+    rated: float
+
+
+@dataclass(frozen=True, slots=True)
+class Cpu:
+    """The part that runs the program: reads `inputs`, writes `outputs` (state variable per point)."""
+
+    var: str
+    """``stopped`` by a suspect, otherwise ``off`` or ``running`` by its own supply law."""
+    inputs: Mapping[str, str]
+    """Point to state variable: ``%IX0.0`` to ``A1 %IX0.0`` with states off, on."""
+    outputs: Mapping[str, str]
+
+
+Part = Branch | Switch | Variable | Source
+AnyLaw = Law | MeltLaw | MotorLaw | Cpu
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """Something a hand can move: positions, which is usual, whether it springs back."""
+
+    var: str
+    positions: tuple[str, ...]
+    usual: str
+    springs_back: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A light or a thing to look at or hear: its words and how its states look.
+
+    kind: ``light`` (on the face of a module or a lamp), ``look`` (seen or heard at the device).
+    name: the name in the circuit, ``H1``, ``A1 %IX0.0``, ``KM1``. shows: state of `var` to what is seen.
+    """
+
+    name: str
+    words: str
+    kind: Literal["light", "look"]
+    var: str
+    shows: Mapping[str, str]
+    face: str = ""
+    """Module whose face it is on, in rack order."""
+    needs: When | None = None
+    """A light that is dark unless this holds (the module has no power)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ModeEdit:
+    """What a failure does: `slot` is a part name, ``state``, ``position``, ``earth <pin>``, ``threshold``."""
+
+    slot: str
+    value: float | str
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """One way a device fails. `words` and `item` may use ``{tag}`` and ``{words}``."""
+
+    name: str
+    words: str
+    share: float
+    edits: tuple[ModeEdit, ...]
+    act: str
+    """What mends it: ``replace``, ``re-make``, ``clean``, ``release``, ``reset``, ``switch on``."""
+    item: str
+    broken: bool = True
+    """False: a condition, nothing is broken."""
+    course: Literal["steady", "intermittent", "consequence"] = "steady"
+
+
+RatingType = Literal[
+    "volts", "amps", "watts", "ohms", "seconds", "hertz", "metres", "fraction", "integer",
+    "text", "choice", "coil", "blocks", "points", "list", "system",
+]  # fmt: skip
+"""How a rating is written.
+
+volts .. metres: a number with SI prefix and unit (``120 V``, ``1.5 kW``, ``0.2 ohm``); fraction: ``0.75`` or ``75 %``;
+coil: ``24 V DC`` or ``120 V AC`` -> (24.0, "dc"); blocks: mapping ``13-14`` -> ``no`` | ``nc`` | list of positions,
+typed as {("13", "14"): ("no",) or ("run", ...)}; points: mapping point -> words; list: texts;
+system: ``208Y/120`` -> (208.0, 120.0).
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """One key a device of this kind may carry in a circuit file."""
+
+    name: str
+    type: RatingType
+    words: str
+    default: object | None = None
+    """None: the circuit file must give it."""
+    choices: tuple[str, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A device kind. The callables are pure functions of one device with its ratings filled in."""
+
+    name: str
+    words: str
+    ratings: tuple[Rating, ...]
+    pins: Callable[[Device], tuple[str, ...]]
+    parts: Callable[[Device], tuple[Part, ...]]
+    laws: Callable[[Device], tuple[AnyLaw, ...]] = lambda _: ()
+    controls: Callable[[Device], tuple[Control, ...]] = lambda _: ()
+    signs: Callable[[Device], tuple[Sign, ...]] = lambda _: ()
+    modes: Callable[[Device], tuple[Mode, ...]] = lambda _: ()
+    faces: Callable[[Device], Mapping[str, tuple[str, str]]] = lambda _: {}
+    """Named pairs of pins: ``coil`` -> (A1, A2), ``pole 1`` -> (1, 2)."""
+    weight: float = 0.0
+    """Relative chance that one such item is the broken thing (facts 10.3, per item)."""
+    starts: Mapping[str, str] = field(default_factory=dict)
+    """Not used by controls: other state variables (suffix) and their state before power."""

@@ -1,0 +1,113 @@
+"""What a screen shows, as a value, and what a person can do to it, as values.
+
+`view(job, width)` returns a `Sheet`; the TUI and the line mode both draw it and hand back an `Input`. Neither decides
+anything. A sheet is already wrapped to its width and, at width 80, is at most 21 lines high (title, entry and key rows
+come on top), so that it fits 80x24.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Role(Enum):
+    """What a line of a sheet is; the TUI gives each a look, the words carry the meaning alone."""
+
+    CAUTION = "caution"
+    """A live-test caution or hazard; drawn first, never cut off."""
+    DANGER = "danger"
+    """The line of the caution that says what is new or worst."""
+    TASK = "task"
+    """What to do now."""
+    ROW = "row"
+    """One item of a list: a point to meter, an item to look at. May be a choice (see `Line.key`)."""
+    RUNG = "rung"
+    """A drawn rung or module face; fixed-width, never rewrapped."""
+    NOTE = "note"
+    """Why, one-step look-ahead, explanation."""
+    ECHO = "echo"
+    """What the program understood of the last words, or a refusal."""
+    LEFT = "left"
+    """Which suspects are left."""
+    BLANK = "blank"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line on the sheet."""
+
+    text: str
+    role: Role = Role.NOTE
+    key: str = ""
+    """When set, the whole row can be touched or clicked and does what this key does."""
+
+
+@dataclass(frozen=True, slots=True)
+class LiveKey:
+    """A key that does something now."""
+
+    key: str
+    """One character as printed on the key (``c``, ``1``, ``?``), or ``enter`` / ``escape``."""
+    label: str
+    """At most 14 characters, for the key row."""
+    does: str
+    """One sentence for help."""
+    shown: bool = True
+    """False: listed in help only."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A place to type. A locked entry shows `prompt` (why it is locked) and takes nothing."""
+
+    prompt: str
+    locked: bool = False
+    example: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One screen of a job."""
+
+    id: str
+    """Changes whenever the question changes; an input carries the id it answers, older ones are thrown away."""
+    title: str
+    """Machine, power, doors, parked lead: always visible, one line."""
+    lines: tuple[Line, ...]
+    keys: tuple[LiveKey, ...]
+    entry: Entry | None
+    saved: int
+    """Number of the newest event known to be on disk."""
+    needs_caution: bool = False
+    """True while the caution on this sheet has not been accepted: the `c` key is live, the entry locked."""
+    done: bool = False
+    """The job has ended; only leaving is left."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pressed:
+    """A key of `Sheet.keys` or `Line.key`."""
+
+    key: str
+    sheet: str
+    drawn_ms: int = 0
+    """How long the sheet had been on the screen, milliseconds; a caution needs at least 300."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """Words typed into the entry and sent with Enter."""
+
+    text: str
+    sheet: str
+
+
+Input = Pressed | Typed
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why an input was not taken, in words for the person."""
+
+    words: str
