@@ -1,0 +1,63 @@
+"""What every test may ask for."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+# No clock decides a test: a slow machine must not turn a law of physics false. On the build machine the examples are
+# the same every night, so that a red build is red again tomorrow; at home they are new each time and find more.
+settings.register_profile("home", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("ci", parent=settings.get_profile("home"), derandomize=True, print_blob=True)
+settings.load_profile("ci" if os.environ.get("CI") else "home")
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """Folder of this checkout."""
+    return ROOT
+
+
+@pytest.fixture(scope="session")
+def fresh_python() -> Callable[[str], str]:
+    """Run code in a new interpreter and get what it printed; for questions about what was really imported."""
+
+    def run(code: str) -> str:
+        done = subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
+        )
+        if done.returncode:
+            raise AssertionError(f"exit {done.returncode} from a fresh Python:\n{done.stderr}")
+        return done.stdout
+
+    return run
+
+
+def _tool(name: str) -> str:
+    """Path of an outside program; without it the test is left out at home and fails on the build machine."""
+    if found := shutil.which(name):
+        return found
+    if os.environ.get("CI"):
+        pytest.fail(f"{name} is missing, and this machine is the one that must have it")
+    pytest.skip(f"{name} is not installed")
+
+
+@pytest.fixture(scope="session")
+def ngspice() -> str:
+    """The general circuit simulator that our numbers are held against."""
+    return _tool("ngspice")
+
+
+@pytest.fixture(scope="session")
+def tmux() -> str:
+    """A real terminal of a known size."""
+    return _tool("tmux")
