@@ -8,7 +8,7 @@ module that fills in a `Kind`, one line in the table of kinds, and tests.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from troubleshoot.circuit.model import Device
@@ -45,12 +45,12 @@ class Branch:
 
 @dataclass(frozen=True, slots=True)
 class Switch:
-    """A contact: `ohms` while `when` holds, otherwise open (or `leak` ohms where a semiconductor leaks)."""
+    """A contact: `ohms` while all of `when` hold, otherwise open (or `leak` ohms where a semiconductor leaks)."""
 
     name: str
     a: str
     b: str
-    when: When
+    when: tuple[When, ...]
     ohms: float
     leak: float | None = None
 
@@ -106,8 +106,26 @@ class Law:
 
 
 @dataclass(frozen=True, slots=True)
-class MeltLaw:
-    """Moves `var` from `whole` to `blown` when the amperes through part `part` reach `amps`."""
+class CurrentLaw:
+    """Moves `var` to `over` when the amperes through part `part` exceed `amps`.
+
+    fast: an electronic stage, which acts before anything else moves; otherwise a fuse, which waits until the rest has
+    settled and then goes one at a time, largest ratio of current to `amps` first. again: state variable and value on
+    which a fast stage recovers (``off`` of its own output bit); None: it stays.
+    """
+
+    var: str
+    part: str
+    amps: float
+    ok: str
+    over: str
+    fast: bool = False
+    again: When | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LimitLaw:
+    """A source that turns into a constant-current source of `amps` (state ``limiting``) and back when relieved."""
 
     var: str
     part: str
@@ -116,30 +134,31 @@ class MeltLaw:
 
 @dataclass(frozen=True, slots=True)
 class MotorLaw:
-    """Moves `var` between `still`, `humming`, `turning`, `turning backward` by the voltages of three windings.
+    """Moves `var` between ``still``, ``humming``, ``turning``, ``turning backward`` by the currents of three windings.
 
-    windings: names of the three `Variable` parts, in the order U V W; rated: volts across one. brake: the state variable
-    that must not be `set` for the shaft to turn is found over the role map by the solver (`brakes`).
+    windings: names of the three `Variable` parts, in the order U V W. start_amps: positive-sequence current of one
+    winding, amperes r.m.s., at standstill and rated volts; run_amps: the same at rated load. A shaft held by a brake or
+    a jam only hums.
     """
 
     var: str
     windings: tuple[str, str, str]
-    rated: float
+    start_amps: float
+    run_amps: float
 
 
 @dataclass(frozen=True, slots=True)
 class Cpu:
-    """The part that runs the program: reads `inputs`, writes `outputs` (state variable per point)."""
+    """The part that runs the program: reads input bits, writes output bits."""
 
     var: str
-    """``stopped`` by a suspect, otherwise ``off`` or ``running`` by its own supply law."""
     inputs: Mapping[str, str]
     """Point to state variable: ``%IX0.0`` to ``A1 %IX0.0`` with states off, on."""
     outputs: Mapping[str, str]
 
 
 Part = Branch | Switch | Variable | Source
-AnyLaw = Law | MeltLaw | MotorLaw | Cpu
+AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | Cpu
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,9 +192,15 @@ class Sign:
 
 @dataclass(frozen=True, slots=True)
 class ModeEdit:
-    """What a failure does: `slot` is a part name, ``state``, ``position``, ``earth <pin>``, ``threshold``."""
+    """What a failure does to its device.
 
-    slot: str
+    does: ``siemens`` (part `name` gets conductance `value`), ``earth`` (pin `name` gets `value` siemens to earth),
+    ``stuck`` (state variable `name` never leaves `value`), ``left`` (state variable `name` is found at `value`),
+    ``threshold`` (the law of `name` needs `value` times the volts).
+    """
+
+    does: Literal["siemens", "earth", "stuck", "left", "threshold"]
+    name: str
     value: float | str
 
 
@@ -186,6 +211,7 @@ class Mode:
     name: str
     words: str
     share: float
+    """Share of this mode among the broken ones of its kind (they sum to 1); for a condition, its own weight."""
     edits: tuple[ModeEdit, ...]
     act: str
     """What mends it: ``replace``, ``re-make``, ``clean``, ``release``, ``reset``, ``switch on``."""
@@ -237,6 +263,4 @@ class Kind:
     faces: Callable[[Device], Mapping[str, tuple[str, str]]] = lambda _: {}
     """Named pairs of pins: ``coil`` -> (A1, A2), ``pole 1`` -> (1, 2)."""
     weight: float = 0.0
-    """Relative chance that one such item is the broken thing (facts 10.3, per item)."""
-    starts: Mapping[str, str] = field(default_factory=dict)
-    """Not used by controls: other state variables (suffix) and their state before power."""
+    """Relative chance that one such item is the broken thing, per item; see `faults.priors` for sources."""

@@ -1,0 +1,27 @@
+"""Every device kind, one family a module, gathered in one table that tests walk."""
+
+from types import MappingProxyType
+from typing import Final
+
+from troubleshoot.circuit.kinds.base import Kind
+from troubleshoot.circuit.kinds.controller import PLC
+from troubleshoot.circuit.kinds.drive import BRAKE, MOTOR
+from troubleshoot.circuit.kinds.hands import BUTTON, EMERGENCY_STOP, SELECTOR
+from troubleshoot.circuit.kinds.joints import BAR, TERMINALS
+from troubleshoot.circuit.kinds.lamps import LAMP
+from troubleshoot.circuit.kinds.magnets import CONTACTOR, RELAY
+from troubleshoot.circuit.kinds.protection import DISCONNECT, FUSE, OVERLOAD
+from troubleshoot.circuit.kinds.supplies import DC_SUPPLY, SUPPLY
+
+KINDS: Final = MappingProxyType(
+    {
+        kind.name: kind
+        for kind in (
+            SUPPLY, DC_SUPPLY, DISCONNECT, FUSE, OVERLOAD, BUTTON, EMERGENCY_STOP, SELECTOR, RELAY, CONTACTOR, LAMP, PLC,
+            MOTOR, BRAKE, TERMINALS, BAR,
+        )
+    }
+)  # fmt: skip
+"""Kind name, as written in a circuit file, to its row."""
+
+__all__ = ["KINDS", "Kind"]

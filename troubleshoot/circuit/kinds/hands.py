@@ -1,0 +1,138 @@
+"""What a hand moves: push buttons, emergency-stop heads, selectors."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from troubleshoot.circuit.kinds.base import Control, Kind, Mode, ModeEdit, Part, Rating, Sign, Switch, When
+from troubleshoot.circuit.model import Device
+
+CONTACT_OHMS = 0.03
+"""A new auxiliary contact, measured at 1 A: at most 50 to 100 milliohms (relay data pages)."""
+FILM_OHMS = 200.0
+"""A joint or contact that no longer carries its coil (worked case: 57 % at an unsealed 70 VA coil)."""
+
+Blocks = Mapping[tuple[str, str], tuple[str, ...]]
+
+
+def blocks_of(d: Device) -> Blocks:
+    """The contact blocks: pin pair to the positions in which it is closed, or (``no``,) / (``nc``,)."""
+    return d.ratings["blocks"]  # type: ignore[return-value]
+
+
+def _pins(d: Device) -> tuple[str, ...]:
+    return tuple(p for ab in blocks_of(d) for p in ab)
+
+
+def _closed_in(how: tuple[str, ...]) -> tuple[str, ...]:
+    return {("no",): ("pressed",), ("nc",): ("free",)}.get(how, how)
+
+
+def _parts(d: Device) -> tuple[Part, ...]:
+    return tuple(
+        Switch(f"{a}-{b}", a, b, (When(d.tag, _closed_in(how)),), CONTACT_OHMS) for (a, b), how in blocks_of(d).items()
+    )
+
+
+def _faces(d: Device) -> Mapping[str, tuple[str, str]]:
+    return {f"{a}-{b}": (a, b) for a, b in blocks_of(d)}
+
+
+def _block_modes(
+    d: Device, wont_close: float, wont_open: float, film: float, *, fallen: float = 0.0
+) -> tuple[Mode, ...]:
+    count = len(blocks_of(d)) or 1
+    modes: list[Mode] = []
+    for a, b in blocks_of(d):
+        name, item = f"{a}-{b}", f"{d.tag} block {a}-{b}"
+        modes += [
+            Mode(f"{name} open", f"{item} does not close", wont_close / count, (ModeEdit("siemens", name, 0.0),),
+                 "replace", item),
+            Mode(f"{name} welded", f"{item} does not open", wont_open / count,
+                 (ModeEdit("siemens", name, 1 / CONTACT_OHMS),), "replace", item),
+            Mode(f"{name} film", f"{item} makes badly", film / count, (ModeEdit("siemens", name, 1 / FILM_OHMS),),
+                 "replace", item),
+        ]  # fmt: skip
+        if fallen:
+            # Electrically a fallen block stays as its springs leave it: a closing block stays open, an opening one closed.
+            modes.append(
+                Mode(f"{name} fallen off", f"{item} has come off its head", fallen / count,
+                     (ModeEdit("siemens", name, 1 / CONTACT_OHMS),), "refit", item)
+            )  # fmt: skip
+    return tuple(modes)
+
+
+BUTTON = Kind(
+    name="push button",
+    words="push button",
+    ratings=(Rating("blocks", "blocks", "contact blocks: 13-14: no, 11-12: nc"),),
+    pins=_pins,
+    parts=_parts,
+    controls=lambda d: (Control(d.tag, ("free", "pressed"), "free", springs_back=True),),
+    modes=lambda d: (
+        *_block_modes(d, 0.55, 0.10, 0.15),
+        Mode("sticks", f"{d.tag} sticks pressed", 0.20, (ModeEdit("stuck", d.tag, "pressed"),), "replace", d.tag),
+    ),
+    faces=_faces,
+    weight=0.6,
+)
+
+EMERGENCY_STOP = Kind(
+    name="emergency stop",
+    words="emergency stop, latching head",
+    ratings=(Rating("blocks", "blocks", "contact blocks, normally closed"),),
+    pins=_pins,
+    parts=_parts,
+    controls=lambda d: (Control(d.tag, ("free", "pressed"), "free"),),
+    signs=lambda d: (Sign(d.tag, f"{d.words} head", "look", d.tag, {"free": "out", "pressed": "pushed in"}),),
+    modes=lambda d: (
+        Mode("left in", f"{d.tag} left pushed in", 0.09, (ModeEdit("left", d.tag, "pressed"),), "release", d.tag,
+             broken=False),
+        *_block_modes(d, 0.65, 0.10, 0.10, fallen=0.15),
+    ),
+    faces=_faces,
+    weight=0.6,
+)  # fmt: skip
+
+
+def _positions(d: Device) -> tuple[str, ...]:
+    return tuple(str(p) for p in d.ratings["positions"])  # type: ignore[attr-defined]
+
+
+def _usual(d: Device) -> str:
+    return str(d.ratings["usual"]) or _positions(d)[0]
+
+
+def _selector_modes(d: Device) -> tuple[Mode, ...]:
+    wrong = tuple(p for p in _positions(d) if p != _usual(d))
+    return (
+        *(
+            Mode(f"in {p}", f"{d.tag} stands in {p}", 0.05 / len(wrong), (ModeEdit("left", d.tag, p),),
+                 f"put in {_usual(d)}", d.tag, broken=False)
+            for p in wrong
+        ),
+        *(
+            Mode(f"cam in {p}", f"{d.tag} turns but its cam stays in {p}", 0.20 / len(_positions(d)),
+                 (ModeEdit("stuck", d.tag, p),), "replace", d.tag)
+            for p in _positions(d)
+        ),
+        *_block_modes(d, 0.60, 0.10, 0.10),
+    )  # fmt: skip
+
+
+SELECTOR = Kind(
+    name="selector",
+    words="selector switch",
+    ratings=(
+        Rating("positions", "list", "positions in order"),
+        Rating("usual", "text", "position for normal work", ""),
+        Rating("blocks", "blocks", "contact blocks: 13-14: [run]"),
+    ),
+    pins=_pins,
+    parts=_parts,
+    controls=lambda d: (Control(d.tag, _positions(d), _usual(d)),),
+    signs=lambda d: (Sign(d.tag, f"{d.words} position", "look", d.tag, {p: p for p in _positions(d)}),),
+    modes=_selector_modes,
+    faces=_faces,
+    weight=0.5,
+)

@@ -1,0 +1,27 @@
+"""Where wires meet: terminal strips and bars."""
+
+from __future__ import annotations
+
+from troubleshoot.circuit.kinds.base import Branch, Kind, Rating
+from troubleshoot.circuit.model import Device
+
+
+def _pins(d: Device) -> tuple[str, ...]:
+    return tuple(str(p) for p in d.ratings["pins"])  # type: ignore[attr-defined]
+
+
+TERMINALS = Kind(
+    name="terminals",
+    words="terminal strip",
+    ratings=(Rating("pins", "list", "terminal marks in order"),),
+    pins=_pins,
+    parts=lambda _: (),
+)
+
+BAR = Kind(
+    name="bar",
+    words="common bar (neutral, protective earth, 0 V)",
+    ratings=(Rating("pins", "list", "terminal marks in order; all are one piece of metal"),),
+    pins=_pins,
+    parts=lambda d: tuple(Branch(p, p, "@bar", 1e-3, 1e-3) for p in _pins(d)),
+)

@@ -1,0 +1,173 @@
+"""What a coil moves: relays and contactors. Pick-up and drop-out are bands (IEC 60947-4-1, IEC 61810-1)."""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Mapping
+
+from troubleshoot.circuit.kinds.base import (
+    AnyLaw,
+    Band,
+    Kind,
+    Law,
+    Mode,
+    ModeEdit,
+    Part,
+    Rating,
+    Sign,
+    Switch,
+    Variable,
+    When,
+)
+from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, FILM_OHMS, blocks_of
+from troubleshoot.circuit.kinds.protection import POLES
+from troubleshoot.circuit.model import Device
+
+AC_PICK, AC_DROP = Band(0.70, 0.80), Band(0.40, 0.60)
+"""Real AC contactors, fractions of rated volts: 0.75 +- 0.05 and 0.50 +- 0.10. Common practice."""
+DC_PICK, DC_DROP = Band(0.57, 0.73), Band(0.12, 0.28)
+"""Real 24 V DC relays: 0.65 +- 0.08 and 0.20 +- 0.08. Common practice."""
+SHORTED_COIL_OHMS = 0.5
+"""A burnt-through coil: close to a bolted short for the fuse. Common practice."""
+
+
+def from_va(volts: float, va: float, pf: float) -> complex:
+    """Impedance in ohms of a coil that takes `va` at `volts` and power factor `pf`."""
+    return cmath.rect(volts**2 / va, math.acos(pf))
+
+
+def coil_part(d: Device, var: str, out: str, held: str, a: str, b: str) -> Variable:
+    """A coil as a part with two states. AC: inrush with the armature open, sealed with it closed. DC: one resistance."""
+    volts, current = d.ratings["coil"]  # type: ignore[misc]
+    if current == "dc":
+        ohms = volts**2 / float(d.ratings["coil watts"])  # type: ignore[arg-type]
+        return Variable("coil", a, b, var, dict.fromkeys((out, held), 3 * ohms + 0j), dict.fromkeys((out, held), ohms))
+    inrush = from_va(volts, float(d.ratings["inrush va"]), 0.6)  # type: ignore[arg-type]
+    sealed = from_va(volts, float(d.ratings["sealed va"]), 0.3)  # type: ignore[arg-type]
+    # DC ohms of an AC coil are about the real part of its inrush impedance.
+    return Variable("coil", a, b, var, {out: inrush, held: sealed}, dict.fromkeys((out, held), inrush.real))
+
+
+def coil_law(d: Device, var: str, out: str, held: str, a: str, b: str) -> Law:
+    """Pick-up and drop-out of a coil, volts."""
+    volts, current = d.ratings["coil"]  # type: ignore[misc]
+    pick, drop = (DC_PICK, DC_DROP) if current == "dc" else (AC_PICK, AC_DROP)
+    return Law(
+        var, a, b, current, out, held, Band(volts * pick.low, volts * pick.high), Band(volts * drop.low, volts * drop.high)
+    )
+
+
+def _contact_parts(d: Device) -> tuple[Part, ...]:
+    closed = {("no",): ("in",), ("nc",): ("out",)}
+    return tuple(
+        Switch(f"{a}-{b}", a, b, (When(d.tag, closed[how]),), CONTACT_OHMS) for (a, b), how in blocks_of(d).items()
+    )
+
+
+def _coil_modes(d: Device) -> tuple[Mode, ...]:
+    return (
+        Mode("coil open", f"{d.tag} coil open", 0.20, (ModeEdit("siemens", "coil", 0.0),), "replace", f"{d.tag}"),
+        Mode("coil short", f"{d.tag} coil shorted", 0.10, (ModeEdit("siemens", "coil", 1 / SHORTED_COIL_OHMS),),
+             "replace", f"{d.tag}"),
+        Mode("stuck out", f"{d.tag} mechanism does not pull in", 0.15, (ModeEdit("stuck", d.tag, "out"),), "replace",
+             f"{d.tag}"),
+        Mode("stuck in", f"{d.tag} stays pulled in", 0.05, (ModeEdit("stuck", d.tag, "in"),), "replace", f"{d.tag}"),
+    )  # fmt: skip
+
+
+def _contact_modes(d: Device, pairs: tuple[tuple[str, str], ...], wont_close: float, weld: float) -> tuple[Mode, ...]:
+    count = len(pairs) or 1
+    modes: list[Mode] = []
+    for a, b in pairs:
+        name = f"{a}-{b}"
+        what = f"{d.tag} contact {name}"
+        modes += [
+            Mode(f"{name} open", f"{what} does not close", 0.6 * wont_close / count, (ModeEdit("siemens", name, 0.0),),
+                 "replace", d.tag),
+            Mode(f"{name} film", f"{what} makes badly", 0.4 * wont_close / count,
+                 (ModeEdit("siemens", name, 1 / FILM_OHMS),), "replace", d.tag),
+            Mode(f"{name} welded", f"{what} welded", weld / count, (ModeEdit("siemens", name, 1 / CONTACT_OHMS),),
+                 "replace", d.tag),
+        ]  # fmt: skip
+    return tuple(modes)
+
+
+_COIL_RATINGS = (
+    Rating("coil", "coil", "coil volts and kind of current: 24 V DC, 120 V AC"),
+    Rating("coil watts", "watts", "power of a DC coil", 0.9),
+    Rating("inrush va", "watts", "volt-amperes of an AC coil with the armature open", 70.0),
+    Rating("sealed va", "watts", "volt-amperes of an AC coil with the armature closed", 8.0),
+)
+
+
+def _in_or_out(d: Device) -> tuple[Sign, ...]:
+    return (Sign(d.tag, d.words, "look", d.tag, {"out": "out", "in": "pulled in"}),)
+
+
+def _coil_laws(d: Device) -> tuple[AnyLaw, ...]:
+    return (coil_law(d, d.tag, "out", "in", "A1", "A2"),)
+
+
+def _coil_face(d: Device) -> Mapping[str, tuple[str, str]]:
+    return {"coil": ("A1", "A2"), **{f"{a}-{b}": (a, b) for a, b in blocks_of(d)}}
+
+
+RELAY = Kind(
+    name="relay",
+    words="relay",
+    ratings=(*_COIL_RATINGS, Rating("blocks", "blocks", "contacts: 13-14: no")),
+    pins=lambda d: ("A1", "A2", *(p for ab in blocks_of(d) for p in ab)),
+    parts=lambda d: (coil_part(d, d.tag, "out", "in", "A1", "A2"), *_contact_parts(d)),
+    laws=_coil_laws,
+    signs=_in_or_out,
+    modes=lambda d: (*_coil_modes(d), *_contact_modes(d, tuple(blocks_of(d)), 0.35, 0.15)),
+    faces=_coil_face,
+    weight=1.0,
+)
+
+
+def _pole_parts(d: Device) -> tuple[Part, ...]:
+    return tuple(Switch(f"{a}-{b}", a, b, (When(d.tag, ("in",)),), 4e-3) for a, b in POLES)
+
+
+def _pole_modes(d: Device) -> tuple[Mode, ...]:
+    singles = tuple(
+        mode
+        for a, b in POLES
+        for mode in (
+            Mode(f"{a}-{b} open", f"{d.tag} pole {a}-{b} does not close", 0.25 / 3,
+                 (ModeEdit("siemens", f"{a}-{b}", 0.0),), "replace", d.tag),
+            Mode(f"{a}-{b} welded", f"{d.tag} pole {a}-{b} welded", 0.10 / 3, (ModeEdit("siemens", f"{a}-{b}", 250.0),),
+                 "replace", d.tag),
+        )
+    )  # fmt: skip
+    # One arc welds two poles together: one event, so it stands beside the single faults.
+    doubles = tuple(
+        Mode(f"{a}-{b} and {c}-{e} welded", f"{d.tag} poles {a}-{b} and {c}-{e} welded by one arc", 0.05 / 3,
+             (ModeEdit("siemens", f"{a}-{b}", 250.0), ModeEdit("siemens", f"{c}-{e}", 250.0)), "replace", d.tag)
+        for (a, b), (c, e) in ((POLES[0], POLES[1]), (POLES[1], POLES[2]), (POLES[0], POLES[2]))
+    )  # fmt: skip
+    return singles + doubles
+
+
+CONTACTOR = Kind(
+    name="contactor",
+    words="contactor",
+    ratings=(*_COIL_RATINGS, Rating("blocks", "blocks", "auxiliary contacts: 13-14: no", {})),
+    pins=lambda d: ("A1", "A2", "1", "2", "3", "4", "5", "6", *(p for ab in blocks_of(d) for p in ab)),
+    parts=lambda d: (coil_part(d, d.tag, "out", "in", "A1", "A2"), *_pole_parts(d), *_contact_parts(d)),
+    laws=_coil_laws,
+    signs=_in_or_out,
+    modes=lambda d: (
+        *_coil_modes(d),
+        *_pole_modes(d),
+        *(_contact_modes(d, tuple(blocks_of(d)), 0.07, 0.03) or (_spare_mode(d),)),
+    ),
+    faces=lambda d: {**_coil_face(d), **{f"pole {k + 1}": ab for k, ab in enumerate(POLES)}},
+    weight=1.0,
+)
+
+
+def _spare_mode(d: Device) -> Mode:
+    return Mode("slow", f"{d.tag} mechanism stiff", 0.10, (ModeEdit("threshold", d.tag, 1.5),), "replace", d.tag)

@@ -1,0 +1,117 @@
+"""What opens a circuit to protect or to isolate: disconnect, fuse, thermal overload relay."""
+
+from __future__ import annotations
+
+from troubleshoot.circuit.kinds.base import (
+    AnyLaw,
+    Control,
+    CurrentLaw,
+    Kind,
+    Mode,
+    ModeEdit,
+    Part,
+    Rating,
+    Sign,
+    Switch,
+    When,
+)
+from troubleshoot.circuit.kinds.base import Branch
+from troubleshoot.circuit.model import Device
+
+POLES = (("1", "2"), ("3", "4"), ("5", "6"))
+
+
+def _pole_modes(d: Device, share: float) -> tuple[Mode, ...]:
+    return tuple(
+        Mode(f"{a}-{b} open", f"{d.tag} pole {a}-{b} does not close", share / 3,
+             (ModeEdit("siemens", f"{a}-{b}", 0.0),), "replace", f"{d.tag}")
+        for a, b in POLES
+    )  # fmt: skip
+
+
+DISCONNECT = Kind(
+    name="disconnect",
+    words="main disconnect, three poles",
+    ratings=(),
+    pins=lambda _: ("1", "2", "3", "4", "5", "6"),
+    parts=lambda d: tuple(Switch(f"{a}-{b}", a, b, (When(d.tag, ("on",)),), 2e-3) for a, b in POLES),
+    controls=lambda d: (Control(d.tag, ("on", "off"), "on"),),
+    signs=lambda d: (Sign(d.tag, f"{d.words} handle", "look", d.tag, {"on": "on", "off": "off"}),),
+    modes=lambda d: (
+        *_pole_modes(d, 1.0),
+        Mode("off", f"{d.tag} left off", 0.04, (ModeEdit("left", d.tag, "off"),), "switch on", d.tag, broken=False),
+    ),
+    faces=lambda _: {f"pole {k + 1}": ab for k, ab in enumerate(POLES)},
+    weight=0.2,
+)
+
+
+def _fuse_laws(d: Device) -> tuple[AnyLaw, ...]:
+    # gG rough curve: 3.5 In melts in 5 s, the time in which a person presses, looks and reads (IEC 60269, from memory).
+    return (CurrentLaw(d.tag, "link", 3.5 * float(d.ratings["amps"]), "whole", "blown"),)  # type: ignore[arg-type]
+
+
+FUSE = Kind(
+    name="fuse",
+    words="fuse",
+    ratings=(Rating("amps", "amps", "rated current"),),
+    pins=lambda _: ("1", "2"),
+    parts=lambda d: (Switch("link", "1", "2", (When(d.tag, ("whole",)),), 5e-3),),
+    laws=_fuse_laws,
+    modes=lambda d: (
+        Mode("open", f"fuse {d.tag} open", 0.95, (ModeEdit("left", d.tag, "blown"),), "find the cause, then replace",
+             f"fuse {d.tag}"),
+        Mode("holder", f"fuse {d.tag} makes bad contact in its holder", 0.05, (ModeEdit("siemens", "link", 1 / 200),),
+             "clean", f"holder of fuse {d.tag}"),
+    ),
+    faces=lambda _: {"link": ("1", "2")},
+    # 0.05 spontaneous (IEC 62061 shares) and a share of "fuse open, cause gone or elsewhere" (common practice).
+    weight=0.4,
+)  # fmt: skip
+
+
+def _overload_parts(d: Device) -> tuple[Part, ...]:
+    amps = float(d.ratings["set"])  # type: ignore[arg-type]
+    heater = 2.0 / amps**2  # about 2 W a pole at rated current: common practice
+    return (
+        *(Branch(f"{a}-{b}", a, b, heater, heater) for a, b in POLES),
+        Switch("95-96", "95", "96", (When(d.tag, ("set",)),), 0.02),
+        Switch("97-98", "97", "98", (When(d.tag, ("tripped", "tested")),), 0.02),
+    )
+
+
+def _overload_modes(d: Device) -> tuple[Mode, ...]:
+    contact = f"{d.tag} contact 95-96"
+    return (
+        Mode("tripped", f"{d.tag} has tripped", 0.12, (ModeEdit("left", d.tag, "tripped"),), "find the cause, then reset",
+             d.tag, broken=False),
+        Mode("95-96 open", f"{contact} open without a trip", 0.50, (ModeEdit("siemens", "95-96", 0.0),), "replace",
+             contact),
+        Mode("95-96 film", f"{contact} makes badly", 0.15, (ModeEdit("siemens", "95-96", 1 / 200),), "replace", contact),
+        Mode("95-96 welded", f"{contact} does not open", 0.20, (ModeEdit("siemens", "95-96", 50.0),), "replace", contact),
+        *(
+            Mode(f"heater {a}-{b} open", f"{d.tag} heater {a}-{b} open", 0.05, (ModeEdit("siemens", f"{a}-{b}", 0.0),),
+                 "replace", f"{d.tag} heaters")
+            for a, b in POLES
+        ),
+    )  # fmt: skip
+
+
+OVERLOAD = Kind(
+    name="overload",
+    words="thermal overload relay",
+    ratings=(
+        Rating("set", "amps", "current it is set to"),
+        Rating("class", "choice", "trip class (IEC 60947-4-1)", "10", ("10A", "10", "20", "30")),
+        Rating("reset", "choice", "manual or automatic reset", "manual", ("manual", "automatic")),
+    ),
+    pins=lambda _: ("1", "2", "3", "4", "5", "6", "95", "96", "97", "98"),
+    parts=_overload_parts,
+    controls=lambda d: (Control(d.tag, ("set", "tripped", "tested"), "set"),),
+    signs=lambda d: (
+        Sign(d.tag, f"{d.words} flag", "look", d.tag, {"set": "normal", "tripped": "tripped", "tested": "tested"}),
+    ),
+    modes=_overload_modes,
+    faces=lambda _: {"trip": ("95", "96"), **{f"heater {k + 1}": ab for k, ab in enumerate(POLES)}},
+    weight=0.5,
+)
