@@ -1,0 +1,485 @@
+"""What was typed at a reading, to what it means; and what is shown back before it counts.
+
+The table of phrases is the vocabulary; `read_typed` fills a card of one to a few readings in order and either
+understands the whole line or asks back. It never guesses between two meanings that would lead to different doors.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from types import MappingProxyType
+from typing import Final
+
+from troubleshoot.evidence.number import SCALE, Doubt, Number, read_number
+from troubleshoot.evidence.seen import Interval, Unit, Word
+from troubleshoot.text.problem import nearest
+
+LONGEST: Final = 4096
+"""Bytes of one answer; more is a paste that went into the wrong field."""
+
+ISH: Final = 0.10
+"""Half-width of ``24ish`` as a share of the number. Own choice, no published source."""
+
+BEEPS_BELOW: Final = 30.0
+"""Ohms under which a continuity tester beeps: 20 to 50 by maker (common practice, no published source)."""
+
+BEYOND: Final[MappingProxyType[Unit, float]] = MappingProxyType({"V": 1e6, "A": 1e6, "ohm": 1e12})
+"""Upper end of ``>550``: finite, so that it can be written in a log, and above any hand-held instrument."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One reading on the card."""
+
+    unit: Unit
+    expected: float | None = None
+    """What it should be, in `unit`; None when nobody knows."""
+    expected_shown: bool = False
+    """The person could see `expected` before typing."""
+    ac: bool = False
+    """An AC reading has no sign: a typed minus is dropped, and the echo says so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was understood for one reading of the card."""
+
+    said: str
+    """The part of the line that answers it, as typed; empty when nothing does."""
+    understood: Interval | Word | None
+    """None: skipped, the line ended before it."""
+    echo: str
+    """What is shown back: ``2: 0.2 mV``."""
+    weak: bool = False
+    """Said to be right after seeing what right would be."""
+    around: Interval | None = None
+    """The number that wandered, beside `Word.UNSTEADY`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """The whole card in card order; readings without an answer stand at its end."""
+
+    said: str
+    answers: tuple[Answer, ...]
+
+    @property
+    def echo(self) -> str:
+        return "  ".join(answer.echo for answer in self.answers)
+
+    @property
+    def missing(self) -> int:
+        """How many readings of the card were not answered."""
+        return sum(answer.understood is None for answer in self.answers)
+
+
+@dataclass(frozen=True, slots=True)
+class AskBack:
+    """The line was not taken: why, in words, and whole lines that could be typed instead."""
+
+    said: str
+    words: str
+    instead: tuple[str, ...] = ()
+
+
+PHRASES: Final[MappingProxyType[str, Word]] = MappingProxyType(
+    {
+        **dict.fromkeys(("nothing", "dead", "zero", "none", "nil", "no volts", "no voltage", "no power"), Word.NOTHING),
+        **dict.fromkeys(("no amps", "no current"), Word.NOTHING),
+        **dict.fromkeys(("same", "ok", "okay", "good", "yep", "yes", "right", "fine", "normal"), Word.RIGHT),
+        **dict.fromkeys(("as expected", "as it should be", "spot on"), Word.RIGHT),
+        **dict.fromkeys(("low", "too low"), Word.LOW),
+        **dict.fromkeys(("high", "too high"), Word.HIGH),
+        **dict.fromkeys(("flickers", "flickering", "flicker", "chatters", "chattering", "chatter"), Word.UNSTEADY),
+        **dict.fromkeys(("comes and goes", "on and off", "bouncing", "bounces", "jumping", "jumps"), Word.UNSTEADY),
+        **dict.fromkeys(("unsteady", "unstable", "drifting", "drifts", "wandering", "wanders"), Word.UNSTEADY),
+        **dict.fromkeys(("swimming", "swims", "ghost", "ghosting", "hiccups", "pulsing"), Word.UNSTEADY),
+        **dict.fromkeys(("ol", "o.l", "o.l.", "0l", "0.l", "over range", "overrange", "overload"), Word.OL),
+        **dict.fromkeys(("no beep", "no beeps", "no continuity", "open", "open circuit"), Word.OL),
+        **dict.fromkeys(("??", "?", "skip", "couldn't", "couldnt", "could not", "can't", "cant"), Word.COULDNT),
+        **dict.fromkeys(("can't reach", "cant reach", "don't know", "dont know", "not sure"), Word.COULDNT),
+        **dict.fromkeys(("could not tell", "couldn't tell", "couldnt tell", "can't tell", "cant tell"), Word.COULDNT),
+    }
+)
+"""What people type to what it means, lower case; a lone ``-``, ``0`` and ``o`` are read apart."""
+
+LIGHTS: Final[MappingProxyType[str, Word]] = MappingProxyType(
+    {
+        **dict.fromkeys(("on", "lit", "bright", "1", "yes", "y", "steady"), Word.ON),
+        **dict.fromkeys(("off", "dark", "out", "0", "o", "no", "n", "dead", "nothing", "not lit", "unlit"), Word.OFF),
+        **dict.fromkeys(("dim", "faint", "weak", "glow", "glows", "glowing", "half"), Word.DIM),
+        **{phrase: word for phrase, word in PHRASES.items() if word in (Word.UNSTEADY, Word.COULDNT)},
+        **dict.fromkeys(("blinks", "blinking", "flashing", "flashes"), Word.UNSTEADY),
+    }
+)
+
+_BEEPS = frozenset({"beeps", "beep", "beeped", "continuity", "closed", "short"})
+_OHMS_ONLY = frozenset({"no beep", "no beeps", "no continuity", "open", "open circuit"}) | _BEEPS
+_WANDERS = frozenset({"drifting", "drifts", "wandering", "wanders", "swimming", "swims", "ghost", "ghosting"})
+_NOT_NUMBERS = frozenset({"inf", "infinity", "infinite", "nan", "-inf", "+inf"})
+_NEEDS_A_METER = frozenset({"on", "off", "dim", "lit", "live", "hot"})
+_NAMES: Final[MappingProxyType[Unit, str]] = MappingProxyType({"V": "volts", "A": "amps", "ohm": "ohms"})
+
+_EVERY_PHRASE = sorted({*PHRASES, *_BEEPS, *_NOT_NUMBERS, *_NEEDS_A_METER}, key=len, reverse=True)
+_PHRASE = re.compile("(?:" + "|".join(map(re.escape, _EVERY_PHRASE)) + r")(?=$|[\s;/,])", re.IGNORECASE)
+_GAP = re.compile(r"\s+")
+_SEPARATOR = re.compile(r"[;/,]|(?:and|&)(?=\s)", re.IGNORECASE)
+_THEN = re.compile(r"then(?=\s)|->|=>|\u2192", re.IGNORECASE)
+_ABOUT = re.compile(r"(?:about|approximately|approx\.?|around|roughly|circa|ca\.?)(?=\s)|[~\u2248]", re.IGNORECASE)
+_ISH = re.compile(r"\s?-?ish(?=$|[\s;/,])|\s+or so(?=$|[\s;/,])", re.IGNORECASE)
+_OVER = re.compile(r">=|>|\u2265|(?:over|above|more than|at least)(?=\s)", re.IGNORECASE)
+_UNDER = re.compile(r"<=|<|\u2264|(?:under|below|less than|at most)(?=\s)", re.IGNORECASE)
+_TO = re.compile(r"(?:-|\u2013|\u2014|\.\.\.?|\u2026)|\s+to\s+|\s+(?:-|\u2013|\u2014)\s+", re.IGNORECASE)
+_BETWEEN = re.compile(r"between\s+", re.IGNORECASE)
+_AND = re.compile(r"\s+and\s+", re.IGNORECASE)
+_OLD_OVER_RANGE = re.compile(r"1\s+\.(?=$|[\s;/,])")
+_TRAILING_POINT = re.compile(r"[+-]?[0-9]+\.(?=$|[\s;/,])")
+_LONE_O = re.compile(r"[Oo](?=$|[\s;/,])")
+_LONE_DASH = re.compile(r"[-\u2013\u2014](?=$|[\s;/,])")
+_ALL = re.compile(r"(?:all|both)\s+", re.IGNORECASE)
+_TOKEN = re.compile(r"[^\s;/,]+|.")
+
+
+@dataclass(frozen=True, slots=True)
+class _Typed:
+    """One item of the line, before it is known which reading it answers."""
+
+    start: int
+    end: int
+    word: Word | None = None
+    phrase: str = ""
+    first: Number | None = None
+    second: Number | None = None
+    bound: str = ""
+    about: bool = False
+    spaced_range: bool = False
+    wanders: bool = False
+    """A number with an unsteady word behind it."""
+    opens: bool = False
+    """A separator was typed in front of it."""
+
+
+def read_typed(text: str, *, asked: tuple[Asked, ...]) -> Understood | AskBack:
+    """What a typed line says about the readings on the card, or a question back.
+
+    text: one line as typed. asked: one entry a reading, in the order of the card.
+    Returns all answers in card order (the last ones skipped when fewer were typed), or an `AskBack` whose `instead`
+    are whole lines to type. Volts, amperes, ohms. The width of an interval is the last digit typed, never the
+    accuracy of the meter. Raises nothing.
+
+    At ohms a ``0`` stays a number (a closed contact) and ``nothing`` is asked back, since it is said of both a
+    closed contact and an open one.
+    """
+    if refused := _unfit(text):
+        return refused
+    line = _GAP.sub(" ", text.strip()).replace("\u2212", "-")
+    every = _ALL.match(line)
+    items = _scan(line, every.end() if every else 0)
+    if isinstance(items, Doubt):
+        return _ask(text, line, items)
+    if every is not None:
+        if len(items) != 1:
+            return AskBack(text, "say one thing after 'all', or one answer for each reading")
+        items = items * len(asked)
+    placed = _place(line, items, asked)
+    if isinstance(placed, Doubt):
+        return _ask(text, line, placed)
+    answers = []
+    for index, question in enumerate(asked):
+        if index >= len(placed):
+            answers.append(Answer("", None, f"{index + 1}: skipped"))
+            continue
+        answer = _answer(line, placed[index], question, index + 1)
+        if isinstance(answer, Doubt):
+            return _ask(text, line, answer)
+        answers.append(answer)
+    return Understood(text, tuple(answers))
+
+
+def read_light(text: str) -> Word | AskBack:
+    """ON, OFF, DIM, UNSTEADY or COULDNT for what was typed at one light, or a question back."""
+    if refused := _unfit(text):
+        return refused
+    phrase = _GAP.sub(" ", text.strip()).lower()
+    if word := LIGHTS.get(phrase):
+        return word
+    near = nearest(phrase[:40], LIGHTS)
+    return AskBack(text, "on, off, dim, flickers, or ? for could not tell", (near,) if near else ())
+
+
+def _unfit(text: str) -> AskBack | None:
+    """Refuse what no hand types at a meter, before any grammar sees it."""
+    if len(text) > LONGEST or len(text.encode("utf-8", "replace")) > LONGEST:
+        return AskBack(text[:LONGEST], "that is too long for an answer: a paste in the wrong place?")
+    if not text.strip():
+        return AskBack(text, "nothing typed yet")
+    stripped = text.strip()
+    if any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c != "\t" for c in stripped):
+        return AskBack(text, "one line at a time, without control characters")
+    if any(c.isnumeric() and not c.isascii() for c in stripped):
+        plain = unicodedata.normalize("NFKC", stripped)
+        return AskBack(text, "those digits are not plain 0 to 9", (plain,) if plain.isascii() else ())
+    return None
+
+
+def _ask(text: str, line: str, doubt: Doubt) -> AskBack:
+    return AskBack(text, doubt.words, tuple(line[: doubt.start] + new + line[doubt.end :] for new in doubt.instead))
+
+
+def _scan(line: str, at: int) -> tuple[_Typed, ...] | Doubt:
+    """Cut a line into items, left to right, each character looked at a bounded number of times."""
+    items: list[_Typed] = []
+    separated = False
+    while at < len(line):
+        if gap := _GAP.match(line, at):
+            at = gap.end()
+        elif items and _THEN.match(line, at):
+            return Doubt("one after the other: which of them was with the load on? Type that one", 0, len(line))
+        elif mark := _SEPARATOR.match(line, at):
+            if separated or not items:
+                return Doubt(f"something is missing before {mark[0]!r}: type ? for a reading you could not take", 0, 0)
+            separated, at = True, mark.end()
+        else:
+            item = _item(line, at)
+            if isinstance(item, Doubt):
+                return item
+            items.append(replace(item, opens=separated))
+            separated, at = False, item.end
+    if not items:
+        return Doubt("nothing typed yet", 0, 0)
+    return tuple(items)
+
+
+def _item(line: str, at: int) -> _Typed | Doubt:
+    if phrase := _PHRASE.match(line, at):
+        return _phrase(phrase[0].lower(), at, phrase.end())
+    if old := _OLD_OVER_RANGE.match(line, at):
+        return _Typed(at, old.end(), Word.OL, "1 .")
+    if point := _TRAILING_POINT.match(line, at):
+        number = point[0][:-1]
+        options = (number, "OL") if number == "1" else (number,)
+        return Doubt(f"is {point[0][:24]!r} {' or '.join(options)}?", at, point.end(), options)
+    if letter := _LONE_O.match(line, at):
+        return _Typed(at, letter.end(), Word.NOTHING, "o")
+    if dash := _LONE_DASH.match(line, at):
+        return _Typed(at, dash.end(), Word.NOTHING, "-")
+    return _numeric(line, at)
+
+
+def _phrase(phrase: str, start: int, end: int) -> _Typed | Doubt:
+    if phrase in _NOT_NUMBERS:
+        return Doubt("no display shows that: OL for over range or open?", start, end, ("OL",))
+    if phrase in _NEEDS_A_METER:
+        return Doubt(f"what does the meter say? {phrase!r} is for lights", start, end)
+    return _Typed(start, end, PHRASES.get(phrase), phrase)
+
+
+def _numeric(line: str, start: int) -> _Typed | Doubt:
+    """A number with what may stand around it: about, over, under, a second number, ish."""
+    at, bound, about = start, "", False
+    between = _BETWEEN.match(line, at)
+    if between is not None:
+        at = between.end()
+    elif over := _OVER.match(line, at):
+        bound, at = "over", over.end()
+    elif under := _UNDER.match(line, at):
+        bound, at = "under", under.end()
+    elif near := _ABOUT.match(line, at):
+        about, at = True, near.end()
+    if gap := _GAP.match(line, at):
+        at = gap.end()
+    first = read_number(line, at)
+    if first is None:
+        return _not_understood(line, start)
+    if isinstance(first, Doubt):
+        return first
+    at, second, spaced = first.end, None, False
+    joint = _AND.match(line, at) if between else _TO.match(line, at)
+    if joint is not None and not bound:
+        reached = read_number(line, joint.end())
+        if isinstance(reached, Doubt):
+            return reached
+        if reached is not None:
+            second, at = reached, reached.end
+            spaced = joint[0].strip() != joint[0] and joint[0].strip().lower() not in ("to", "and")
+            if more := _TO.match(line, at):
+                if isinstance(read_number(line, more.end()), Number):
+                    return Doubt("one after the other, or bouncing? Type bouncing, or the one with the load on", 0, 0)
+    if ish := _ISH.match(line, at):
+        about, at = True, ish.end()
+    if at < len(line) and line[at] not in " ;/,":
+        if line[at] == ">" or line.startswith(("->", "=>", "\u2192"), at):
+            return Doubt("one after the other: which of them was with the load on? Type that one", 0, 0)
+        return _not_understood(line, start)
+    return _Typed(start, at, first=first, second=second, bound=bound, about=about, spaced_range=spaced)
+
+
+def _not_understood(line: str, start: int) -> Doubt:
+    token = _TOKEN.match(line, start)
+    shown = token[0][:24] if token else ""
+    near = nearest(shown.lower(), _EVERY_PHRASE) if any(c.isalpha() for c in shown) else None
+    end = token.end() if token else start
+    return Doubt(f"{shown!r} is not a reading I understand", start, end, (near,) if near in PHRASES else ())
+
+
+def _place(line: str, items: Sequence[_Typed], asked: Sequence[Asked]) -> tuple[_Typed, ...] | Doubt:
+    """Which item answers which reading: in order, an unsteady word joining the number it describes."""
+    joined: list[_Typed] = []
+    for item in items:
+        last = joined[-1] if joined else None
+        describes = item.word is Word.UNSTEADY and last is not None and last.first is not None and not last.wanders
+        if describes and last is not None and not item.opens:
+            joined[-1] = replace(last, end=item.end, wanders=True, phrase=item.phrase)
+        else:
+            joined.append(item)
+    apart = len(items) == len(asked)
+    if apart and len(joined) < len(items):
+        doubtful = next((i for i in joined if i.wanders and i.phrase in _WANDERS), None)
+        if doubtful is not None:
+            said = line[doubtful.start : doubtful.end]
+            return Doubt(f"is {said[:40]!r} one reading or two? Put ; between readings", 0, 0)
+    chosen = tuple(items) if apart else tuple(joined)
+    if len(asked) > 1:
+        for item in chosen:
+            if item.spaced_range:
+                plain = "-".join(part.text for part in (item.first, item.second) if part is not None)
+                return Doubt(
+                    "is the dash a range or a reading of nothing?", item.start, item.end,
+                    (plain, plain.replace("-", " nothing ")),
+                )  # fmt: skip
+    for item in chosen if len(chosen) < len(asked) else ():
+        if item.first is not None and item.first.comma:
+            two = line[item.start : item.end].replace(",", " ")
+            words = f"is {item.first.text} one reading or two?"
+            return Doubt(words, item.start, item.end, (two.replace(" ", "."), two))
+    if len(chosen) > len(asked):
+        return Doubt(f"{len(chosen)} answers typed, {len(asked)} asked: type one for each, in order", 0, 0)
+    return chosen
+
+
+def _answer(line: str, item: _Typed, asked: Asked, number: int) -> Answer | Doubt:
+    said = line[item.start : item.end]
+    if item.first is None:
+        return _worded(said, item, asked, number)
+    reading = _interval(item, asked, number)
+    if isinstance(reading, Doubt):
+        return reading
+    interval, shown = reading
+    if item.wanders:
+        return Answer(said, Word.UNSTEADY, f"{number}: unsteady, {shown}", around=interval)
+    plain = item.second is None and not item.bound and not item.about
+    # A closed contact reads 0 ohm: there, nought is a value and not the absence of one.
+    if plain and item.first.value == 0 and asked.unit != "ohm":
+        return Answer(said, Word.NOTHING, f"{number}: nothing ({shown})")
+    return Answer(said, interval, f"{number}: {shown}")
+
+
+def _worded(said: str, item: _Typed, asked: Asked, number: int) -> Answer | Doubt:
+    if item.phrase in _OHMS_ONLY and asked.unit != "ohm":
+        return Doubt(f"{item.phrase!r} is for ohms, and reading {number} is in {_NAMES[asked.unit]}", 0, 0)
+    if item.phrase in _BEEPS:
+        return Answer(said, Interval(0.0, BEEPS_BELOW, "ohm"), f"{number}: beeps, under {BEEPS_BELOW:g} ohm")
+    word = item.word
+    assert word is not None, "a phrase without a number stands in PHRASES or in _BEEPS"
+    if word is Word.NOTHING and asked.unit == "ohm":
+        if item.phrase in ("o", "zero"):
+            return Answer(said, Interval(0.0, 0.5, "ohm"), f"{number}: 0 ohm ({said!r} taken as zero)")
+        return Doubt(f"{said!r} at ohms: 0 ohm (closed) or OL (open)?", item.start, item.end, ("0", "OL"))
+    note = " (letter O taken as zero)" if item.phrase == "o" else ""
+    weak = word is Word.RIGHT and asked.expected_shown
+    if word is Word.RIGHT:
+        note = f", as expected ({_plain(asked.expected)} {asked.unit})" if asked.expected is not None else ""
+    if word is Word.OL:
+        note = " (open)" if asked.unit == "ohm" else " (over range)"
+    return Answer(said, word, f"{number}: {word.value}{note}", weak=weak)
+
+
+def _interval(item: _Typed, asked: Asked, number: int) -> tuple[Interval, str] | Doubt:
+    """What the number spans in the unit asked, and how it is shown back."""
+    first, second = item.first, item.second
+    assert first is not None
+    # 118-121 V, 0.2-0.4 mV: the unit is said once, at the end.
+    lead = replace(first, prefix=second.prefix, unit=second.unit) if second is not None and first.bare else first
+    for part in (lead, second):
+        if part is not None and (doubt := _unit_doubt(part, item, asked, number)):
+            return doubt
+    low, high = _span(lead)
+    if second is not None:
+        tail = replace(second, prefix=lead.prefix, unit=lead.unit) if second.bare and not lead.bare else second
+        ends = sorted((lead.value * SCALE[lead.prefix], tail.value * SCALE[tail.prefix]))
+        low, high = ends[0], ends[1]
+    ac_minus = asked.ac and low < 0
+    if ac_minus:
+        low, high = min(abs(low), abs(high)) if high < 0 else Decimal(0), max(abs(low), abs(high))
+    if high > Decimal(BEYOND[asked.unit]) or low < -Decimal(BEYOND[asked.unit]):
+        return Doubt(f"no meter for this work reads that many {_NAMES[asked.unit]}", item.start, item.end)
+    if asked.unit == "ohm":
+        if high < 0:
+            return Doubt("ohms below zero: a live circuit, or the leads not zeroed?", item.start, item.end)
+        low = max(low, Decimal(0))
+    interval = Interval(float(low), float(high), asked.unit)
+    unit = f"{lead.prefix}{asked.unit}"
+    shown = f"{lead.text} {unit}"
+    if second is not None:
+        same = second.bare or (second.prefix, second.unit) == (lead.prefix, lead.unit)
+        shown = (
+            f"{lead.text} to {second.text} {unit}" if same else f"{shown} to {second.text} {second.prefix}{asked.unit}"
+        )
+    if ac_minus:
+        shown = shown.replace("-", "")
+    if item.about:
+        centre, half = interval.middle, max(abs(interval.middle) * ISH, (interval.high - interval.low) / 2)
+        low_end = max(0.0, centre - half) if asked.unit == "ohm" else centre - half
+        interval = Interval(low_end, centre + half, asked.unit)
+        shown = f"about {shown} ({_plain(interval.low)} to {_plain(interval.high)} {asked.unit})"
+    typed = float(lead.value * SCALE[lead.prefix])
+    if item.bound == "over":
+        interval, shown = Interval(typed, BEYOND[asked.unit], asked.unit), f"more than {shown}"
+    elif item.bound == "under":
+        interval, shown = Interval(min(0.0, typed), max(0.0, typed), asked.unit), f"less than {shown}"
+    if first.comma or (second is not None and second.comma):
+        shown += " (comma read as decimal point)"
+    if ac_minus:
+        shown += " (minus dropped: AC has no sign)"
+    return interval, shown
+
+
+def _span(part: Number) -> tuple[Decimal, Decimal]:
+    scale, half = SCALE[part.prefix], part.step / 2
+    return (part.value - half) * scale, (part.value + half) * scale
+
+
+def _unit_doubt(part: Number, item: _Typed, asked: Asked, number: int) -> Doubt | None:
+    """Wrong unit, or a scale a thousand times off what is expected: ask once rather than guess."""
+    said, want = part.text, asked.unit
+    sized = {"over": ">", "under": "<"}.get(item.bound, "")
+    if part.unit is not None and part.unit != want:
+        return Doubt(
+            f"{said} {part.prefix}{part.unit}, but reading {number} is in {_NAMES[want]}", item.start, item.end
+        )
+
+    def which(*units: str) -> Doubt:
+        options = tuple(f"{sized}{said} {unit}" for unit in units)
+        return Doubt(f"reading {number}: {said} {' or '.join(units)}?", item.start, item.end, options)
+
+    if part.prefix == "m" and want == "ohm":
+        return which("Mohm", "ohm")
+    if part.prefix in ("M", "G") and want != "ohm":
+        return which(f"m{want}", want)
+    if not part.bare or asked.expected is None or part.value == 0:
+        return None
+    ratio = abs(float(part.value)) / abs(asked.expected) if asked.expected else 1.0
+    if want == "ohm":
+        return which("ohm", "kohm", "Mohm") if asked.expected >= 1e4 and ratio < 0.1 else None
+    # Auto-ranging meters show millivolts with a small "m" that is easily left out; a leaky input at 5 V of 24 is real.
+    if abs(asked.expected) >= 5 and (abs(part.value) < 1 or ratio >= 100):
+        return which(want, f"m{want}")
+    return None
+
+
+def _plain(value: float | None) -> str:
+    return "" if value is None else f"{value:.4g}"
