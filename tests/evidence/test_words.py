@@ -110,12 +110,14 @@ def test_the_raw_text_of_each_reading_is_kept() -> None:
 
 def test_a_short_line_says_how_many_readings_are_missing() -> None:
     result = read_typed("120", asked=VOLTS * 3)
-    assert isinstance(result, Understood) and result.missing == 2
+    assert isinstance(result, Understood)
+    assert result.missing == 2
 
 
 def test_a_paste_longer_than_four_kilobytes_is_refused_unread() -> None:
     result = read_typed("120 " * 1025, asked=VOLTS)
-    assert isinstance(result, AskBack) and "too long" in result.words
+    assert isinstance(result, AskBack)
+    assert "too long" in result.words
     assert isinstance(read_typed("é" * 2100, asked=VOLTS), AskBack)
 
 

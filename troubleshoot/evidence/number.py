@@ -119,7 +119,7 @@ def read_number(text: str, at: int) -> Number | Doubt | None:
         return Doubt(f"{odd[0]!r} has a letter O in it: did you mean {digits}?", at, odd.end(), (digits,))
     if odd := _FOREIGN.match(text, at):
         plain = odd[0].replace("_", "")
-        options = (plain,) if plain != odd[0] and _NUMBER.fullmatch(plain) else ()
+        options: tuple[str, ...] = (plain,) if plain != odd[0] and _NUMBER.fullmatch(plain) else ()
         return Doubt(f"{odd[0][:24]!r} is not how a display shows a number", at, odd.end(), options)
     if odd := _GROUPED.match(text, at):
         point, whole = odd[0].replace(",", ".", 1), odd[0].replace(",", "")

@@ -323,7 +323,9 @@ def _not_understood(line: str, start: int) -> Doubt:
     shown = token[0][:24] if token else ""
     near = nearest(shown.lower(), _EVERY_PHRASE) if any(c.isalpha() for c in shown) else None
     end = token.end() if token else start
-    return Doubt(f"{shown!r} is not a reading I understand", start, end, (near,) if near in PHRASES else ())
+    return Doubt(
+        f"{shown!r} is not a reading I understand", start, end, (near,) if near is not None and near in PHRASES else ()
+    )
 
 
 def _place(line: str, items: Sequence[_Typed], asked: Sequence[Asked]) -> tuple[_Typed, ...] | Doubt:
