@@ -1,0 +1,508 @@
+"""Turning the text of a circuit file into a `Circuit`, or into everything that is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+from types import MappingProxyType
+from typing import cast
+
+from troubleshoot.circuit import written
+from troubleshoot.circuit.acts import Reach, held, read_acts
+from troubleshoot.circuit.kinds.base import Kind
+from troubleshoot.circuit.model import (
+    Act,
+    Circuit,
+    Complaint,
+    Device,
+    Hop,
+    Known,
+    NamedSituation,
+    Origin,
+    Pin,
+    Place,
+    Program,
+    Situation,
+)
+from troubleshoot.circuit.rows import (
+    COMPLAINT,
+    DEVICE,
+    KNOWN,
+    LAST,
+    METRES_BETWEEN,
+    METRES_WITHIN,
+    ORIGINS,
+    PLACE,
+    PROGRAM,
+    ROLES,
+    SITUATION,
+    TOP,
+    WIRE,
+    Row,
+)
+from troubleshoot.text.problem import Position, Problem, in_file_order, nearest
+from troubleshoot.text.yamlnodes import Map, Node, Seq, Text, compose
+
+
+def load_circuit(
+    source: str | bytes, file: str, kinds: Mapping[str, Kind] | None = None
+) -> Circuit | tuple[Problem, ...]:
+    """The circuit that `source` describes, or all that is wrong with it, in file order, at most 50 and never none.
+
+    file: its name, for messages; nothing is read from disk. kinds: the table of device kinds, by default the real one.
+    Raises nothing whatever the text holds.
+    """
+    if kinds is None:
+        from troubleshoot.circuit.kinds import KINDS
+
+        kinds = KINDS
+    composed = compose(source, file)
+    if not isinstance(composed.root, Map):
+        wrong = composed.problems
+        if composed.root is not None:
+            wrong += (Problem(composed.root.at, "a circuit file starts with a key, like machine: belt-7"),)
+        return in_file_order(wrong)
+    reading = _Reading(kinds, list(composed.problems))
+    circuit = _circuit(composed.root, file, reading)
+    if reading.problems or circuit is None:
+        return in_file_order(reading.problems)
+    return circuit
+
+
+@dataclass(slots=True)
+class _Reading:
+    """What is known so far while a file is read; problems are added, never thrown."""
+
+    kinds: Mapping[str, Kind]
+    problems: list[Problem]
+    places: dict[str, Place] = field(default_factory=dict)
+    devices: dict[str, Device] = field(default_factory=dict)
+    pins: dict[str, dict[str, Pin]] = field(default_factory=dict)
+    """Of devices that were read without a mistake: terminals by their mark."""
+    doubtful: set[str] = field(default_factory=set)
+    """Devices with a mistake in them: what is said about their terminals cannot be judged."""
+    can: dict[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def wrong(self, at: Position, what: str, near: str | None = None) -> None:
+        self.problems.append(Problem(at, what, near))
+
+
+def _circuit(root: Map, file: str, to: _Reading) -> Circuit | None:
+    parts = _keys(root, TOP, "a circuit file", to)
+    _order(root, to)
+    name = written.name(parts["machine"], "machine", to.problems) if "machine" in parts else None
+    if name is not None and ("/" in name or "\\" in name or name.startswith(".")):
+        to.wrong(parts["machine"].at, f"the machine's name {name!r} is also a folder's: no / or \\, no leading dot")
+    title = written.words(parts["title"], "title", to.problems) if "title" in parts else name
+    _places(parts.get("places"), to)
+    _devices(parts.get("devices"), to)
+    hops = _wires(parts.get("wires"), to)
+    program = _program(parts.get("program"), to)
+    roles = _roles(parts.get("roles"), to)
+    situations = _situations(parts.get("situations"), to)
+    complaints = _complaints(parts.get("complaints"), _named(parts.get("situations")), to)
+    priors = _priors(parts.get("priors"), to)
+    if to.problems or name is None:
+        return None
+    return Circuit(
+        name=name,
+        title=title or name,
+        source=file,
+        places=MappingProxyType(to.places),
+        devices=MappingProxyType(to.devices),
+        hops=hops,
+        program=program,
+        roles=MappingProxyType(roles),
+        situations=MappingProxyType(situations),
+        complaints=MappingProxyType(complaints),
+        priors=MappingProxyType(priors),
+    )
+
+
+# -- shapes -----------------------------------------------------------------------------------------------------------
+
+
+def _keys(node: Map, rows: tuple[Row, ...], what: str, to: _Reading) -> dict[str, Node]:
+    """The values of the known keys; unknown and missing ones become problems."""
+    known = [row.name for row in rows]
+    found: dict[str, Node] = {}
+    for key, value in node:
+        if key.value in known:
+            found[key.value] = value
+        else:
+            left = [name for name in known if node.key(name) is None]
+            to.wrong(key.at, f"{what} has no key {key.value!r}{_comma(value)}", _near_key(key.value, left, known))
+    for row in rows:
+        if row.must and row.name not in found:
+            to.wrong(node.at, f"{what} must have '{row.name}': {row.words}")
+    return found
+
+
+def _near_key(key: str, left: Iterable[str], known: Iterable[str]) -> str | None:
+    """A key that is not there yet is meant rather than one that is."""
+    return nearest(key, left) or nearest(key, known)
+
+
+def _comma(value: Node) -> str:
+    """Words inside braces end at a comma; the rest then reads as a key with nothing behind it."""
+    return "; put quotes around text that holds a comma" if _missing(value) else ""
+
+
+def _map(node: Node | None, what: str, to: _Reading) -> Map | None:
+    if node is None or isinstance(node, Map):
+        return node
+    to.wrong(node.at, f"'{what}' must be a map of keys" + ("; nothing is written after it" if _missing(node) else ""))
+    return None
+
+
+def _missing(node: Node) -> bool:
+    return isinstance(node, Text) and node.missing
+
+
+def _named(node: Node | None) -> tuple[str, ...]:
+    return node.keys() if isinstance(node, Map) else ()
+
+
+def _known(found: Mapping[str, Node], default: Known, to: _Reading) -> Known:
+    if "known" not in found:
+        return default
+    return cast("Known | None", written.choice(found["known"], "known", KNOWN, to.problems)) or default
+
+
+def _order(root: Map, to: _Reading) -> None:
+    last: str | None = None
+    for key, _ in root:
+        if key.value in LAST:
+            last = last or key.value
+        elif last is not None and any(key.value == row.name for row in TOP):
+            to.wrong(key.at, f"'{key.value}' must come before '{last}', so that a file cut off half-way is noticed")
+
+
+# -- sections ---------------------------------------------------------------------------------------------------------
+
+
+def _places(node: Node | None, to: _Reading) -> None:
+    if node is None:
+        to.places["panel"] = Place("panel", "panel")
+        return
+    section = _map(node, "places", to)
+    if section is not None and not section.entries:
+        to.wrong(section.at, "there is no place; leave 'places' out for one panel")
+    for key, value in section or ():
+        to.places[key.value] = Place(key.value, key.value)  # named, so nothing that refers to it is wrong as well
+        spec = _map(value, key.value, to)
+        if spec is None:
+            continue
+        found = _keys(spec, PLACE, f"place {key.value!r}", to)
+        out = to.problems
+        to.places[key.value] = Place(
+            name=key.value,
+            words=(written.words(found["words"], "words", out) if "words" in found else None) or key.value,
+            walk_s=(written.quantity(found["walk"], "walk", "seconds", out) if "walk" in found else None) or 0.0,
+            door=bool(written.yes_or_no(found["door"], "door", out)) if "door" in found else False,
+            needs=(written.texts(found["needs"], "needs", out) if "needs" in found else None) or (),
+        )
+
+
+def _devices(node: Node | None, to: _Reading) -> None:
+    section = _map(node, "devices", to)
+    if section is not None and not section.entries:
+        to.wrong(section.at, "the machine is empty: no device is described")
+    for key, value in section or ():
+        before = len(to.problems)
+        if ";" in key.value:
+            to.wrong(key.at, f"the tag {key.value!r} holds a semicolon, which parts one act from the next")
+        spec = _map(value, key.value, to)
+        device = None if spec is None else _device(key, spec, to)
+        if device is not None and len(to.problems) == before:
+            _settle_in(key, device, to)
+        if device is None or len(to.problems) > before:
+            to.doubtful.add(key.value)
+
+
+def _device(key: Text, spec: Map, to: _Reading) -> Device | None:
+    """The device with all ratings filled in; whether a problem was added decides if it can be trusted."""
+    out = to.problems
+    tag = key.value
+    place = _at(tag, spec, to)
+    said = spec.get("kind")
+    if said is None:
+        to.wrong(key.at, f"{tag} must have 'kind': what it is")
+        return None
+    kind_name = written.choice(said, "kind", to.kinds, out)
+    if kind_name is None:
+        return None
+    kind = to.kinds[kind_name]
+    rows = {row.name: row for row in kind.ratings}
+    common = {row.name for row in DEVICE}
+    ratings: dict[str, object] = {}
+    for name, node in spec:
+        if name.value in rows:
+            value = written.rating(node, rows[name.value], out)
+            if value is not None:
+                ratings[name.value] = MappingProxyType(value) if isinstance(value, dict) else value
+        elif name.value not in common:
+            left = [k for k in (*rows, *common) if spec.key(k) is None]
+            to.wrong(
+                name.at,
+                f"{tag} is a {kind.name}, which has no key {name.value!r}{_comma(node)}",
+                _near_key(name.value, left, (*rows, *common)),
+            )
+    for row in kind.ratings:
+        if spec.key(row.name) is None:
+            if row.default is None:
+                example = written.EXAMPLES[row.type] if row.type != "choice" else " or ".join(row.choices)
+                to.wrong(key.at, f"{tag} is a {kind.name} and must have '{row.name}': {row.words}, like {example}")
+            else:
+                ratings[row.name] = row.default
+    found = {name.value: node for name, node in spec if name.value in common}
+    words = (written.words(found["words"], "words", out) if "words" in found else None) or kind.words
+    return Device(tag, kind.name, place, words, MappingProxyType(ratings), _known(found, "seen", to))
+
+
+def _at(tag: str, spec: Map, to: _Reading) -> str:
+    node = spec.get("at")
+    if node is None:
+        if len(to.places) == 1:
+            return next(iter(to.places))
+        to.wrong(spec.at, f"{tag} must have 'at': one of the places {', '.join(to.places)}")
+        return ""
+    place = written.name(node, "at", to.problems)
+    if place is None:
+        return ""
+    if to.places and place not in to.places:
+        to.wrong(node.at, f"no place {place!r} in this file", nearest(place, to.places))
+    return place
+
+
+def _settle_in(key: Text, device: Device, to: _Reading) -> None:
+    """Ask the kind for terminals and positions; only a device without a mistake can be asked."""
+    kind = to.kinds[device.kind]
+    controls = kind.controls(device)
+    positions = tuple(position for control in controls for position in control.positions)
+    for control in controls:
+        if control.usual not in control.positions:
+            near = nearest(control.usual, control.positions)
+            to.wrong(key.at, f"{device.tag} is normally in {control.usual!r}, which is not one of its positions", near)
+    for value in device.ratings.values():
+        for pair, closed in value.items() if isinstance(value, Mapping) and controls else ():
+            for position in closed if isinstance(closed, tuple) else ():
+                if position not in (*positions, "no", "nc"):
+                    what = f"{device.tag} contact {'-'.join(pair)} closes in {position!r}, which {device.tag} has not"
+                    to.wrong(key.at, what, nearest(position, positions))
+    for position in positions:
+        if ";" in position:
+            to.wrong(key.at, f"{device.tag} position {position!r} holds a semicolon, which parts one act from the next")
+    to.devices[device.tag] = device
+    to.pins[device.tag] = {pin: Pin(device.tag, pin) for pin in kind.pins(device)}
+    to.can[device.tag] = positions
+
+
+def _pin(node: Node, to: _Reading) -> Pin | None:
+    """The terminal that is written there; None with a problem, or without one where its device is doubtful."""
+    text = written.name(node, "run", to.problems)
+    if text is None:
+        return None
+    cuts = [(text[:i], text[i + 1 :]) for i, char in enumerate(text) if char == ":"]
+    if not cuts:
+        to.wrong(node.at, f"a terminal is written device:mark, like K1:14, not {text!r}", nearest(text, _all_pins(to)))
+        return None
+    # Tags and marks may hold a colon themselves: the first cut that names a terminal is meant.
+    for tag, mark in cuts:
+        if mark in to.pins.get(tag, ()):
+            return to.pins[tag][mark]
+    for tag, mark in cuts:
+        if tag in to.doubtful:
+            return None
+        if tag in to.pins:
+            near = nearest(mark, to.pins[tag])
+            to.wrong(node.at, f"{tag} has no terminal {mark!r}", f"{tag}:{near}" if near else None)
+            return None
+    tag, mark = cuts[0]
+    device = nearest(tag, [t for t in to.pins if mark in to.pins[t]]) or nearest(tag, (*to.pins, *to.doubtful))
+    if device is not None:
+        near = f"{device}:{mark}" if mark in to.pins.get(device, ()) else device
+    else:
+        near = nearest(text, _all_pins(to))
+    to.wrong(node.at, f"no device {tag!r} in this file", near)
+    return None
+
+
+def _all_pins(to: _Reading) -> list[str]:
+    return [str(pin) for pins in to.pins.values() for pin in pins.values()]
+
+
+def _wires(node: Node | None, to: _Reading) -> tuple[Hop, ...]:
+    if node is None:
+        return ()
+    if not isinstance(node, Seq):
+        to.wrong(node.at, "'wires' must be a list, each line like - {number: '12', run: [K1:14, FR1:95]}")
+        return ()
+    if not node.items:
+        to.wrong(node.at, "the machine is empty: no wire is described")
+    hops: list[Hop] = []
+    laid: dict[frozenset[Pin], Position] = {}
+    number_of: dict[Pin, tuple[str, Position]] = {}
+    for item in node.items:
+        if not isinstance(item, Map):
+            to.wrong(item.at, "a wire is written like {number: '12', run: [K1:14, FR1:95]}")
+            continue
+        found = _keys(item, WIRE, "a wire", to)
+        number = written.name(found["number"], "wire number", to.problems) if "number" in found else None
+        length = written.quantity(found["length"], "length", "metres", to.problems) if "length" in found else None
+        known = _known(found, "seen", to)
+        run = found.get("run")
+        if run is None:
+            continue
+        if not isinstance(run, Seq) or len(run.items) < 2:
+            to.wrong(run.at, "'run' must list at least two terminals, like [K1:14, FR1:95]")
+            continue
+        pins = [(_pin(node, to), node.at) for node in run.items]
+        if number is not None:
+            _one_number(number, pins, number_of, to)
+        for (a, _), (b, at) in pairwise(pins):
+            if a is None or b is None:
+                continue
+            if a == b:
+                to.wrong(at, f"the wire runs from {a} to itself")
+                continue
+            if first := laid.get(frozenset((a, b))):
+                to.wrong(at, f"{a} to {b} is already laid on line {first.line}")
+                continue
+            laid[frozenset((a, b))] = at
+            leaves = to.devices[a.device].place != to.devices[b.device].place
+            metres = length if length is not None else METRES_BETWEEN if leaves else METRES_WITHIN
+            hops.append(Hop(number or "", a, b, metres, leaves, known))
+    return tuple(hops)
+
+
+def _one_number(
+    number: str,
+    pins: list[tuple[Pin | None, Position]],
+    number_of: dict[Pin, tuple[str, Position]],
+    to: _Reading,
+) -> None:
+    for pin, at in pins:
+        if pin is None:
+            continue
+        other, first = number_of.setdefault(pin, (number, at))
+        if other != number:
+            to.wrong(
+                at, f"{pin} is on wire {number} here and on wire {other} on line {first.line}; it can be on one only"
+            )
+
+
+def _program(node: Node | None, to: _Reading) -> Program | None:
+    spec = _map(node, "program", to)
+    if spec is None:
+        return None
+    found = _keys(spec, PROGRAM, "the program", to)
+    lang = written.choice(found["lang"], "lang", PROGRAM[0].choices, to.problems) if "lang" in found else None
+    text = written.scalar(found["text"], "text", to.problems) if "text" in found else None
+    known = _known(found, "told", to)
+    return None if lang is None or text is None else Program(lang, text.value, text.first_line, known)
+
+
+def _roles(node: Node | None, to: _Reading) -> dict[str, tuple[str, ...]]:
+    roles: dict[str, tuple[str, ...]] = {}
+    for key, value in _map(node, "roles", to) or ():
+        if key.value not in ROLES:
+            to.wrong(key.at, f"{key.value!r} is not a role", nearest(key.value, ROLES))
+        tags = written.texts(value, key.value, to.problems, names=True)
+        items = value.items if isinstance(value, Seq) else (value,)
+        for item, tag in zip(items, tags or (), strict=False):
+            _is_device(tag, item.at, to)
+        if tags is not None:
+            roles[key.value] = tags
+    return roles
+
+
+def _is_device(tag: str, at: Position, to: _Reading) -> bool:
+    if tag in to.devices:
+        return True
+    if tag not in to.doubtful:
+        to.wrong(at, f"no device {tag!r} in this file", nearest(tag, (*to.devices, *to.doubtful)))
+    return False
+
+
+def _situations(node: Node | None, to: _Reading) -> dict[str, NamedSituation]:
+    situations: dict[str, NamedSituation] = {}
+    # A device with a mistake in it may have any position.
+    can: Reach = to.can if not to.doubtful else {**to.can, **dict.fromkeys(to.doubtful, _ANY)}
+    for key, value in _map(node, "situations", to) or ():
+        spec = _map(value, key.value, to)
+        if spec is None:
+            continue
+        found = _keys(spec, SITUATION, f"situation {key.value!r}", to)
+        out = to.problems
+        words = written.words(found["words"], "words", out) if "words" in found else None
+        origin = written.choice(found["from"], "from", ORIGINS, out) if "from" in found else None
+        hands = written.integer(found["hands"], "hands", out, least=1) if "hands" in found else None
+        acts = _after(found["after"], can, to) if "after" in found else ()
+        hold = _hold(found["hold"], can, to) if "hold" in found else frozenset()
+        situation = Situation(cast("Origin | None", origin) or "rest", acts, hold)
+        situations[key.value] = NamedSituation(key.value, words or key.value, situation, hands or 1)
+    return situations
+
+
+class _AnyPosition(tuple[str, ...]):
+    """Stands for the unknown positions of a device that could not be read: holds every one."""
+
+    __slots__ = ()
+
+    def __contains__(self, position: object) -> bool:
+        return True
+
+
+_ANY = _AnyPosition(("free", "pressed", "on", "off", "set", "tripped"))
+
+
+def _after(node: Node, can: Reach, to: _Reading) -> tuple[Act, ...]:
+    if isinstance(node, Text) and node.value == "":
+        return ()
+    text = written.scalar(node, "after", to.problems)
+    if text is None:
+        return ()
+    at = Position(text.at.file, text.first_line, text.at.column + (text.style == "quoted"))
+    acts, problems = read_acts(text.value, can, at)
+    to.problems.extend(problems)
+    return acts
+
+
+def _hold(node: Node, can: Reach, to: _Reading) -> frozenset[tuple[str, str]]:
+    hold: set[tuple[str, str]] = set()
+    for key, value in _map(node, "hold", to) or ():
+        position = written.name(value, f"position of {key.value}", to.problems)
+        if key.value not in can:
+            to.wrong(key.at, f"no device {key.value!r} in this file", nearest(key.value, can))
+        elif position is not None:
+            if wrong := held(key.value, position, can, value.at):
+                to.problems.append(wrong)
+            hold.add((key.value, position))
+    return frozenset(hold)
+
+
+def _complaints(node: Node | None, situations: tuple[str, ...], to: _Reading) -> dict[str, Complaint]:
+    complaints: dict[str, Complaint] = {}
+    for key, value in _map(node, "complaints", to) or ():
+        spec = _map(value, key.value, to)
+        if spec is None:
+            continue
+        found = _keys(spec, COMPLAINT, f"complaint {key.value!r}", to)
+        words = written.texts(found["words"], "words", to.problems) if "words" in found else None
+        shows = written.name(found["shows"], "shows", to.problems) if "shows" in found else None
+        if shows is not None and shows not in situations:
+            to.wrong(found["shows"].at, f"no situation {shows!r} in this file", nearest(shows, situations))
+        complaints[key.value] = Complaint(key.value, words or (), shows or "")
+    return complaints
+
+
+def _priors(node: Node | None, to: _Reading) -> dict[str, float]:
+    # Which suspects there are is known further up (faults); here only the numbers are read.
+    priors: dict[str, float] = {}
+    for key, value in _map(node, "priors", to) or ():
+        weight = written.number(value, f"the weight of {key.value!r}", to.problems)
+        if weight is not None:
+            priors[key.value] = weight
+    return priors

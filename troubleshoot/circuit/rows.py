@@ -1,0 +1,109 @@
+"""The keys of a circuit file as a table: the loader, the JSON Schema and the reference page all read it here.
+
+The keys of one device kind are its own `Rating` rows, in `circuit.kinds`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final, Literal, get_args
+
+from troubleshoot.circuit.model import Known, Origin
+
+RowType = Literal[
+    "name", "text", "choice", "yes or no", "seconds", "metres", "integer", "texts", "pins", "acts", "positions",
+    "program text", "section",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One key of a part of the circuit file."""
+
+    name: str
+    type: RowType
+    words: str
+    must: bool = False
+    choices: tuple[str, ...] = ()
+
+
+KNOWN: Final[tuple[Known, ...]] = get_args(Known)
+ORIGINS: Final[tuple[Origin, ...]] = get_args(Origin)
+
+_KNOWN_ROW: Final = Row("known", "choice", "how well it is known, worst first", choices=KNOWN)
+
+TOP: Final = (
+    Row("machine", "name", "short name of the machine; also the name of its folder", must=True),
+    Row("title", "text", "what people call the machine and where it stands"),
+    Row("places", "section", "where a person must go to reach the devices; without it there is one, the panel"),
+    Row("devices", "section", "everything with terminals, by the tag printed on it", must=True),
+    Row("wires", "section", "wire numbers and the terminals each one runs to", must=True),
+    Row("program", "section", "the controller's program"),
+    Row("roles", "section", "which device is the start button, the contactor, ...; {} for none", must=True),
+    Row("situations", "section", "named states of the machine worth measuring in"),
+    Row("complaints", "section", "how people report that something is wrong; {} for none", must=True),
+    Row("priors", "section", "by suspect: how many times as likely as usual"),
+)
+LAST: Final = ("complaints", "priors")
+"""These come last, so that a file cut off half-way is never taken for a smaller machine."""
+
+PLACE: Final = (
+    Row("words", "text", "what people call it"),
+    Row("door", "yes or no", "yes: an enclosure must be opened there"),
+    Row("walk", "seconds", "time to get there"),
+    Row("needs", "texts", "what must be fetched: ladder, key, second person"),
+)
+DEVICE: Final = (
+    Row("kind", "choice", "what it is", must=True),
+    Row("at", "name", "the place it is at; needed where there are several"),
+    Row("words", "text", "what people call it"),
+    _KNOWN_ROW,
+)
+WIRE: Final = (
+    Row("number", "name", "wire number as printed", must=True),
+    Row("run", "pins", "terminals in the order in which the wire is laid: [K1:14, FR1:95]", must=True),
+    Row("length", "metres", "length of each hop; 1 m within a place and 15 m between places where not given"),
+    _KNOWN_ROW,
+)
+PROGRAM: Final = (
+    Row("lang", "choice", "language: Structured Text (IEC 61131-3)", must=True, choices=("ST",)),
+    Row("text", "program text", "the program itself", must=True),
+    _KNOWN_ROW,
+)
+SITUATION: Final = (
+    Row("words", "text", "how a person would say it"),
+    Row("from", "choice", "where it begins", choices=ORIGINS),
+    Row("hold", "positions", "positions that matter now, by device: {S3: run}"),
+    Row("after", "acts", "what was done: press S1; release S1"),
+    Row("hands", "integer", "how many people it takes"),
+)
+COMPLAINT: Final = (
+    Row("words", "texts", "how people say it", must=True),
+    Row("shows", "name", "the situation in which it is seen"),
+)
+
+ROLES: Final = MappingProxyType(
+    {
+        "start": "start button",
+        "stop": "stop button",
+        "emergency stop": "emergency stop heads",
+        "mode": "selector between ways of running",
+        "interposing": "relay between the controller and the contactor",
+        "contactor": "contactor of the motor",
+        "overload": "thermal overload relay",
+        "brake": "brake on the motor's shaft",
+        "motor": "the motor itself",
+        "plc": "programmable controller",
+        "dc supply": "supply of the controls in direct current",
+        "control fuse": "fuse of the control circuit",
+        "disconnect": "main disconnect",
+        "running lamp": "lamp that shows running",
+        "stopped lamp": "lamp that shows stopped",
+    }
+)
+"""Role name to what it means; trees speak of devices by these."""
+
+METRES_WITHIN: Final = 1.0
+METRES_BETWEEN: Final = 15.0
+"""Length of a hop whose length is not given, inside one place and between two; common practice, no published source."""

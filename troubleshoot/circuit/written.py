@@ -1,0 +1,301 @@
+"""How values are written in a circuit file, and what they mean: ``1.5 kW`` is 1500.0.
+
+Every reader takes a node and a list to which it adds what is wrong; it returns None exactly when it added something.
+Numbers have a grammar of their own: Python's would take ``1_000``, ``inf``, ``nan`` and digits of other scripts.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from types import MappingProxyType
+from typing import Final
+
+from troubleshoot.circuit.kinds.base import Rating, RatingType
+from troubleshoot.text.names import flaw_in_name
+from troubleshoot.text.problem import Position, Problem, nearest
+from troubleshoot.text.yamlnodes import Map, Node, Seq, Text
+
+Problems = list[Problem]
+
+UNITS: Final = MappingProxyType(
+    {
+        "volts": ("V",),
+        "amps": ("A",),
+        "watts": ("W", "VA"),
+        "ohms": ("ohm", "ohms", "Ω", "\u2126"),
+        "seconds": ("s",),
+        "hertz": ("Hz",),
+        "metres": ("m",),
+    }
+)
+"""Quantity to its units; each takes an SI prefix."""
+
+PREFIXES: Final = MappingProxyType(
+    {"p": 1e-12, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "c": 1e-2, "k": 1e3, "M": 1e6, "G": 1e9}
+)
+
+OTHER_UNITS: Final = MappingProxyType(
+    {
+        # 1 hp = 550 ft lbf/s and 1 ft = 0.3048 m: NIST SP 811 (2008), appendix B.8.
+        ("watts", "hp"): 745.6999,
+        ("metres", "ft"): 0.3048,
+        ("metres", "in"): 0.0254,
+        ("seconds", "min"): 60.0,
+        ("seconds", "h"): 3600.0,
+    }
+)
+
+EXAMPLES: Final = MappingProxyType(
+    {
+        "volts": "120 V", "amps": "4.8 A", "watts": "1.5 kW", "ohms": "0.2 ohm", "seconds": "20 s", "hertz": "60 Hz",
+        "metres": "2 m", "fraction": "0.75 or 75 %", "integer": "3", "text": "incline", "choice": "manual",
+        "coil": "24 V DC", "blocks": "{'13-14': no, '21-22': nc}", "points": "{'%IX0.0': start}",
+        "list": "['1', '2']", "system": "208Y/120",
+    }
+)  # fmt: skip
+"""One example of each way of writing, for messages and pages."""
+
+_NUMBER: Final = r"[0-9]{1,12}(?:\.[0-9]{1,12})?"
+_QUANTITY: Final = re.compile(rf"({_NUMBER})\s*(\S.*)?")
+_COIL: Final = re.compile(rf"({_NUMBER})\s*V\s*(AC|DC)", re.IGNORECASE)
+_SYSTEM: Final = re.compile(rf"({_NUMBER})(Y?)/({_NUMBER})(?:\s*V)?")
+_ADDRESS: Final = re.compile(r"%[IQM][XBWDL]?[0-9]{1,6}(\.[0-9]{1,6}){0,7}")
+"""A direct address, IEC 61131-3 (2013) 6.5.5.2, from memory."""
+
+
+def rating(node: Node, row: Rating, out: Problems) -> object | None:
+    """The value of a rating row, in the row's unit."""
+    match row.type:
+        case "text":
+            return words(node, row.name, out)
+        case "choice":
+            return choice(node, row.name, row.choices, out)
+        case "list":
+            return texts(node, row.name, out, names=True)
+        case "blocks":
+            return blocks(node, row.name, out)
+        case "points":
+            return points(node, row.name, out)
+        case "coil":
+            return coil(node, row.name, out)
+        case "system":
+            return system(node, row.name, out)
+        case "integer":
+            return integer(node, row.name, out)
+        case "fraction":
+            return fraction(node, row.name, out)
+        case _:
+            return quantity(node, row.name, row.type, out)
+
+
+def _wrong(out: Problems, at: Position, what: str, near: str | None = None) -> None:
+    out.append(Problem(at, what, near))
+
+
+def scalar(node: Node, what: str, out: Problems) -> Text | None:
+    """The node as text with something in it."""
+    if not isinstance(node, Text):
+        shape = "a list" if isinstance(node, Seq) else "a map of keys"
+        _wrong(out, node.at, f"'{what}' must be one text, not {shape}")
+        return None
+    if node.missing:
+        _wrong(out, node.at, f"nothing is written after '{what}'")
+        return None
+    return node
+
+
+def words(node: Node, what: str, out: Problems) -> str | None:
+    """Free words; may hold anything, as every screen shows them through `text.showing.show`."""
+    text = scalar(node, what, out)
+    return None if text is None else text.value.strip()
+
+
+def name(node: Node, what: str, out: Problems) -> str | None:
+    """A name as printed: compared with others, so nothing hidden in it."""
+    text = scalar(node, what, out)
+    if text is None:
+        return None
+    if flaw := flaw_in_name(text.value):
+        _wrong(out, text.at, f"{what} {text.value!r} {flaw}")
+        return None
+    return text.value
+
+
+def choice(node: Node, what: str, choices: Iterable[str], out: Problems) -> str | None:
+    known = tuple(choices)
+    text = scalar(node, what, out)
+    if text is None or text.value in known:
+        return None if text is None else text.value
+    shown = f": write {', '.join(known)}" if len(known) <= 6 else ""
+    _wrong(out, text.at, f"'{what}' cannot be {text.value!r}{shown}", nearest(text.value, known))
+    return None
+
+
+def yes_or_no(node: Node, what: str, out: Problems) -> bool | None:
+    text = choice(node, what, ("yes", "no", "true", "false"), out)
+    return None if text is None else text in ("yes", "true")
+
+
+def integer(node: Node, what: str, out: Problems, *, least: int = 0) -> int | None:
+    text = scalar(node, what, out)
+    if text is None:
+        return None
+    if not re.fullmatch(r"[0-9]{1,9}", text.value):
+        _wrong(out, text.at, f"'{what}' must be a whole number, not {text.value[:40]!r}")
+        return None
+    if int(text.value) < least:
+        _wrong(out, text.at, f"'{what}' must be at least {least}")
+        return None
+    return int(text.value)
+
+
+def number(node: Node, what: str, out: Problems) -> float | None:
+    """A bare number above zero."""
+    text = scalar(node, what, out)
+    if text is None:
+        return None
+    if not re.fullmatch(_NUMBER, text.value) or float(text.value) == 0.0:
+        _wrong(out, text.at, f"{what} must be a number above zero, not {text.value[:40]!r}")
+        return None
+    return float(text.value)
+
+
+def fraction(node: Node, what: str, out: Problems) -> float | None:
+    text = scalar(node, what, out)
+    if text is None:
+        return None
+    found = re.fullmatch(rf"({_NUMBER})\s*(%?)", text.value)
+    if not found:
+        example = EXAMPLES["fraction"]
+        _wrong(out, text.at, f"'{what}' must be a number like {example}, not {text.value[:40]!r}")
+        return None
+    return float(found[1]) / (100 if found[2] else 1)
+
+
+def quantity(node: Node, what: str, of: RatingType, out: Problems) -> float | None:
+    """A number with a unit, in the base unit of `of`: ``1.5 kW`` as watts is 1500.0."""
+    text = scalar(node, what, out)
+    if text is None:
+        return None
+    value, wrong = in_base_unit(text.value, of)
+    if value is None:
+        _wrong(out, text.at, f"'{what}' {wrong}")
+        return None
+    return value
+
+
+def in_base_unit(text: str, of: RatingType) -> tuple[float | None, str]:
+    """(value, "") or (None, why not); `of` is a key of `UNITS`."""
+    found = _QUANTITY.fullmatch(text.strip())
+    if not found:
+        return None, f"must be a number with a unit, like {EXAMPLES[of]}, not {text[:40]!r}"
+    unit = found[2]
+    if unit is None:
+        return None, f"has no unit: write {found[1]} {UNITS[of][0]}"
+    factor = OTHER_UNITS.get((of, unit), 1.0 if unit in UNITS[of] else None)
+    if factor is None and unit[1:] in UNITS[of]:
+        factor = PREFIXES.get(unit[0])
+    if factor is None:
+        units = [u for u in UNITS[of] if u.isascii()] + [u for q, u in OTHER_UNITS if q == of]
+        return None, f"cannot be in {unit[:40]!r}: {of} are written {', '.join(units)}, like {EXAMPLES[of]}"
+    return float(found[1]) * factor, ""
+
+
+def coil(node: Node, what: str, out: Problems) -> tuple[float, str] | None:
+    """``24 V DC`` as (24.0, "dc")."""
+    text = scalar(node, what, out)
+    if text is None:
+        return None
+    found = _COIL.fullmatch(text.value)
+    if not found or float(found[1]) == 0.0:
+        _wrong(out, text.at, f"'{what}' must be volts and AC or DC, like 24 V DC, not {text.value[:40]!r}")
+        return None
+    return float(found[1]), found[2].lower()
+
+
+def system(node: Node, what: str, out: Problems) -> tuple[float, float] | None:
+    """``208Y/120`` as (208.0, 120.0): volts between lines, volts from line to neutral."""
+    text = scalar(node, what, out)
+    if text is None:
+        return None
+    found = _SYSTEM.fullmatch(text.value)
+    if not found or float(found[1]) == 0.0 or float(found[3]) == 0.0:
+        say = "must be volts between lines, Y, a slash and volts to neutral, like 208Y/120"
+        _wrong(out, text.at, f"'{what}' {say}, not {text.value[:40]!r}")
+        return None
+    line, neutral = float(found[1]), float(found[3])
+    # A star has root three between the two; nominal pairs are rounded (380Y/220 is 1.727, 400Y/230 is 1.739).
+    if found[2] and not math.isclose(line / neutral, math.sqrt(3), rel_tol=0.02):
+        say = f"a star has 1.73 times as many volts between lines as to neutral, {line:g} and {neutral:g} do not fit"
+        _wrong(out, text.at, say)
+        return None
+    return line, neutral
+
+
+def texts(node: Node, what: str, out: Problems, *, names: bool = False) -> tuple[str, ...] | None:
+    """A list of texts; a single one needs no brackets."""
+    items = node.items if isinstance(node, Seq) else (node,)
+    if isinstance(node, Map):
+        _wrong(out, node.at, f"'{what}' must be a list, not a map of keys")
+        return None
+    if not items:
+        _wrong(out, node.at, f"'{what}' is an empty list")
+        return None
+    read = [(name if names else words)(item, what, out) for item in items]
+    done = tuple(text for text in read if text is not None)
+    if len(done) < len(read):
+        return None
+    if names:
+        for index, text in enumerate(done):
+            if text in done[:index]:
+                _wrong(out, items[index].at, f"{text!r} is in '{what}' twice")
+                return None
+    return done
+
+
+def blocks(node: Node, what: str, out: Problems) -> dict[tuple[str, str], tuple[str, ...]] | None:
+    """``{'13-14': no}`` as {("13", "14"): ("no",)}; a list gives the positions in which the contact is closed."""
+    if not isinstance(node, Map):
+        _wrong(out, node.at, f"'{what}' must be a map of contacts, like {EXAMPLES['blocks']}")
+        return None
+    before = len(out)
+    done: dict[tuple[str, str], tuple[str, ...]] = {}
+    for key, how in node:
+        a, dash, b = (part.strip() for part in key.value.partition("-"))
+        if not dash or not a or not b or "-" in b or a == b:
+            _wrong(out, key.at, f"a contact is written with its two terminals, like '13-14', not {key.value!r}")
+            continue
+        if (a, b) in done or (b, a) in done:
+            _wrong(out, key.at, f"contact {a}-{b} is in '{what}' twice")
+            continue
+        if isinstance(how, Seq):
+            closed = texts(how, key.value, out, names=True)
+        else:
+            text = scalar(how, key.value, out)
+            closed = None
+            if text is not None and text.value.lower() in ("no", "nc"):
+                closed = (text.value.lower(),)
+            elif text is not None:
+                say = f"contact {a}-{b} is no, nc, or a list of the positions in which it is closed, not {text.value!r}"
+                _wrong(out, text.at, say, nearest(text.value, ("no", "nc")))
+        if closed is not None:
+            done[a, b] = closed
+    return done if len(out) == before else None
+
+
+def points(node: Node, what: str, out: Problems) -> dict[str, str] | None:
+    """``{'%IX0.0': start}``: point to what is wired to it."""
+    if not isinstance(node, Map):
+        _wrong(out, node.at, f"'{what}' must be a map of points, like {EXAMPLES['points']}")
+        return None
+    before = len(out)
+    done: dict[str, str] = {}
+    for key, said in node:
+        if key.value.startswith("%") and not _ADDRESS.fullmatch(key.value):
+            _wrong(out, key.at, f"{key.value!r} is not a direct address, like %IX0.0 or %QX0.1")
+        text = words(said, key.value, out)
+        if text is not None:
+            done[key.value] = text
+    return done if len(out) == before else None
