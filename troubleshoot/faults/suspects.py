@@ -1,0 +1,112 @@
+"""Everything that would explain a fault in one circuit: device modes, broken and loose conductors, conditions.
+
+Built from the kinds' own rows and from the conductors; nothing here knows a particular machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.base import Kind, Mode, ModeEdit
+from troubleshoot.circuit.model import Circuit, Device, Hop
+from troubleshoot.solve.edits import Edit
+
+OUTSIDE: Final = "something not in this model"
+"""Id of the suspect that is always there."""
+
+CONDITIONS, BROKEN, NOT_MODELLED = 0.49, 0.49, 0.02
+"""What a "does not start" call turns out to be: nothing broken, something broken, not in the model. Common practice."""
+
+FIELD_HOP, PANEL_HOP = 0.4, 0.05
+"""Weight of one conductor that leaves the panel, and of one inside it, beside a relay's 1.0. Common practice."""
+HOP_SHARES: Final = {"open": 0.50, "loose": 0.28, "earth": 0.22}
+"""Open, high resistance, to earth (connection modes 0.61 open, 0.23 intermittent, 0.16 short: MIL-HDBK-338B, memory)."""
+LOOSE_OHMS: Final = {False: 200.0, True: 3.0}
+"""A joint that no longer carries its load: control circuit, power circuit (sampling range 0.05 to 5 ohm there)."""
+POWER_KINDS: Final = frozenset({"supply", "disconnect", "motor", "brake"})
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One thing that would explain what is seen."""
+
+    id: str
+    words: str
+    prior: float
+    """Chance before anything is seen; all suspects of a circuit with OUTSIDE sum to 1."""
+    repair: tuple[str, str]
+    """(act, item): what mends it. Suspects with the same item are one repair group."""
+    edits: tuple[Edit, ...]
+    broken: bool = True
+    """False: a condition (stop left in, selector, disconnect off)."""
+    places: tuple[str, ...] = ()
+    """Where it can be reached."""
+    course: str = "steady"
+
+    @property
+    def group(self) -> str:
+        """Name of the repair group: the item."""
+        return self.repair[1]
+
+
+def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Suspect, ...]:
+    """All suspects of a circuit, priors scaled to sum to 1, OUTSIDE last. Overrides: `circuit.priors` by suspect id."""
+    raw: list[tuple[Suspect, float, bool]] = []
+    for device in circuit.devices.values():
+        kind = kinds[device.kind]
+        for mode in kind.modes(device):
+            weight = mode.share * (kind.weight if mode.broken else 1.0)
+            raw.append((_from_mode(device, mode), weight, mode.broken))
+    for hop in circuit.hops:
+        weight = FIELD_HOP if hop.field else PANEL_HOP
+        raw += [(s, weight * HOP_SHARES[name], True) for name, s in _from_hop(circuit, hop)]
+    weighed = [(s, circuit.priors.get(s.id, w), broken) for s, w, broken in raw]
+    totals = {b: sum(w for _, w, broken in weighed if broken is b) for b in (True, False)}
+    shares = {True: BROKEN, False: CONDITIONS}
+    out = [
+        Suspect(s.id, s.words, shares[broken] * w / totals[broken], s.repair, s.edits, broken, s.places, s.course)
+        for s, w, broken in weighed
+    ]
+    missing = 1.0 - sum(s.prior for s in out)
+    return (*out, Suspect(OUTSIDE, OUTSIDE, max(missing, NOT_MODELLED), ("look further", OUTSIDE), (), True))
+
+
+def _from_mode(device: Device, mode: Mode) -> Suspect:
+    return Suspect(
+        f"{device.tag} {mode.name}", mode.words, 0.0, (mode.act, mode.item),
+        tuple(_edit(device, e) for e in mode.edits), mode.broken, (device.place,), mode.course,
+    )  # fmt: skip
+
+
+def _edit(device: Device, edit: ModeEdit) -> Edit:
+    match edit.does:
+        case "siemens":
+            return Edit("siemens", f"{device.tag} {edit.name}", edit.value)
+        case "earth":
+            return Edit("earth", f"{device.tag}:{edit.name}", edit.value)
+        case _:
+            return Edit(edit.does, edit.name, edit.value)
+
+
+def _from_hop(circuit: Circuit, hop: Hop) -> list[tuple[str, Suspect]]:
+    ends = f"{hop.a} to {hop.b}"
+    item = f"wire {hop.number}, {ends}"
+    places = tuple(dict.fromkeys(circuit.devices[p.device].place for p in (hop.a, hop.b)))
+    power = any(circuit.devices[p.device].kind in POWER_KINDS for p in (hop.a, hop.b)) or _between_poles(circuit, hop)
+    repair = ("re-make", item)
+    return [
+        ("open", Suspect(f"{hop.id} open", f"wire {hop.number} open between {ends}", 0.0, repair,
+                         (Edit("siemens", hop.id, 0.0),), True, places)),
+        ("loose", Suspect(f"{hop.id} loose", f"wire {hop.number} makes badly between {ends}", 0.0, repair,
+                          (Edit("siemens", hop.id, 1 / LOOSE_OHMS[power]),), True, places)),
+        ("earth", Suspect(f"{hop.id} to earth", f"wire {hop.number} touches earth near {hop.a}", 0.0, repair,
+                          (Edit("earth", str(hop.a), 20.0),), True, places)),
+    ]  # fmt: skip
+
+
+def _between_poles(circuit: Circuit, hop: Hop) -> bool:
+    poles = {"1", "2", "3", "4", "5", "6"}
+    return all(circuit.devices[p.device].kind in {"contactor", "overload"} and p.pin in poles for p in (hop.a, hop.b))

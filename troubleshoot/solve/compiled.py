@@ -1,0 +1,184 @@
+"""A circuit made ready for solving: numbered nodes, elements with their slots, laws, the state before power."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Protocol
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.base import (
+    Branch,
+    Control,
+    Cpu,
+    CurrentLaw,
+    Kind,
+    Law,
+    LimitLaw,
+    MotorLaw,
+    Part,
+    Sign,
+)
+from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
+from troubleshoot.solve.elimination import EARTH, Plan, plan
+
+COPPER_OHMS_PER_M = 0.0121
+"""1.5 mm2 copper at 20 C (IEC 60228: 12.1 ohm/km)."""
+JOINT_OHMS = 1e-3
+"""One good screw terminal. Common practice, no published source."""
+
+
+class Scanner(Protocol):
+    """The controller's program as the solver sees it: memory in, memory and outputs out. Pure and repeatable."""
+
+    def start(self) -> Hashable:
+        """Memory after power-up."""
+
+    def scan(self, memory: Hashable, inputs: Mapping[str, bool], now_ms: int) -> tuple[Hashable, Mapping[str, bool]]:
+        """One scan; inputs and outputs by point (``%IX0.0``)."""
+
+    def next_event_ms(self, memory: Hashable, now_ms: int) -> int | None:
+        """When the next running timer will act, in virtual milliseconds; None while none runs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """One two-terminal element of the network."""
+
+    slot: str
+    """``K1 13-14`` for a part, the hop id for a conductor, ``meter`` for the meter."""
+    a: int
+    b: int
+    part: Part
+
+
+@dataclass(frozen=True)
+class Net:
+    """The compiled network. Immutable; faults are edits laid over it."""
+
+    circuit: Circuit
+    nodes: tuple[str, ...]
+    """Node names: ``K1:14`` for pins, ``M1@star`` for inner points."""
+    elements: tuple[Element, ...]
+    laws: tuple[Law, ...]
+    currents: tuple[CurrentLaw, ...]
+    limits: tuple[LimitLaw, ...]
+    motors: tuple[MotorLaw, ...]
+    cpus: tuple[Cpu, ...]
+    controls: Mapping[str, Control]
+    """By state variable, which is the device tag."""
+    signs: Mapping[str, Sign]
+    initial: Mapping[str, str]
+    """State of every variable before power, controls in their usual position."""
+    brakes: Mapping[str, tuple[str, ...]]
+    """Motor tag to the state variables of the brakes that hold its shaft."""
+    scanner: Scanner | None
+    scratch: dict[object, object] = field(default_factory=dict, compare=False, repr=False)
+    """Solved networks by content: a cache, never a result."""
+
+    @cached_property
+    def index(self) -> Mapping[str, int]:
+        """Node name to number; ``@earth`` is EARTH."""
+        return {name: k for k, name in enumerate(self.nodes)} | {"@earth": EARTH}
+
+    @cached_property
+    def element_index(self) -> Mapping[str, int]:
+        """Slot name to element number."""
+        return {element.slot: k for k, element in enumerate(self.elements)}
+
+    @cached_property
+    def plan(self) -> Plan:
+        """Order of elimination, with one earth branch per node as the spare slots for earth faults."""
+        return plan(len(self.nodes), tuple((e.a, e.b) for e in self.elements))
+
+    @cached_property
+    def hops(self) -> Mapping[str, Hop]:
+        """Conductors by id."""
+        return {hop.id: hop for hop in self.circuit.hops}
+
+    def node(self, pin: Pin) -> int:
+        """Number of a pin's node."""
+        return self.index[str(pin)]
+
+    def with_meter(self, red: Pin, black: Pin, ac_ohms: complex, dc_ohms: float) -> Net:
+        """The same network with a meter laid across two pins."""
+        meter = Element("meter", self.node(red), self.node(black), Branch("meter", "", "", ac_ohms, dc_ohms))
+        return dataclasses.replace(self, elements=(*self.elements, meter), scratch={})
+
+
+def hop_ohms(hop: Hop) -> float:
+    """Resistance of one conductor with its two joints, ohms."""
+    return 2 * JOINT_OHMS + COPPER_OHMS_PER_M * hop.metres
+
+
+def _qualified(device: Device, terminal: str) -> str:
+    if terminal == "@earth":
+        return terminal
+    return f"{device.tag}{terminal}" if terminal.startswith("@") else f"{device.tag}:{terminal}"
+
+
+def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[str, Kind] = KINDS) -> Net:
+    """Number the nodes and gather elements, laws and states of a circuit that the loader has accepted.
+
+    scanner: the controller's program, None where the circuit has none. Raises nothing on an accepted circuit.
+    """
+    names: dict[str, int] = {}
+    elements: list[Element] = []
+    laws: list[Law] = []
+    currents: list[CurrentLaw] = []
+    limits: list[LimitLaw] = []
+    motors: list[MotorLaw] = []
+    cpus: list[Cpu] = []
+    controls: dict[str, Control] = {}
+    signs: dict[str, Sign] = {}
+    initial: dict[str, str] = {}
+    brakes: dict[str, tuple[str, ...]] = {}
+
+    def number(name: str) -> int:
+        return EARTH if name == "@earth" else names.setdefault(name, len(names))
+
+    for device in circuit.devices.values():
+        kind = kinds[device.kind]
+        for pin in kind.pins(device):
+            number(f"{device.tag}:{pin}")
+        for part in kind.parts(device):
+            ends = (number(_qualified(device, part.a)), number(_qualified(device, part.b)))
+            elements.append(Element(f"{device.tag} {part.name}", *ends, part))
+        for law in kind.laws(device):
+            match law:
+                case Law():
+                    laws.append(dataclasses.replace(law, a=_qualified(device, law.a), b=_qualified(device, law.b)))
+                    initial[law.var] = law.off
+                case CurrentLaw():
+                    currents.append(dataclasses.replace(law, part=f"{device.tag} {law.part}"))
+                    initial[law.var] = law.ok
+                case LimitLaw():
+                    limits.append(dataclasses.replace(law, part=f"{device.tag} {law.part}"))
+                case MotorLaw():
+                    u, v, w = (f"{device.tag} {name}" for name in law.windings)
+                    motors.append(dataclasses.replace(law, windings=(u, v, w)))
+                    initial[law.var] = "still"
+                    initial[f"{law.var} shaft"] = "free"
+                case Cpu():
+                    cpus.append(law)
+                    initial |= dict.fromkeys(law.outputs.values(), "off")
+        for control in kind.controls(device):
+            controls[control.var] = control
+            initial[control.var] = control.usual
+        for sign in kind.signs(device):
+            signs[sign.name] = sign
+        held = device.ratings.get("holds")
+        if isinstance(held, str):
+            brakes[held] = (*brakes.get(held, ()), device.tag)
+    for hop in circuit.hops:
+        ohms = hop_ohms(hop)
+        elements.append(Element(hop.id, number(str(hop.a)), number(str(hop.b)), Branch(hop.id, "", "", ohms, ohms)))
+    return Net(
+        circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(cpus),
+        controls, signs, initial, brakes, scanner,
+    )  # fmt: skip
+
+
+__all__ = ["Element", "Net", "Scanner", "compile_circuit", "hop_ohms"]

@@ -1,0 +1,183 @@
+"""One settled set of conductances and what follows from it: voltages, currents, what any meter reads."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from troubleshoot.circuit.kinds.base import Branch, Source, Switch, Variable, When
+from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.elimination import EARTH, Array, node_voltages
+
+LIMITING_S = 1e-4
+"""Siemens across a source in current limit: stiff enough to be a current source, never an open circuit."""
+
+Complexes = npt.NDArray[np.complex128]
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(eq=False)
+class Network:
+    """Conductances of every element and what they give. One object per distinct network; treat as frozen."""
+
+    ac_s: Complexes
+    """(elements,) siemens at supply frequency."""
+    dc_s: Floats
+    """(elements,) siemens at zero frequency."""
+    ac_a: Complexes
+    """(nodes,) amperes r.m.s. injected at supply frequency."""
+    dc_a: Floats
+    """(nodes,) amperes injected at zero frequency."""
+    earth: tuple[tuple[int, float], ...]
+    """Nodes with a fault to earth and its siemens."""
+    emf_ac: Mapping[int, complex] = field(default_factory=dict)
+    emf_dc: Mapping[int, float] = field(default_factory=dict)
+    ac_v: Complexes | None = None
+    """(nodes,) volts r.m.s., phase of L1 = 0; filled by `solve_all`."""
+    dc_v: Floats | None = None
+
+
+def holds(when: When | None, state: Mapping[str, str]) -> bool:
+    """Whether a condition on a state variable holds; no condition always does."""
+    return when is None or state.get(when.var) in when.values
+
+
+def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network:
+    """The network for one state of every variable, with edits laid over it; cached by content on the net."""
+    numeric = tuple(e for e in edits if e.does in ("siemens", "earth"))
+    relevant = _state_slots(net)
+    key = (numeric, tuple(state.get(var) for var in relevant))
+    found = net.scratch.get(key)
+    if found is None:
+        found = net.scratch[key] = _build(net, state, numeric)
+    assert isinstance(found, Network)
+    return found
+
+
+def _state_slots(net: Net) -> tuple[str, ...]:
+    found = net.scratch.get("state slots")
+    if found is None:
+        names: dict[str, None] = {}
+        for element in net.elements:
+            match element.part:
+                case Switch():
+                    names |= {w.var: None for w in element.part.when}
+                case Variable():
+                    names[element.part.var] = None
+                case Source() if element.part.when is not None:
+                    names[element.part.when.var] = None
+                case _:
+                    pass
+        found = net.scratch["state slots"] = tuple(names)
+    assert isinstance(found, tuple)
+    return found
+
+
+def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network:
+    count = len(net.elements)
+    ac_s, dc_s = np.zeros(count, np.complex128), np.zeros(count)
+    ac_a, dc_a = np.zeros(len(net.nodes), np.complex128), np.zeros(len(net.nodes))
+    changed = {e.slot: float(e.value) for e in edits if e.does == "siemens"}
+    emf_ac: dict[int, complex] = {}
+    emf_dc: dict[int, float] = {}
+    for k, element in enumerate(net.elements):
+        part = element.part
+        amps: complex = 0.0
+        match part:
+            case Branch():
+                ac, dc = 1 / part.ac, 1 / part.dc
+            case Switch():
+                if all(holds(w, state) for w in part.when):
+                    ac = dc = 1 / part.ohms
+                else:
+                    ac = dc = 0.0 if part.leak is None else 1 / part.leak
+            case Variable():
+                ac, dc = 1 / part.ac[state[part.var]], 1 / part.dc[state[part.var]]
+            case Source():
+                on = holds(part.when, state)
+                inner = part.ohms if on else part.off_ohms
+                ac = 1 / inner
+                dc = float(np.real(1 / inner)) if inner.imag == 0 else 1 / abs(inner)
+                emf = part.volts if on else 0.0
+                limiting = part.limit is not None and part.when is not None and state[part.when.var] == "limiting"
+                siemens = changed.get(element.slot)
+                if siemens is not None:
+                    ac, dc = siemens, siemens
+                elif limiting:
+                    ac = dc = LIMITING_S
+                amps = part.limit if limiting and siemens is None and part.limit else emf * (ac if part.net == "ac" else dc)
+                if part.net == "ac":
+                    emf_ac[k] = emf
+                else:
+                    emf_dc[k] = float(np.real(emf))
+                _inject(ac_a if part.net == "ac" else dc_a, element.a, element.b, amps)
+                ac_s[k], dc_s[k] = ac, dc
+                continue
+        siemens = changed.get(element.slot)
+        ac_s[k], dc_s[k] = (siemens, siemens) if siemens is not None else (ac, dc)
+    earth = tuple((net.index[e.slot], float(e.value)) for e in edits if e.does == "earth")
+    return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc)
+
+
+def _inject(into: Complexes | Floats, a: int, b: int, amps: complex) -> None:
+    value = amps if into.dtype == np.complex128 else float(np.real(amps))
+    if a != EARTH:
+        into[a] += value
+    if b != EARTH:
+        into[b] -= value
+
+
+def solve_all(net: Net, networks: Sequence[Network], chunk: int = 512) -> None:
+    """Fill in the voltages of every network that has none yet, each distinct one once, in lockstep."""
+    todo = list({id(n): n for n in networks if n.ac_v is None}.values())
+    for start in range(0, len(todo), chunk):
+        part = todo[start : start + chunk]
+        ac_v = _solve(net, part, "ac", np.stack([n.ac_a for n in part], axis=1)[:, None, :])[:, 0, :]
+        dc_v = _solve(net, part, "dc", np.stack([n.dc_a for n in part], axis=1)[:, None, :])[:, 0, :]
+        for k, network in enumerate(part):
+            network.ac_v, network.dc_v = ac_v[:, k].astype(np.complex128), np.real(dc_v[:, k]).astype(np.float64)
+
+
+def _solve(net: Net, networks: Sequence[Network], kind: str, injected: Array) -> Array:
+    siemens: Array = np.stack([n.ac_s if kind == "ac" else n.dc_s for n in networks], axis=1)
+    if not any(n.earth for n in networks):
+        return node_voltages(net.plan, siemens, injected)
+    extra = np.zeros((len(net.nodes), len(networks)), siemens.dtype)
+    for k, network in enumerate(networks):
+        for node, value in network.earth:
+            extra[node, k] += value
+    return node_voltages(net.plan, siemens, injected, extra)
+
+
+def transfer(net: Net, networks: Sequence[Network], kind: str, nodes: Sequence[int]) -> Array:
+    """Transfer impedances between `nodes`, ohms: (len(nodes), len(nodes), networks); sources at rest."""
+    unit = np.zeros((len(net.nodes), len(nodes), len(networks)), np.complex128 if kind == "ac" else np.float64)
+    for k, node in enumerate(nodes):
+        unit[node, k, :] = 1.0
+    return _solve(net, networks, kind, unit)[np.array(nodes, dtype=np.intp)]
+
+
+def volts_between(network: Network, kind: str, a: int, b: int) -> complex:
+    """Open-circuit volts from b to a, r.m.s. phasor or DC volts."""
+    volts = network.ac_v if kind == "ac" else network.dc_v
+    assert volts is not None
+    va = 0.0 if a == EARTH else volts[a]
+    vb = 0.0 if b == EARTH else volts[b]
+    return complex(va - vb)
+
+
+def amps_through(net: Net, network: Network, element: int) -> tuple[complex, float]:
+    """AC phasor and DC amperes from end a to end b of one element (for a source: delivered out of a)."""
+    found = net.elements[element]
+    ac = volts_between(network, "ac", found.a, found.b)
+    dc = volts_between(network, "dc", found.a, found.b).real
+    if isinstance(found.part, Source):
+        return (
+            complex((network.emf_ac.get(element, 0.0) - ac) * network.ac_s[element]),
+            float((network.emf_dc.get(element, 0.0) - dc) * network.dc_s[element]),
+        )
+    return complex(ac * network.ac_s[element]), float(dc * network.dc_s[element])

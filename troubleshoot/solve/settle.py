@@ -1,0 +1,379 @@
+"""From a situation and a set of edits to what the machine does: one to four weighted outcomes.
+
+Inputs latched, program scanned, outputs written, coils and contacts moved, until nothing changes; electronic stages act
+at once, fuses last and one at a time, largest overcurrent first. Thresholds are bands: where a quantity falls inside
+one, both answers go on, weighted. A machine that does not come to rest (a contactor through its own break contact) is
+an answer too. Time is virtual.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from troubleshoot.circuit.kinds.base import Band, CurrentLaw, Law, MotorLaw
+from troubleshoot.circuit.model import Act, Situation
+from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.network import Network, amps_through, network_of, solve_all, volts_between
+
+MOST_OUTCOMES = 4
+_MOST_RUNS = 12
+"""Runs of one question kept while it settles; the lightest go first."""
+_MOST_ROUNDS = 80
+_LEAST_WEIGHT = 1e-3
+_EDGE = 1e-6
+"""Relative distance from the edge of a band that still counts as outside: rounding, not physics."""
+_LONGEST_WAIT_MS = 60_000
+START_BAND = Band(0.55, 0.70)
+"""Share of its rated standstill current at which a loaded motor starts (torque goes with the square). Common practice."""
+RUN_SHARE = 0.35
+"""Below this share of rated current in the forward sequence a turning motor stalls; two lines alone give 0.5."""
+A = cmath.rect(1.0, 2 * math.pi / 3)
+
+FORWARD = "turning"
+BACKWARD = "turning backward"
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One way the machine may stand at the end of a situation."""
+
+    state: Mapping[str, str]
+    """Every state variable: ``KM1`` to ``in``, ``A1 %IX0.0`` to ``on``."""
+    memory: Hashable
+    """The program's memory."""
+    weight: float
+    """Chance of this outcome; those of one `settle` sum to 1."""
+    settled: bool
+    """False: it goes on for ever (chatter); the state is one moment of it."""
+    network: Network
+
+
+@dataclass(slots=True)
+class _Run:
+    """One line of development on its way to an outcome."""
+
+    case: int
+    edits: tuple[Edit, ...]
+    state: dict[str, str]
+    memory: Hashable
+    pending: tuple[Act, ...]
+    weight: float
+    bands: dict[str, Band] = field(default_factory=dict)
+    now_ms: int = 0
+    visited: set[object] = field(default_factory=set)
+    rounds: int = 0
+    settled: bool = True
+    done: bool = False
+    network: Network | None = None
+
+    def clone(self, share: float) -> _Run:
+        return replace(
+            self, state=dict(self.state), bands=dict(self.bands), visited=set(self.visited), weight=self.weight * share
+        )
+
+    @property
+    def stuck(self) -> dict[str, str]:
+        return {e.slot: str(e.value) for e in self.edits if e.does == "stuck"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Split:
+    """A quantity inside a band: the two ways to go on and the chance of the first."""
+
+    key: str
+    below: Band
+    above: Band
+    chance: float
+
+
+def settle(net: Net, edits: Sequence[Edit], situation: Situation) -> tuple[Outcome, ...]:
+    """What the machine does in one situation with one set of edits. See `settle_many`."""
+    return settle_many(net, [(tuple(edits), situation)])[0]
+
+
+def settle_many(
+    net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]
+) -> list[tuple[Outcome, ...]]:
+    """Settle many (edits, situation) cases in lockstep, each distinct network solved once.
+
+    Returns, per case, one to four outcomes with weights summing to 1, heaviest first. Pure but for the cache on `net`.
+    """
+    runs = [run for k, (edits, situation) in enumerate(cases) for run in _starts(net, k, edits, situation)]
+    finished: list[list[_Run]] = [[] for _ in cases]
+    while runs:
+        for run in runs:
+            run.network = network_of(net, run.state, run.edits)
+        solve_all(net, [run.network for run in runs if run.network is not None])
+        onward: list[_Run] = []
+        for run in runs:
+            onward += _round(net, run)
+        runs = []
+        alive: dict[int, list[_Run]] = {}
+        for run in onward:
+            (finished[run.case] if run.done else alive.setdefault(run.case, [])).append(run)
+        for group in alive.values():
+            runs += _heaviest(group)
+    return [_outcomes(net, group) for group in finished]
+
+
+def _starts(net: Net, case: int, edits: tuple[Edit, ...], situation: Situation) -> list[_Run]:
+    state = dict(net.initial)
+    state |= {e.slot: str(e.value) for e in edits if e.does == "left"}
+    state |= dict(situation.hold)
+    state |= {e.slot: str(e.value) for e in edits if e.does == "stuck"}
+    memory = net.scanner.start() if net.scanner else None
+    histories: list[tuple[Act, ...]] = [()]
+    start = net.circuit.roles.get("start", ())
+    if situation.origin == "as-found" and start:
+        # Nobody knows what was pressed last: the two ordinary histories, equally likely.
+        histories.append((Act("press", start[0]), Act("release", start[0])))
+    share = 1 / len(histories)
+    return [_Run(case, edits, dict(state), memory, history + situation.acts, share) for history in histories]
+
+
+def _heaviest(group: list[_Run]) -> list[_Run]:
+    if len(group) <= _MOST_RUNS:
+        return group
+    kept = sorted(group, key=lambda run: -run.weight)[:_MOST_RUNS]
+    return kept
+
+
+def _signature(run: _Run) -> object:
+    return (tuple(run.state.items()), run.memory)
+
+
+def _outcomes(net: Net, group: list[_Run]) -> tuple[Outcome, ...]:
+    merged: dict[object, Outcome] = {}
+    for run in group:
+        key = (tuple(sorted(run.state.items())), run.memory, run.settled)
+        network = network_of(net, run.state, run.edits)
+        old = merged.get(key)
+        weight = run.weight + (old.weight if old else 0.0)
+        merged[key] = Outcome(dict(run.state), run.memory, weight, run.settled, network)
+    best = sorted(merged.values(), key=lambda o: -o.weight)[:MOST_OUTCOMES]
+    total = sum(o.weight for o in best)
+    return tuple(replace(o, weight=o.weight / total) for o in best)
+
+
+def _round(net: Net, run: _Run) -> list[_Run]:
+    """One round: let everything react once to the present voltages; split where a band leaves it open."""
+    run.rounds += 1
+    reacted = _react(net, run)
+    if isinstance(reacted, _Split):
+        low, high = run.clone(reacted.chance), run.clone(1 - reacted.chance)
+        low.bands[reacted.key], high.bands[reacted.key] = reacted.below, reacted.above
+        return [r for r in (low, high) if r.weight >= _LEAST_WEIGHT]
+    if reacted:
+        signature = _signature(run)
+        if signature in run.visited or run.rounds > _MOST_ROUNDS:
+            run.settled = False
+            return _next_act(net, run)
+        run.visited.add(signature)
+        return [run]
+    if net.scanner is not None and run.memory is not None:
+        due = net.scanner.next_event_ms(run.memory, run.now_ms)
+        if due is not None and run.now_ms < due <= _LONGEST_WAIT_MS:
+            run.now_ms = due
+            run.visited = set()
+            return [run]
+    return _next_act(net, run)
+
+
+def _next_act(net: Net, run: _Run) -> list[_Run]:
+    if not run.pending:
+        run.done = True
+        return [run]
+    act, run.pending = run.pending[0], run.pending[1:]
+    run.visited, run.rounds = set(), 0
+    _apply(net, run, act)
+    return [run]
+
+
+def _apply(net: Net, run: _Run, act: Act) -> None:
+    if act.verb == "heal":
+        # The bad joint makes contact, the stuck part comes free: from here on the machine is whole.
+        run.edits = ()
+        run.bands = {}
+        return
+    if act.verb == "wait":
+        run.now_ms += round(float(act.value) * 1000)
+        return
+    if act.verb in ("lose power", "restore power"):
+        value = "off" if act.verb == "lose power" else "on"
+        for tag, device in net.circuit.devices.items():
+            if device.kind == "supply":
+                run.state[tag] = value
+        return
+    usual = net.controls[act.device].usual
+    value = {
+        "press": "pressed", "release": usual, "put": act.value, "open": "off", "close": "on", "test": "tested",
+        "reset": usual,
+    }[act.verb]  # fmt: skip
+    if act.device not in run.stuck:
+        run.state[act.device] = value
+
+
+def _react(net: Net, run: _Run) -> _Split | bool:
+    """Change the run's state by one reaction; True if anything changed, a split where a band decides."""
+    stuck = run.stuck
+    if _fast(net, run, stuck) or _limits(net, run, stuck):
+        return True
+    factors = {e.slot: float(e.value) for e in run.edits if e.does == "threshold"}
+    changes: dict[str, str] = {}
+    for law in net.laws:
+        if law.var in stuck:
+            continue
+        verdict = _law(net, run, law, factors.get(law.var, 1.0))
+        if isinstance(verdict, _Split):
+            return verdict
+        if verdict != run.state[law.var]:
+            changes[law.var] = verdict
+    for motor in net.motors:
+        verdict = _motor(net, run, motor)
+        if isinstance(verdict, _Split):
+            return verdict
+        if verdict != run.state[motor.var]:
+            changes[motor.var] = verdict
+    run.state |= changes
+    if _scan(net, run, stuck) or changes:
+        return True
+    return _slow(net, run, stuck)
+
+
+def _fast(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
+    changed = False
+    for law in net.currents:
+        if not law.fast or law.var in stuck:
+            continue
+        if run.state[law.var] == law.over:
+            if law.again is not None and run.state[law.again.var] in law.again.values:
+                run.state[law.var] = law.ok
+                changed = True
+        elif _amps(net, run, law) > law.amps:
+            run.state[law.var] = law.over
+            changed = True
+    return changed
+
+
+def _slow(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
+    """Blow one fuse, the one with the largest ratio of current to what it stands."""
+    over = [
+        (_amps(net, run, law) / law.amps, law)
+        for law in net.currents
+        if not law.fast and law.var not in stuck and run.state[law.var] == law.ok
+    ]
+    over = [(ratio, law) for ratio, law in over if ratio >= 1]
+    if not over:
+        return False
+    _, law = max(over, key=lambda pair: pair[0])
+    run.state[law.var] = law.over
+    run.visited = set()
+    return True
+
+
+def _amps(net: Net, run: _Run, law: CurrentLaw) -> float:
+    assert run.network is not None
+    ac, dc = amps_through(net, run.network, net.element_index[law.part])
+    return math.hypot(abs(ac), dc)
+
+
+def _limits(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
+    assert run.network is not None
+    changed = False
+    for law in net.limits:
+        if law.var in stuck:
+            continue
+        k = net.element_index[law.part]
+        state = run.state[law.var]
+        if state == "on" and amps_through(net, run.network, k)[1] > law.amps:
+            run.state[law.var] = "limiting"
+            changed = True
+        elif state == "limiting":
+            element = net.elements[k]
+            volts = volts_between(run.network, "dc", element.a, element.b).real
+            if volts >= abs(run.network.emf_dc[k]):
+                run.state[law.var] = "on"
+                changed = True
+    return changed
+
+
+def _over(run: _Run, key: str, value: float, band: Band) -> bool | _Split:
+    """Whether `value` is over a threshold known only as a band; remembers within a run what was decided."""
+    band = run.bands.get(key, band)
+    if value >= band.high * (1 - _EDGE):
+        return True
+    if value <= band.low * (1 + _EDGE):
+        return False
+    return _Split(
+        key, Band(band.low, value), Band(value, band.high), (value - band.low) / (band.high - band.low)
+    )
+
+
+def _law(net: Net, run: _Run, law: Law, factor: float) -> str | _Split:
+    assert run.network is not None
+    volts = abs(volts_between(run.network, law.net, net.index[law.a], net.index[law.b]))
+    now = run.state[law.var]
+    if law.same:
+        over = _over(run, law.var, volts, law.rise)
+    elif now == law.off:
+        over = _over(run, f"{law.var} rise", volts, Band(law.rise.low * factor, law.rise.high * factor))
+    else:
+        over = _over(run, f"{law.var} fall", volts, law.fall)
+    if isinstance(over, _Split):
+        return over
+    if over:
+        # A supply in current limit is on; only its own law moves it back.
+        return now if now not in (law.off, law.on) else law.on
+    return law.off
+
+
+def _motor(net: Net, run: _Run, law: MotorLaw) -> str | _Split:
+    assert run.network is not None
+    u, v, w = (amps_through(net, run.network, net.element_index[name])[0] for name in law.windings)
+    forward, backward = abs(u + A * v + A * A * w) / 3, abs(u + A * A * v + A * w) / 3
+    if max(abs(u), abs(v), abs(w)) < 0.05 * law.run_amps:
+        return "still"
+    held = run.state.get(f"{law.var} shaft") == "held" or any(
+        run.state[brake] == "set" for brake in net.brakes.get(law.var, ())
+    )
+    if held:
+        return "humming"
+    now = run.state[law.var]
+    if now in (FORWARD, BACKWARD):
+        along = forward if now == FORWARD else backward
+        return now if along >= RUN_SHARE * law.run_amps else "humming"
+    strong, weak = max(forward, backward), min(forward, backward)
+    if weak > 0.5 * strong:
+        return "humming"
+    starts = _over(run, f"{law.var} start", strong / law.start_amps, START_BAND)
+    if isinstance(starts, _Split):
+        return starts
+    if not starts:
+        return "humming"
+    return FORWARD if forward > backward else BACKWARD
+
+
+def _scan(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
+    changed = False
+    for cpu in net.cpus:
+        if net.scanner is None:
+            continue
+        if run.state[cpu.var] != "running":
+            outputs: Mapping[str, bool] = dict.fromkeys(cpu.outputs, False)
+            memory = net.scanner.start()
+        else:
+            inputs = {point: run.state[var] == "on" for point, var in cpu.inputs.items()}
+            memory, outputs = net.scanner.scan(run.memory, inputs, run.now_ms)
+        if memory != run.memory:
+            run.memory = memory
+            changed = True
+        for point, var in cpu.outputs.items():
+            value = "on" if outputs.get(point, False) else "off"
+            if var not in stuck and run.state[var] != value:
+                run.state[var] = value
+                changed = True
+    return changed
