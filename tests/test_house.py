@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import shlex
 import subprocess
 import sys
 import tomllib
@@ -145,12 +146,34 @@ def test_no_link_leads_nowhere(page: str, target: str) -> None:
     assert ((ROOT / page).parent / target).exists()
 
 
+def run_program(*words: str) -> subprocess.CompletedProcess[str]:
+    """The program as its console script starts it, with this interpreter."""
+    call = "import sys; from troubleshoot.cli import main; sys.argv[0] = 'troubleshoot'; sys.exit(main())"
+    return subprocess.run(
+        [sys.executable, "-c", call, *words], cwd=ROOT, capture_output=True, text=True, stdin=subprocess.DEVNULL
+    )
+
+
 def test_readmes_table_has_every_command_of_the_program_and_no_other() -> None:
-    call = "import sys; from troubleshoot.cli import main; sys.argv = ['troubleshoot', '--help']; main()"
-    told = subprocess.run([sys.executable, "-c", call], cwd=ROOT, capture_output=True, text=True, check=True).stdout
-    commands = set(re.findall(r"(?m)^  ([a-z]+)(?:  |$)", told.partition("Commands:")[2]))
+    done = run_program("--help")
+    assert done.returncode == 0, done.stderr
+    commands = set(re.findall(r"(?m)^  ([a-z]+)(?:  |$)", done.stdout.partition("Commands:")[2]))
     assert commands
     assert set(re.findall(r"(?m)^\| .*?`troubleshoot (\w+)", README)) == commands
+
+
+def examples() -> list[str]:
+    """Commands of the program shown in shell blocks of the pages people read first."""
+    pages = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
+    blocks = [b for page in pages for b in re.findall(r"```sh\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)]
+    return [line for block in blocks for line in block.splitlines() if line.startswith("troubleshoot ")]
+
+
+@pytest.mark.parametrize("line", examples())
+def test_an_example_in_the_pages_runs_as_it_stands(line: str) -> None:
+    done = run_program(*shlex.split(line)[1:])
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip()
 
 
 # --------------------------------------------------------------------------------------------------- nobody's own desk
