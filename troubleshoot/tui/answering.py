@@ -1,0 +1,68 @@
+"""From a key or a line of typing to an `Input`: which characters act and which are the start of an answer. Pure."""
+
+from __future__ import annotations
+
+from troubleshoot.job.sheet import Input, LiveKey, Pressed, Sheet, Typed
+
+PASTE_LIMIT = 4096
+"""Bytes of one paste or one typed line that are taken."""
+
+HELP = LiveKey("?", "help", "shows every key that does something now")
+LEAVE = LiveKey("q", "leave", "leaves; everything up to here is kept and can be taken up again")
+
+
+def live_keys(sheet: Sheet) -> frozenset[str]:
+    """Every key that is live on this sheet, those of rows included."""
+    return frozenset(key.key for key in sheet.keys) | {line.key for line in sheet.lines if line.key}
+
+
+def takes_typing(sheet: Sheet) -> bool:
+    """Whether there is a place to type that is open."""
+    return sheet.entry is not None and not sheet.entry.locked
+
+
+def accepts_caution(sheet: Sheet, key: str) -> bool:
+    """Whether this key would say "I have read the caution"."""
+    return key == "c" and sheet.needs_caution
+
+
+def acts_at_once(sheet: Sheet, key: str) -> bool:
+    """Whether `key`, pressed outside the entry, acts, instead of beginning an answer.
+
+    A digit is the start of a reading wherever a reading can be typed; rows with digits are then touched, or sent with
+    Enter. A letter acts.
+    """
+    if key not in live_keys(sheet):
+        return False
+    return not (takes_typing(sheet) and len(key) == 1 and key.isdigit())
+
+
+def sent(sheet: Sheet, text: str, *, drawn_ms: int) -> Input | None:
+    """What a line sent with Enter means: a single live key is that key, anything else is words. None: nothing to send.
+
+    A caution is never accepted this way on a full screen (its entry is locked); a line of its own does it in line mode.
+    """
+    words = text.strip()
+    if not words:
+        return Pressed("enter", sheet.id, drawn_ms) if "enter" in live_keys(sheet) else None
+    if len(words) == 1 and words in live_keys(sheet):
+        return Pressed(words, sheet.id, drawn_ms)
+    return Typed(words, sheet.id)
+
+
+def capped(text: str) -> tuple[str, bool]:
+    """A paste or line cut to `PASTE_LIMIT` bytes, lines joined to one; and whether something was cut off."""
+    raw = text.encode("utf-8", "backslashreplace")
+    kept = raw[:PASTE_LIMIT].decode("utf-8", "ignore")
+    return " ".join(kept.split()), len(raw) > PASTE_LIMIT
+
+
+def named(key: str) -> str:
+    """A key as it is printed on a keyboard."""
+    return {"enter": "Enter", "escape": "Esc", "tab": "Tab", "space": "Space"}.get(key, key)
+
+
+def shown_keys(sheet: Sheet) -> tuple[LiveKey, ...]:
+    """The keys of the key row, help first, leaving last unless the sheet has its own use for that letter."""
+    own = tuple(key for key in sheet.keys if key.shown and key.key != "?")
+    return (HELP, *own) if "q" in live_keys(sheet) else (HELP, *own, LEAVE)

@@ -1,0 +1,450 @@
+"""The screen that draws a sheet and turns keys, taps and typing into inputs."""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.message import Message
+from textual.screen import Screen
+from textual.timer import Timer
+from textual.widgets import Static
+
+from troubleshoot.job.sheet import Input, Pressed, Sheet, Typed
+from troubleshoot.tui import answering, placing
+from troubleshoot.tui.bars import KeyRow, TitleBar
+from troubleshoot.tui.bench import NotSaved, Shown
+from troubleshoot.tui.entry import Entry
+from troubleshoot.tui.gate import RUN_S, Counts, Gate
+from troubleshoot.tui.help import HelpScreen
+from troubleshoot.tui.lines import Lines
+
+AHEAD = 16
+"""Keys kept while an answer is being saved; they count only if the question is still the same afterwards."""
+ROOMY_HEIGHT = 32
+"""From this height on, rows and keys get room for a thumb."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pending:
+    """A key that counts if nothing follows it."""
+
+    key: str
+    timer: Timer
+
+
+class SheetScreen(Screen[None]):
+    """Title, caution, body, entry, keys."""
+
+    AUTO_FOCUS = ""
+    BINDINGS = [
+        Binding("down", "choose(1)", "next row"),
+        Binding("up", "choose(-1)", "row before"),
+        Binding("pagedown", "page(1)", "page down"),
+        Binding("pageup", "page(-1)", "page up"),
+        Binding("tab,shift+tab", "step", "into or out of the typing"),
+    ]
+
+    @dataclass
+    class Said(Message):
+        """The person said something that goes to the runner."""
+
+        said: Input
+
+    class Leave(Message):
+        """The person wants out."""
+
+    @dataclass
+    class Sized(Message):
+        """The sheet is wanted at another size."""
+
+        width: int
+        height: int
+
+    def __init__(self, fits: Callable[[str], str], busy: Callable[[], str]) -> None:
+        super().__init__()
+        self._fits = fits
+        self._busy = busy
+        self._sheet: Sheet | None = None
+        self._gate = Gate()
+        self._pending: Pending | None = None
+        self._waiting: Input | None = None
+        self._waiting_since = 0.0
+        self._ahead: deque[Input] = deque(maxlen=AHEAD)
+        self._notice = ""
+        self._not_saved = ""
+
+    # ------------------------------------------------------------------------------------------------------ compose
+
+    def compose(self) -> ComposeResult:
+        """Every part is there from the start; a sheet only fills them."""
+        yield TitleBar(id="title")
+        yield Lines(id="caution")
+        yield Lines(id="body")
+        yield TitleBar(id="more")
+        with Horizontal(id="typing"):
+            yield Static("opening ...", id="prompt", markup=False)
+            entry = Entry(id="entry")
+            entry.fits = self._fits
+            entry.too_early = self._gate.before_this_sheet
+            entry.display = False
+            yield entry
+            yield Static("", id="status", markup=False)
+        yield KeyRow(id="keys")
+        yield Static("make the window larger", id="small", markup=False)
+
+    def on_mount(self) -> None:
+        self.set_interval(0.25, self._tick)
+
+    # --------------------------------------------------------------------------------------------------- from below
+
+    def show(self, shown: Shown) -> None:
+        """Draw a sheet; what was typed ahead for another question is thrown away."""
+        before, self._sheet = self._sheet, shown.sheet
+        new = before is None or before.id != shown.sheet.id or before.needs_caution != shown.sheet.needs_caution
+        if new:
+            self._gate.changed()
+            self._drop_pending()
+            self.query_one(Entry).value = ""
+            self._notice = ""
+        if shown.answered:
+            self._waiting = None
+            self._not_saved = ""
+            self._send_next()
+        self._draw(from_top=new)
+
+    def not_saved(self, told: NotSaved) -> None:
+        """The disk refused: say so until it takes something, and give the typing back."""
+        said, self._waiting = self._waiting, None
+        self._ahead.clear()
+        self._not_saved = f"NOT SAVED: {told.words}. Try again."
+        if isinstance(said, Typed):
+            self.query_one(Entry).value = said.text
+        self._tell()
+
+    # ------------------------------------------------------------------------------------------------------ drawing
+
+    @property
+    def too_small(self) -> bool:
+        """Whether there is not enough room to show a sheet."""
+        return self.size.width < placing.LEAST_WIDTH or self.size.height < placing.LEAST_HEIGHT
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.set_class(self.too_small, "-small")
+        if self.too_small:
+            self._gate.changed()
+        else:
+            self._draw(from_top=False)
+        self.post_message(self.Sized(event.size.width, event.size.height))
+
+    def on_screen_resume(self) -> None:
+        self._covered_no_more()
+
+    def _covered_no_more(self) -> None:
+        """Something lay over the sheet: a caution is read anew."""
+        self._gate.changed()
+        if not self.too_small:
+            self.call_after_refresh(self._painted)
+
+    def _draw(self, *, from_top: bool) -> None:
+        sheet, width, height = self._sheet, self.size.width, self.size.height
+        if sheet is None or self.too_small:
+            return
+        top, rest = placing.split(sheet)
+        caution = placing.rows_of(top, width, self._fits)
+        rows = placing.rows_of(rest, width, self._fits)
+        keys = answering.shown_keys(sheet)
+        spare = height - 2 - len(caution) - len(rows)
+        spots = placing.key_rows(keys, width, self._fits, most=max(1, min(3, spare)))
+        high = len(spots)
+        if height >= ROOMY_HEIGHT and spare >= 3 * high:
+            high *= 3
+            airy = placing.rows_of(rest, width, self._fits, roomy=True)
+            if len(airy) <= height - 2 - len(caution) - high:
+                rows = airy
+        room = height - 2 - high
+        # The caution is whole wherever three rows of the rest stay visible; a longer one scrolls by itself and must
+        # have been seen to its end before it can be accepted.
+        caution_height = min(len(caution), max(1, room - min(3, len(rows)))) if caution else 0
+        upper = self.query_one("#caution", Lines)
+        upper.styles.height = caution_height
+        upper.show(caution, from_top=from_top)
+        self.query_one("#body", Lines).show(rows, from_top=from_top)
+        self.query_one("#more", TitleBar).set_class(len(rows) > room - caution_height, "-shown")
+        self.query_one("#title", TitleBar).show(placing.title_row(sheet.title, sheet.saved, width, self._fits))
+        bar = self.query_one(KeyRow)
+        bar.styles.height = high
+        bar.show(spots)
+        self._draw_entry(sheet, from_top)
+        self._tell()
+        self.call_after_refresh(self._painted)
+
+    def _draw_entry(self, sheet: Sheet, from_top: bool) -> None:
+        entry, prompt = self.query_one(Entry), self.query_one("#prompt", Static)
+        open_now = answering.takes_typing(sheet)
+        entry.display = open_now
+        entry.disabled = not open_now
+        words = sheet.entry.prompt if sheet.entry else ""
+        prompt.update(self._fits(f"{words}: " if open_now and words else words))
+        prompt.set_class(not open_now, "-wide")
+        if open_now and sheet.entry:
+            entry.placeholder = self._fits(f"like {sheet.entry.example}") if sheet.entry.example else ""
+            if from_top:
+                entry.focus()
+        elif self.focused is not None:
+            self.set_focus(None)
+
+    def _painted(self) -> None:
+        """After the sheet went to the terminal: from now on keys count for it."""
+        if self.too_small or not self.is_current or self._sheet is None:
+            return
+        caution = self.query_one("#caution", Lines)
+        if caution.rows and not caution.seen_to:
+            self.set_timer(0.02, self._painted)
+            return
+        self._gate.painted(time.monotonic())
+        self._mark_more()
+
+    def _mark_more(self) -> None:
+        body, caution = self.query_one("#body", Lines), self.query_one("#caution", Lines)
+        mark = self.query_one("#more", TitleBar)
+        if caution.hidden_below:
+            mark.add_class("-shown")
+            mark.show(f"-- caution: {caution.hidden_below} more above this: PgDn --")
+        elif body.hidden_below:
+            mark.show(f"-- more: PgDn -- ({body.hidden_below} rows)")
+        else:
+            mark.show("-- end: PgUp --")
+
+    def _tell(self) -> None:
+        """The words at the right of the entry: what went wrong, else the last notice, else what is being worked on."""
+        words = self._not_saved or self._notice or self._busy()
+        if not words and self._waiting is not None and time.monotonic() - self._waiting_since > 0.3:
+            words = "saving ..."
+        status = self.query_one("#status", Static)
+        status.update(self._fits(f" {words}" if words else ""))
+
+    def _tick(self) -> None:
+        if not self.too_small:
+            self._tell()
+
+    def _say(self, words: str) -> None:
+        self._notice = words
+        self._tell()
+
+    # --------------------------------------------------------------------------------------------------------- keys
+
+    def on_key(self, event: events.Key) -> None:
+        """What no widget took: keys that act, and characters that begin an answer."""
+        key = event.character if event.is_printable and event.character else event.key
+        if self.too_small or self._sheet is None:
+            if key == "q":
+                self.post_message(self.Leave())
+            return
+        sheet = self._sheet
+        if self.focused is not None and key in ("enter", "escape"):
+            return  # the entry's own: send, step out
+        if key == "?":
+            self._help(event)
+        elif answering.acts_at_once(sheet, key):
+            event.stop()
+            self._act(key, event.time)
+        elif key == "q" or (key == "enter" and sheet.done):
+            event.stop()
+            self._act("q", event.time)
+        elif key == "enter" and self.query_one("#body", Lines).chosen:
+            event.stop()
+            self._act(self.query_one("#body", Lines).chosen, event.time)
+        elif key == "enter" and answering.takes_typing(sheet):
+            event.stop()
+            self.query_one(Entry).focus()
+        elif event.is_printable and event.character:
+            event.stop()
+            self._begin(event.character, event.time)
+
+    def _help(self, event: events.Key) -> None:
+        event.stop()
+        self._open_help()
+
+    def _open_help(self) -> None:
+        if self._sheet is not None:
+            self._drop_pending()
+            self.app.push_screen(HelpScreen(self._sheet, self._fits))
+
+    def _begin(self, char: str, at: float) -> None:
+        """A character that is no key: the start of an answer, where one can be typed."""
+        self._drop_pending()
+        self._gate.judge(char, at, caution=False)
+        sheet, entry = self._sheet, self.query_one(Entry)
+        if sheet is None:
+            return
+        if answering.takes_typing(sheet):
+            entry.focus()
+            if not self._gate.before_this_sheet(at):
+                entry.insert_text_at_cursor(char)
+        else:
+            self._say(f"{self._fits(char)} does nothing now; ? shows what does")
+
+    def _act(self, key: str, at: float) -> None:
+        sheet = self._sheet
+        if sheet is None:
+            return
+        self._drop_pending()
+        caution = answering.accepts_caution(sheet, key)
+        counts = self._gate.judge(key, at, caution=caution)
+        if caution and not self._read_to_the_end():
+            return
+        if counts is Counts.YES:
+            self._do(key, at)
+        elif counts is Counts.IF_QUIET:
+            self._pending = Pending(key, self.set_timer(RUN_S, lambda: self._was_quiet(key, at)))
+        else:
+            self._say(counts.value)
+
+    def _was_quiet(self, key: str, at: float) -> None:
+        self._pending = None
+        self._do(key, at)
+
+    def _drop_pending(self) -> None:
+        if self._pending is not None:
+            self._pending.timer.stop()
+            self._pending = None
+
+    def _read_to_the_end(self) -> bool:
+        caution = self.query_one("#caution", Lines)
+        if caution.seen_to >= len(caution.rows):
+            return True
+        self._say("the caution goes on: PgDn, then c")
+        return False
+
+    def _do(self, key: str, at: float) -> None:
+        sheet = self._sheet
+        if sheet is None:
+            return
+        if key == "q" and "q" not in answering.live_keys(sheet):
+            self.post_message(self.Leave())
+            return
+        self._give(Pressed(key, sheet.id, self._gate.drawn_ms(at)))
+
+    # ---------------------------------------------------------------------------------------------- touch and typing
+
+    def on_lines_touched(self, message: Lines.Touched) -> None:
+        self._touch(message.key, message.at)
+
+    def on_key_row_touched(self, message: KeyRow.Touched) -> None:
+        if message.key == "?":
+            self._open_help()
+        else:
+            self._touch(message.key, message.at)
+
+    def _touch(self, key: str, at: float) -> None:
+        sheet = self._sheet
+        if sheet is None:
+            return
+        caution = answering.accepts_caution(sheet, key)
+        if caution and not self._read_to_the_end():
+            return
+        counts = self._gate.touch(at, caution=caution)
+        if counts is Counts.YES:
+            self._do(key, at)
+        else:
+            self._say(counts.value if caution else Counts.TYPED_AHEAD.value)
+
+    def on_input_submitted(self, message: Entry.Submitted) -> None:
+        """Enter in the entry."""
+        message.stop()
+        sheet, entry = self._sheet, self.query_one(Entry)
+        if sheet is None or self._gate.before_this_sheet(message.time) or not answering.takes_typing(sheet):
+            return
+        if not entry.value.strip():
+            self._enter_alone(sheet, message.time)
+            return
+        text, cut = answering.capped(entry.value)
+        said = answering.sent(sheet, text, drawn_ms=self._gate.drawn_ms(message.time))
+        entry.value = ""
+        if isinstance(said, Pressed) and answering.accepts_caution(sheet, said.key):
+            self._say(Counts.BURST.value)
+        elif said == Typed("q", sheet.id):
+            self.post_message(self.Leave())
+        elif said is not None:
+            self._give(said)
+            if cut:
+                self._say(f"only the first {answering.PASTE_LIMIT} bytes were taken")
+
+    def _enter_alone(self, sheet: Sheet, at: float) -> None:
+        chosen = self.query_one("#body", Lines).chosen
+        key = chosen or ("enter" if "enter" in answering.live_keys(sheet) else "")
+        if key:
+            self._act(key, at)
+        elif sheet.done:
+            self._act("q", at)
+
+    def on_entry_stepped_out(self) -> None:
+        self.set_focus(None)
+        self._say("letters act at once; Tab to type")
+
+    def on_entry_pasted(self, message: Entry.Pasted) -> None:
+        cut = f"only the first {answering.PASTE_LIMIT} bytes were taken; " if message.cut else ""
+        self._say(f"pasted: {cut}Enter sends it")
+
+    def on_paste(self, event: events.Paste) -> None:
+        """A paste while the entry has no focus: into the entry if it is open, nowhere else."""
+        event.stop()
+        if self._sheet is not None and answering.takes_typing(self._sheet) and not self.too_small:
+            entry = self.query_one(Entry)
+            entry.focus()
+            entry.take(event.text, event.time)
+        else:
+            self._say("nothing can be pasted here")
+
+    # -------------------------------------------------------------------------------------------------------- giving
+
+    def _give(self, said: Input) -> None:
+        self._notice = ""
+        if self._waiting is None:
+            self._waiting, self._waiting_since = said, time.monotonic()
+            self.post_message(self.Said(said))
+        else:
+            self._ahead.append(said)
+        self._tell()
+
+    def _send_next(self) -> None:
+        if not self._ahead or self._sheet is None:
+            return
+        if self._ahead[0].sheet == self._sheet.id and not self._sheet.needs_caution:
+            self._give(self._ahead.popleft())
+            return
+        thrown = len(self._ahead)
+        self._ahead.clear()
+        self._say(f"{thrown} typed ahead: thrown away, the question is another now")
+
+    # ------------------------------------------------------------------------------------------------------- actions
+
+    def action_choose(self, step: int) -> None:
+        self.query_one("#body", Lines).choose(step)
+        self.call_after_refresh(self._mark_more)
+
+    def action_page(self, step: int) -> None:
+        """Page the caution while it has more to show that way, then the body."""
+        caution, body = self.query_one("#caution", Lines), self.query_one("#body", Lines)
+        more_there = caution.hidden_below if step > 0 else int(caution.scroll_offset.y) and not body.scroll_offset.y
+        block = caution if more_there else body
+        block.scroll_relative(y=step * max(1, block.size.height - 1), animate=False, immediate=True)
+        block.refresh()
+        self.call_after_refresh(self._mark_more)
+
+    def action_step(self) -> None:
+        """Into the typing, or out of it."""
+        if self.focused is not None:
+            self.on_entry_stepped_out()
+        elif self._sheet is not None and answering.takes_typing(self._sheet):
+            self.query_one(Entry).focus()
+            self._say("")
+
+

@@ -1,0 +1,98 @@
+"""Where the lines of a sheet and its keys go on a screen of a given size. Pure, in terminal cells."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from rich.cells import cell_len, chop_cells, set_cell_size
+
+from troubleshoot.job.sheet import Line, LiveKey, Role, Sheet
+from troubleshoot.tui.answering import named
+
+LEAST_WIDTH, LEAST_HEIGHT = 60, 16
+"""Below this nothing can be read: the screen asks for a larger window and keeps the session."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of cells."""
+
+    text: str
+    role: Role
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One key on the key row."""
+
+    x: int
+    text: str
+    key: str
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    """Words of `text` on rows of `width` cells; a word longer than a row is chopped. Never empty."""
+    indent = " " * min(len(text) - len(text.lstrip()), width // 2)
+    rows: list[str] = []
+    row = indent
+    for word in text.split():
+        if len(row) > len(indent) and cell_len(row) + 1 + cell_len(word) > width:
+            rows.append(row)
+            row = indent
+        row = f"{row} {word}" if row.strip() else row + word
+        if cell_len(row) > width:
+            *full, row = chop_cells(row, width)
+            rows.extend(full)
+    return [*rows, row]
+
+
+def rows_of(lines: Sequence[Line], width: int, fit: Callable[[str], str], *, roomy: bool = False) -> tuple[Row, ...]:
+    """The lines as rows. A line that is too long is wrapped, so that no word of a caution is ever cut off; a drawn rung
+    is not, since a broken drawing says less than a cropped one. roomy: an empty row that can be touched too stands
+    under each row that has a key.
+    """
+    rows: list[Row] = []
+    for line in lines:
+        text = fit(line.text).rstrip()
+        parts = [text] if line.role is Role.RUNG or cell_len(text) <= width else _wrapped(text, width)
+        rows.extend(Row(part, line.role, line.key) for part in parts)
+        if roomy and line.key:
+            rows.append(Row("", line.role, line.key))
+    return tuple(rows)
+
+
+def split(sheet: Sheet) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
+    """Caution lines, and the rest, each in their order: the caution is drawn first and does not scroll away."""
+    first = (Role.CAUTION, Role.DANGER)
+    return (
+        tuple(line for line in sheet.lines if line.role in first or (line.key == "c" and sheet.needs_caution)),
+        tuple(line for line in sheet.lines if not (line.role in first or (line.key == "c" and sheet.needs_caution))),
+    )
+
+
+def title_row(title: str, saved: int, width: int, fit: Callable[[str], str]) -> str:
+    """The title, cut where it must be, and ``saved N`` whole at the right end."""
+    mark = f"saved {saved}"[-width:] if width > 0 else ""
+    room = max(0, width - len(mark) - 1)
+    return set_cell_size(set_cell_size(fit(title), room) + " " + mark, max(0, width))[-max(0, width) :] if width else ""
+
+
+def key_rows(
+    keys: Sequence[LiveKey], width: int, fit: Callable[[str], str], *, most: int = 1
+) -> tuple[tuple[Spot, ...], ...]:
+    """The keys in order on at most `most` rows. What finds no room is left to help, which comes first and always shows."""
+    rows: list[list[Spot]] = [[]]
+    x = 0
+    for key in keys:
+        text = f"{fit(named(key.key))} {fit(key.label)}".strip()
+        size = cell_len(text)
+        if rows[-1] and x + size > width:
+            if len(rows) == most:
+                continue
+            rows.append([])
+            x = 0
+        rows[-1].append(Spot(x, text, key.key))
+        x += size + 3
+    return tuple(tuple(row) for row in rows)
