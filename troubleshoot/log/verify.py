@@ -1,0 +1,380 @@
+"""Whether a log is whole: read in one stream, in constant memory, and the first thing wrong named in plain words."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from enum import Enum
+from pathlib import Path
+from typing import Any, Final
+
+from troubleshoot.log.disk import Disk, RealDisk
+from troubleshoot.log.event import (
+    DEEPEST,
+    FORMAT,
+    LONGEST_LINE,
+    RESERVED,
+    Event,
+    canonical,
+    freeze,
+    genesis,
+)
+from troubleshoot.text.showing import show
+
+SHORTEST_ANCHOR: Final = 16
+"""Digits of a hash that an anchor needs at least; what fits on a printed page. 64 bits."""
+
+
+class Wrong(Enum):
+    """What can be wrong with a line."""
+
+    UNREADABLE = "cannot be read"
+    EDITED = "edited"
+    NOT_CANONICAL = "not canonical"
+    CUT = "cut"
+    REORDERED = "reordered"
+    REPEATED = "repeated"
+    SPLICED = "spliced"
+    NOT_AS_ANCHORED = "not as anchored"
+
+
+@dataclass(frozen=True, slots=True)
+class Bad:
+    """The first line of a log that cannot be trusted."""
+
+    line: int
+    """From 1; 0 is the file itself. One past the last when the end is missing."""
+    what: Wrong
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Torn:
+    """A last line that never got to the disk whole: a power cut or a kill, nothing that was called saved."""
+
+    line: int
+    offset: int
+    """Where it begins, bytes from the start of the file."""
+    length: int
+    """Bytes, up to the end of the file."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a reading of the whole log found."""
+
+    events: int
+    """How many are good, counted up to the first bad line."""
+    head: tuple[int, str] | None
+    """Number and hash of the last good one."""
+    session: str
+    version: str
+    """Version of the program that began the log."""
+    bad: Bad | None = None
+    torn: Torn | None = None
+    anchored: int | None = None
+    """Number of the event that matched the anchor given; None is "not anchored"."""
+    newer: int | None = None
+    """Format of the log when it is one that this program does not know yet."""
+
+    @property
+    def whole(self) -> bool:
+        return self.bad is None
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """The verdict for a person, most important first; safe to print."""
+        said = []
+        if self.bad:
+            said.append(f"Line {self.bad.line}: {self.bad.words}." if self.bad.line else f"{self.bad.words}.")
+            said.append(f"{_count(self.events)} before that verified." if self.events else "No event verified.")
+        else:
+            said.append(f"{_count(self.events)} verified.")
+        if self.torn:
+            said.append(f"Line {self.torn.line}: {self.torn.words}.")
+        if self.newer is not None:
+            said.append(f"Written by a newer program (log format {self.newer}): read only.")
+        if self.anchored is None:
+            said.append(
+                "Not anchored: that the end is still there, and that all of it was not written anew, is not proved."
+            )
+        else:
+            said.append(f"Anchored up to event {self.anchored}.")
+        return tuple(said)
+
+
+def verify(path: str | os.PathLike[str], *, head: tuple[int, str] | None = None) -> Verdict:
+    """Read the log at `path` and say whether it is whole. Never raises for what the file holds or is.
+
+    head: an anchor from outside the file, number of an event and its hash, or at least the first `SHORTEST_ANCHOR`
+    digits of it (ValueError when shorter: a few digits prove nothing).
+    """
+    return _read(path, None, head)
+
+
+def read_events(
+    path: str | os.PathLike[str], *, head: tuple[int, str] | None = None
+) -> tuple[tuple[Event, ...], Verdict]:
+    """The events of a log up to the first bad line, and the verdict; as `verify`."""
+    events: list[Event] = []
+    verdict = _read(path, events, head)
+    return tuple(events), verdict
+
+
+def scan(disk: Disk, fd: int, keep: list[Event] | None, head: tuple[int, str] | None = None) -> Verdict:
+    """`verify` over an open file; the good events are appended to `keep`. Raises OSError when the disk does."""
+    return _scan(lambda: _chunks(disk, fd), keep, head)
+
+
+def _read(path: str | os.PathLike[str], keep: list[Event] | None, head: tuple[int, str] | None) -> Verdict:
+    disk = RealDisk()
+    name = show(Path(path).name)
+    try:
+        # A pipe of that name would otherwise keep us waiting for a writer.
+        fd = disk.open(os.fspath(path), os.O_RDONLY | os.O_NONBLOCK, 0)
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        return _unreadable(f"{name} cannot be opened: {_reason(error)}")
+    try:
+        if disk.regular_size(fd) is None:
+            return _unreadable(f"{name} is not an ordinary file")
+        return scan(disk, fd, keep, head)
+    except OSError as error:
+        if keep is not None:
+            keep.clear()
+        return _unreadable(f"{name} cannot be read: {_reason(error)}")
+    finally:
+        disk.close(fd)
+
+
+def _unreadable(words: str) -> Verdict:
+    return Verdict(0, None, "", "", bad=Bad(0, Wrong.UNREADABLE, words))
+
+
+def _reason(error: Exception) -> str:
+    return (error.strerror if isinstance(error, OSError) else None) or str(error)
+
+
+def _count(events: int) -> str:
+    return f"{events} event" if events == 1 else f"{events} events"
+
+
+def _chunks(disk: Disk, fd: int) -> Iterator[bytes]:
+    offset = 0
+    while chunk := disk.read(fd, 1 << 18, offset):
+        offset += len(chunk)
+        yield chunk
+
+
+def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head: tuple[int, str] | None) -> Verdict:
+    if head is not None and len(head[1]) < SHORTEST_ANCHOR:
+        raise ValueError(f"an anchor needs at least {SHORTEST_ANCHOR} digits of the hash")
+    stream = chunks()
+    good, offset, rest = 0, 0, b""
+    prev = session = version = ""
+    seen_at_anchor = ""
+    newer: int | None = None
+    bad: Bad | None = None
+    torn: Torn | None = None
+    for chunk in stream:
+        lines = (rest + chunk).split(b"\n")
+        rest = lines.pop()
+        for place, line in enumerate(lines):
+            parsed = _parse(line)
+            if isinstance(parsed, dict):
+                if good == 0:
+                    first = _beginning(parsed)
+                    if isinstance(first, Bad):
+                        bad = first
+                        break
+                    session, version, newer, prev = first
+                if parsed["prev"] != prev or parsed["n"] != good + 1:
+                    bad = _misplaced(chunks, parsed, good + 1, prev)
+                    break
+            else:
+                bad = Bad(good + 1, *parsed)
+                last = place == len(lines) - 1 and not rest
+                if last and _lost_sectors(line, offset) and next(stream, None) is None:
+                    torn = _torn(good + 1, offset, len(line) + 1)
+                    bad = None
+                break
+            good += 1
+            prev = parsed["hash"]
+            offset += len(line) + 1
+            if head is not None and good == head[0]:
+                seen_at_anchor = prev
+            if keep is not None:
+                keep.append(_event(parsed))
+        if bad is None and torn is None and len(rest) >= LONGEST_LINE:
+            bad = Bad(good + 1, Wrong.EDITED, f"longer than {LONGEST_LINE} bytes, which no event is")
+        if bad or torn:
+            break
+    else:
+        if rest:
+            torn = _torn(good + 1, offset, len(rest))
+    anchored = None
+    if head is not None and bad is None:
+        if good < head[0]:
+            missing = f"event {head[0]} was anchored, but the log ends with event {good}: the end was cut off"
+            bad = Bad(good + 1, Wrong.CUT, missing)
+        elif not seen_at_anchor.startswith(head[1].lower()):
+            anew = f"event {head[0]} is not the one that was anchored: this line or one before it was written anew"
+            bad = Bad(head[0], Wrong.NOT_AS_ANCHORED, anew)
+        else:
+            anchored = head[0]
+    return Verdict(good, (good, prev) if good else None, session, version, bad, torn, anchored, newer)
+
+
+_UNREADABLE_LINE: Final = (Wrong.EDITED, "edited or damaged: it cannot be read as an event any more")
+_NOT_AN_EVENT: Final = (Wrong.EDITED, "edited: it lacks what every event has, or has it in the wrong form")
+_OTHER_SPELLING: Final = (
+    Wrong.NOT_CANONICAL,
+    "not canonical: the same event can be spelled in one way only, and not so",
+)
+_OTHER_HASH: Final = (Wrong.EDITED, "edited: the text does not agree with its own hash")
+
+_parse_json = json.JSONDecoder().raw_decode
+_instant = datetime.fromisoformat
+
+
+def _parse(line: bytes) -> dict[str, Any] | tuple[Wrong, str]:
+    """One line without its newline, as an object that agrees with its own hash; or what is wrong with it."""
+    if len(line) >= LONGEST_LINE:
+        return _UNREADABLE_LINE
+    try:
+        text = line.decode()
+        found, end = _parse_json(text)
+    except (ValueError, RecursionError):
+        return _UNREADABLE_LINE
+    try:
+        if end != len(text) or canonical(found) != text:
+            return _OTHER_SPELLING
+    except (ValueError, RecursionError):  # NaN and 1e999 can be read but have no spelling
+        return _OTHER_SPELLING
+    if line.count(b"{") + line.count(b"[") > DEEPEST and _depth(found) > DEEPEST:
+        return _OTHER_SPELLING
+    try:
+        stated = found["hash"]
+        if not (
+            type(found["n"]) is int
+            and type(found["elapsed_ms"]) is int
+            and found["kind"]
+            and type(found["kind"]) is str
+            and type(found["prev"]) is str
+            and type(stated) is str
+            and _instant(found["at"]).tzinfo is not None
+        ):
+            return _NOT_AN_EVENT
+        # The line is canonical, so leaving the member out of its bytes is leaving it out of the object. A member of
+        # the same name and value deeper inside would have to hold a hash of itself.
+        before, _, after = line.partition(b'"hash":"%b",' % stated.encode())
+    except (KeyError, TypeError, ValueError):
+        return _NOT_AN_EVENT
+    if hashlib.sha256(before + after).hexdigest() != stated:
+        return _OTHER_HASH
+    return found  # type: ignore[no-any-return]  # a dict, or the look-ups above had failed
+
+
+def _depth(value: Any) -> int:
+    depth, level = 0, [value]
+    while level:
+        inside: list[Any] = []
+        for item in level:
+            if isinstance(item, dict):
+                inside.extend(item.values())
+            elif isinstance(item, list):
+                inside.extend(item)
+        depth += any(isinstance(item, dict | list) for item in level)
+        level = inside
+    return depth
+
+
+def _event(found: dict[str, Any]) -> Event:
+    data = freeze({key: value for key, value in found.items() if key not in RESERVED})
+    assert not isinstance(data, str | int | float | tuple | None)
+    return Event(found["n"], found["kind"], found["at"], found["elapsed_ms"], data, found["prev"], found["hash"])
+
+
+def _beginning(found: dict[str, Any]) -> Bad | tuple[str, str, int | None, str]:
+    """Session, version, format if newer, and what `prev` of the first line has to be."""
+    if found["n"] != 1:
+        return Bad(1, Wrong.CUT, f"the beginning is missing: the first line is event {found['n']}")
+    session, version, written = found.get("session"), found.get("version"), found.get("format")
+    if not (isinstance(session, str) and isinstance(version, str) and type(written) is int):
+        return Bad(1, Wrong.EDITED, "edited: the first event does not say session, version and format")
+    expected = genesis(session, version)
+    if found["prev"] != expected:
+        return Bad(1, Wrong.SPLICED, f"spliced: it is not the beginning of session {show(session)}")
+    return session, version, written if written > FORMAT else None, expected
+
+
+def _misplaced(chunks: Callable[[], Iterator[bytes]], found: dict[str, Any], line: int, prev: str) -> Bad:
+    """Why a line that is good by itself is wrong where it stands. Reads the file once more."""
+    earlier = true_one = 0
+    follows_here = False
+    for number, other in _lenient(chunks()):
+        if number < line and other["hash"] == found["hash"]:
+            earlier = number
+        if number > line and not true_one and other["prev"] == prev and other["n"] == line:
+            true_one = number
+        follows_here = follows_here or other["hash"] == found["prev"]
+    n, kept = found["n"], f"event {line}"
+    if earlier:
+        return Bad(line, Wrong.REPEATED, f"repeated: it is line {earlier} once more")
+    if found["prev"] == prev:
+        return Bad(line, Wrong.EDITED, f"edited: it says it is event {n} where {kept} has to be")
+    if n == 1:
+        whose = f"session {show(found['session'])}" if isinstance(found.get("session"), str) else "another session"
+        return Bad(line, Wrong.SPLICED, f"spliced: {whose} begins here")
+    if true_one and follows_here:
+        return Bad(line, Wrong.REORDERED, f"reordered: {kept} stands further down, in line {true_one}")
+    if true_one:
+        return Bad(line, Wrong.SPLICED, f"spliced: it belongs to another session; {kept} follows in line {true_one}")
+    if n > line:
+        gone = kept if n == line + 1 else f"events {line} to {n - 1}"
+        are = "is" if n == line + 1 else "are"
+        return Bad(line, Wrong.CUT, f"cut: {gone} {are} missing before it")
+    return Bad(
+        line,
+        Wrong.SPLICED,
+        f"spliced: it does not follow line {line - 1}; it is of another session, or that line was rewritten",
+    )
+
+
+def _lenient(stream: Iterator[bytes]) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Every line that is good by itself, with its number."""
+    number, rest = 0, b""
+    for chunk in stream:
+        lines = (rest + chunk).split(b"\n")
+        rest = lines.pop()[: LONGEST_LINE + 1]
+        for line in lines:
+            number += 1
+            parsed = _parse(line)
+            if isinstance(parsed, dict):
+                yield number, parsed
+
+
+def _lost_sectors(line: bytes, offset: int) -> bool:
+    """Whether a last line is one that a power cut left behind: NULs, and only in whole sectors of the file.
+
+    File systems that grow a file before its data are down read the gap as NULs. A flipped byte is no such gap.
+    """
+    gaps = [(gap.start(), gap.end()) for gap in _NULS.finditer(line)]
+    return bool(gaps) and all(
+        (start == 0 or (offset + start) % _SECTOR == 0) and (end == len(line) or (offset + end) % _SECTOR == 0)
+        for start, end in gaps
+    )
+
+
+def _torn(line: int, offset: int, length: int) -> Torn:
+    words = f"the last line is torn ({length} bytes): it never got to the disk whole and was never called saved"
+    return Torn(line, offset, length, words)
+
+
+_NULS: Final = re.compile(rb"\0+")
+_SECTOR: Final = 512
