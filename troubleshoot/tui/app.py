@@ -130,5 +130,3 @@ class TroubleshootApp(App[None]):
 
     async def on_unmount(self) -> None:
         self.closed = await asyncio.to_thread(self._bench.stop, within_s=END_WITHIN_S)
-
-

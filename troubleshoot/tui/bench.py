@@ -49,7 +49,7 @@ class Bench:
         self._tell = tell
         self._asked: SimpleQueue[Input | None] = SimpleQueue()
         self._size = (80, 24)
-        self._ending = False
+        self._ending = threading.Event()
         self._thread = threading.Thread(target=self._work, name="bench", daemon=True)
 
     def start(self) -> None:
@@ -72,7 +72,7 @@ class Bench:
 
     def stop(self, *, within_s: float) -> bool:
         """Close the runner, waiting no longer than this for work that is going on. True when it was closed."""
-        self._ending = True
+        self._ending.set()
         self._asked.put(None)
         self.start()  # a bench that was never asked for anything closes its runner too
         self._thread.join(within_s)
@@ -81,7 +81,7 @@ class Bench:
     def _work(self) -> None:
         slices = True
         worked = False
-        while not self._ending:
+        while not self._ending.is_set():
             try:
                 said = self._asked.get(block=not slices)
             except Empty:
@@ -90,7 +90,7 @@ class Bench:
                     self._answer(None)  # what the long work found out may show
                 worked = slices
                 continue
-            if self._ending:
+            if self._ending.is_set():
                 break
             if said is None and not self._asked.empty():
                 continue

@@ -446,5 +446,3 @@ class SheetScreen(Screen[None]):
         elif self._sheet is not None and answering.takes_typing(self._sheet):
             self.query_one(Entry).focus()
             self._say("")
-
-

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from textual import events
@@ -9,6 +10,10 @@ from textual.message import Message
 from textual.widgets import Input
 
 from troubleshoot.tui.answering import capped
+
+
+def _never(at: float) -> bool:
+    return False
 
 
 class Entry(Input):
@@ -28,8 +33,8 @@ class Entry(Input):
 
     def __init__(self, *, id: str) -> None:  # noqa: A002 - the screen library's own word
         super().__init__(id=id, compact=True, select_on_focus=False)
-        self.fits = str
-        self.too_early = lambda at: False
+        self.fits: Callable[[str], str] = str
+        self.too_early: Callable[[float], bool] = _never
 
     async def _on_key(self, event: events.Key) -> None:
         # The library calls this and then Input's own, unless told not to.

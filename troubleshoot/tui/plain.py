@@ -16,7 +16,7 @@ from collections.abc import Callable
 from typing import TextIO
 
 from troubleshoot.job.runner import Runner
-from troubleshoot.job.sheet import Line, LiveKey, Pressed, Role, Sheet, Typed
+from troubleshoot.job.sheet import Line, LiveKey, Role, Sheet, Typed
 from troubleshoot.tui import answering
 from troubleshoot.tui.gate import CAUTION_READ_S
 from troubleshoot.tui.glyphs import fit
@@ -24,7 +24,6 @@ from troubleshoot.tui.terminal import Glyphs
 
 WIDTH, HEIGHT = 78, 24
 _SAY_BUSY_AFTER_S = 1.0
-
 
 
 class LineMode:
@@ -147,7 +146,7 @@ class LineMode:
     def _print(self, sheet: Sheet, *, whole: bool) -> None:
         """The sheet; when the question is the same as before only what is new on it."""
         before = self._sheet
-        same = before is not None and before.id == sheet.id and before.needs_caution == sheet.needs_caution
+        same = before is not None and before.id == sheet.id and (before.needs_caution or not sheet.needs_caution)
         rows = frozenset(_counted(sheet.lines))
         fresh = [
             line
@@ -160,7 +159,7 @@ class LineMode:
         first = (Role.CAUTION, Role.DANGER)
         fresh.sort(key=lambda line: line.role not in first)
         out += [self._row(line) for line in fresh if line.text.strip()]
-        if whole or not same:
+        if whole or before is None or self._ways(sheet) != self._ways(before):
             out += self._ways(sheet)
         out.append(f"Saved {sheet.saved}.")
         if sheet.done:

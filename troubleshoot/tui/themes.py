@@ -12,7 +12,20 @@ from textual.theme import Theme
 
 from troubleshoot.tui.terminal import Look
 
-MEANINGS: Final = ("title", "caution", "danger", "task", "row", "rung", "note", "echo", "left", "chosen", "key", "status")
+MEANINGS: Final = (
+    "title",
+    "caution",
+    "danger",
+    "task",
+    "row",
+    "rung",
+    "note",
+    "echo",
+    "left",
+    "chosen",
+    "key",
+    "status",
+)
 """What a colour can mean; every look gives each a foreground, a background and a weight."""
 
 Shade = tuple[str, str, str]

@@ -1,0 +1,105 @@
+"""``troubleshoot log``: the record of a job, verified and shown."""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import Any
+
+import click
+
+
+class Anchor(click.ParamType[tuple[int, str]]):
+    """``N:HASH`` as printed on a report."""
+
+    name = "N:HASH"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, str]:
+        """Number and hash; fails with words when it is neither."""
+        from troubleshoot.log.verify import SHORTEST_ANCHOR
+
+        if isinstance(value, tuple):
+            return value
+        found = re.fullmatch(r"([0-9]{1,9}):([0-9a-fA-F]{1,64})", str(value).strip())
+        if not found:
+            self.fail("is not a number, a colon and the hash as printed on the report", param, ctx)
+        if len(found[2]) < SHORTEST_ANCHOR:
+            self.fail(f"needs at least {SHORTEST_ANCHOR} digits of the hash: fewer prove nothing", param, ctx)
+        return int(found[1]), found[2].lower()
+
+
+LOG = click.Path(exists=True, dir_okay=False)
+
+
+@click.group()
+def log() -> None:
+    """The record of a job."""
+
+
+@log.command()
+@click.argument("path", type=LOG)
+@click.option("--head", type=Anchor(), help="Number and hash printed on a report: proves that the end is still there.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+@click.pass_context
+def verify(ctx: click.Context, path: str, head: tuple[int, str] | None, as_json: bool) -> None:
+    """Say whether the log at PATH is whole. Exit code 0 whole, 1 not.
+
+    Example: troubleshoot log verify jobs/belt-7.jsonl --head 41:9f86d081884c7d65
+    """
+    from troubleshoot.log.verify import verify as read
+
+    verdict = read(path, head=head)
+    if as_json:
+        click.echo(
+            json.dumps(
+                {
+                    "whole": verdict.whole,
+                    "events": verdict.events,
+                    "head": f"{verdict.head[0]}:{verdict.head[1]}" if verdict.head else None,
+                    "session": verdict.session,
+                    "anchored": verdict.anchored,
+                    "line": verdict.bad.line if verdict.bad else None,
+                    "wrong": verdict.bad.what.value if verdict.bad else None,
+                    "words": list(verdict.sentences),
+                }
+            )
+        )
+    else:
+        click.echo("\n".join(_safe(verdict.sentences)))
+        if verdict.whole and verdict.head:
+            click.echo(f"Head {verdict.head[0]}:{verdict.head[1]}")
+    ctx.exit(0 if verdict.whole else 1)
+
+
+@log.command("show")
+@click.argument("path", type=LOG)
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a line, each an event.")
+@click.pass_context
+def show_log(ctx: click.Context, path: str, as_json: bool) -> None:
+    """Print the events of the log at PATH, up to the first that cannot be trusted. Exit code 0 whole, 1 not."""
+    from troubleshoot.log.event import line_of
+    from troubleshoot.log.verify import read_events
+    from troubleshoot.text.showing import show
+
+    events, verdict = read_events(path)
+    for event in events:
+        if as_json:
+            click.echo(line_of(event).decode("utf-8").rstrip("\n"))
+        else:
+            said = "  ".join(f"{key}={_value(value)}" for key, value in event.data.items())
+            click.echo(show(f"{event.n:>5}  {event.at}  {event.kind:<20} {said}".rstrip()))
+    for sentence in _safe(verdict.sentences):
+        click.echo(sentence, err=True)
+    ctx.exit(0 if verdict.whole else 1)
+
+
+def _value(value: object) -> str:
+    from troubleshoot.log.event import canonical
+
+    return value if isinstance(value, str) else canonical(value)
+
+
+def _safe(sentences: tuple[str, ...]) -> list[str]:
+    from troubleshoot.text.showing import show
+
+    return [show(sentence) for sentence in sentences]

@@ -1,0 +1,38 @@
+"""``troubleshoot paths``: where everything lies."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import click
+
+from troubleshoot.cli.data import NotShipped, crash_folder, data, plant_folder
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+def paths(as_json: bool) -> None:
+    """Print where plant, shipped data and crash reports lie.
+
+    TROUBLESHOOT_PLANT chooses another plant folder.
+    """
+    found = {"plant": str(plant_folder()), "machines": _shipped("machines"), "trees": _shipped("trees")}
+    found["crash reports"] = str(crash_folder())
+    if as_json:
+        click.echo(json.dumps(found, indent=1))
+        return
+    from troubleshoot.text.showing import show
+
+    for name, path in found.items():
+        there = "" if path and Path(path).exists() else "  (not there yet)" if path else "missing: install it again"
+        by = "  (TROUBLESHOOT_PLANT)" if name == "plant" and os.environ.get("TROUBLESHOOT_PLANT") else ""
+        click.echo(f"{name:<14} {show(path or '')}{there}{by}")
+
+
+def _shipped(name: str) -> str | None:
+    try:
+        return str(data(name))
+    except NotShipped:
+        return None
