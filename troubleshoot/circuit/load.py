@@ -215,8 +215,8 @@ def _devices(node: Node | None, to: _Reading) -> None:
             to.wrong(key.at, f"the tag {key.value!r} holds a semicolon, which parts one act from the next")
         spec = _map(value, key.value, to)
         device = None if spec is None else _device(key, spec, to)
-        if device is not None and len(to.problems) == before:
-            _settle_in(key, device, to)
+        if spec is not None and device is not None and len(to.problems) == before:
+            _settle_in(key, spec, device, to)
         if device is None or len(to.problems) > before:
             to.doubtful.add(key.value)
 
@@ -276,21 +276,25 @@ def _at(tag: str, spec: Map, to: _Reading) -> str:
     return place
 
 
-def _settle_in(key: Text, device: Device, to: _Reading) -> None:
+def _settle_in(key: Text, spec: Map, device: Device, to: _Reading) -> None:
     """Ask the kind for terminals and positions; only a device without a mistake can be asked."""
     kind = to.kinds[device.kind]
     controls = kind.controls(device)
     positions = tuple(position for control in controls for position in control.positions)
     for control in controls:
         if control.usual not in control.positions:
+            said = (node for _, node in spec if isinstance(node, Text) and node.value == control.usual)
             near = nearest(control.usual, control.positions)
-            to.wrong(key.at, f"{device.tag} is normally in {control.usual!r}, which is not one of its positions", near)
-    for value in device.ratings.values():
-        for pair, closed in value.items() if isinstance(value, Mapping) and controls else ():
-            for position in closed if isinstance(closed, tuple) else ():
-                if position not in (*positions, "no", "nc"):
-                    what = f"{device.tag} contact {'-'.join(pair)} closes in {position!r}, which {device.tag} has not"
-                    to.wrong(key.at, what, nearest(position, positions))
+            what = f"{device.tag} is normally in {control.usual!r}, which is not one of its positions"
+            to.wrong(next(said, key).at, what, near)
+    for row in kind.ratings if controls else ():
+        contacts = spec.get(row.name)
+        if row.type == "blocks" and isinstance(contacts, Map):
+            for pair, closed in contacts:
+                for item in closed.items if isinstance(closed, Seq) else ():
+                    if isinstance(item, Text) and item.value not in positions:
+                        what = f"{device.tag} has no position {item.value!r} for contact {pair.value} to close in"
+                        to.wrong(item.at, what, nearest(item.value, positions))
     for position in positions:
         if ";" in position:
             to.wrong(key.at, f"{device.tag} position {position!r} holds a semicolon, which parts one act from the next")

@@ -58,7 +58,7 @@ EXAMPLES: Final = MappingProxyType(
 """One example of each way of writing, for messages and pages."""
 
 _NUMBER: Final = r"[0-9]{1,12}(?:\.[0-9]{1,12})?"
-_QUANTITY: Final = re.compile(rf"({_NUMBER})\s*(\S.*)?")
+_QUANTITY: Final = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*([A-Za-zµμΩ\u2126][A-Za-zµμΩ\u2126 ]*)?")
 _COIL: Final = re.compile(rf"({_NUMBER})\s*V\s*(AC|DC)", re.IGNORECASE)
 _SYSTEM: Final = re.compile(rf"({_NUMBER})(Y?)/({_NUMBER})(?:\s*V)?")
 _ADDRESS: Final = re.compile(r"%[IQM][XBWDL]?[0-9]{1,6}(\.[0-9]{1,6}){0,7}")
@@ -192,6 +192,8 @@ def in_base_unit(text: str, of: RatingType) -> tuple[float | None, str]:
     if not found:
         return None, f"must be a number with a unit, like {EXAMPLES[of]}, not {text[:40]!r}"
     unit = found[2]
+    if not re.fullmatch(_NUMBER, found[1]):
+        return None, f"has too many digits: {found[1][:12]}..."
     if unit is None:
         return None, f"has no unit: write {found[1]} {UNITS[of][0]}"
     factor = OTHER_UNITS.get((of, unit), 1.0 if unit in UNITS[of] else None)

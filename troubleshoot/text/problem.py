@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -65,7 +66,12 @@ def nearest(text: str, known: Iterable[str]) -> str | None:
     # A name replaced altogether is not a slip: `q` is not near `K`.
     close = [(name, far, at) for name, far, at in close if far < max(len(name), len(wanted))]
     if close:
-        return min(close, key=lambda hit: (hit[1], Indel.distance(wanted, hit[0]), hit[2]))[0]
+        letters = Counter(wanted.casefold())
+        # Of two names one slip away, 14 is meant by 41 rather than A1: its letters are all there.
+        return min(
+            close,
+            key=lambda hit: (hit[1], -(letters & Counter(hit[0].casefold())).total(), Indel.distance(wanted, hit[0])),
+        )[0]
     if len(wanted) < 3:
         return None
     worded = process.extractOne(
