@@ -61,7 +61,9 @@ def _line(text: str) -> str:
             out.append(_flood(flood))
         marks = flood = 0
         if char.isprintable() and char not in INVISIBLE:
-            out.append(f"{char}<U+{ord(char):04X}>" if index in odd else char)
+            code = f"<U+{ord(char):04X}>"
+            told = index not in odd or text.startswith(code, index + 1)
+            out.append(char if told else char + code)
         elif unicodedata.category(char) == "Zs":
             out.append(" ")
             marks = MARKS_ALLOWED
