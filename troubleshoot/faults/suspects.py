@@ -45,6 +45,8 @@ class Suspect:
     places: tuple[str, ...] = ()
     """Where it can be reached."""
     course: str = "steady"
+    sort: str = "part"
+    """``condition``, ``trip``, ``short``, ``wire``, ``contact``, ``mechanical`` or ``part``: what answers tell apart."""
 
     @property
     def group(self) -> str:
@@ -67,7 +69,8 @@ def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Su
     totals = {b: sum(w for _, w, broken in weighed if broken is b) for b in (True, False)}
     shares = {True: BROKEN, False: CONDITIONS}
     out = [
-        Suspect(s.id, s.words, shares[broken] * w / totals[broken], s.repair, s.edits, broken, s.places, s.course)
+        Suspect(s.id, s.words, shares[broken] * w / totals[broken], s.repair, s.edits, broken, s.places, s.course,
+                s.sort)
         for s, w, broken in weighed
     ]
     missing = 1.0 - sum(s.prior for s in out)
@@ -78,7 +81,20 @@ def _from_mode(device: Device, mode: Mode) -> Suspect:
     return Suspect(
         f"{device.tag} {mode.name}", mode.words, 0.0, (mode.act, mode.item),
         tuple(_edit(device, e) for e in mode.edits), mode.broken, (device.place,), mode.course,
+        _sort(device, mode),
     )  # fmt: skip
+
+
+def _sort(device: Device, mode: Mode) -> str:
+    if mode.name == "tripped":
+        return "trip"
+    if not mode.broken:
+        return "condition"
+    if "short" in mode.name or device.kind == "fuse":
+        return "short"
+    if device.kind == "motor" or (device.kind == "brake" and mode.name != "coil open"):
+        return "mechanical"
+    return "contact" if any(word in mode.name for word in ("film", "holder", "open")) else "part"
 
 
 def _edit(device: Device, edit: ModeEdit) -> Edit:
@@ -99,11 +115,11 @@ def _from_hop(circuit: Circuit, hop: Hop) -> list[tuple[str, Suspect]]:
     repair = ("re-make", item)
     return [
         ("open", Suspect(f"{hop.id} open", f"wire {hop.number} open between {ends}", 0.0, repair,
-                         (Edit("siemens", hop.id, 0.0),), True, places)),
+                         (Edit("siemens", hop.id, 0.0),), True, places, "steady", "wire")),
         ("loose", Suspect(f"{hop.id} loose", f"wire {hop.number} makes badly between {ends}", 0.0, repair,
-                          (Edit("siemens", hop.id, 1 / LOOSE_OHMS[power]),), True, places)),
+                          (Edit("siemens", hop.id, 1 / LOOSE_OHMS[power]),), True, places, "steady", "wire")),
         ("earth", Suspect(f"{hop.id} to earth", f"wire {hop.number} touches earth near {hop.a}", 0.0, repair,
-                          (Edit("earth", str(hop.a), 20.0),), True, places)),
+                          (Edit("earth", str(hop.a), 20.0),), True, places, "steady", "short")),
     ]  # fmt: skip
 
 

@@ -46,6 +46,11 @@ def holds(when: When | None, state: Mapping[str, str]) -> bool:
     return when is None or state.get(when.var) in when.values
 
 
+def limiting(part: Source, state: Mapping[str, str]) -> bool:
+    """Whether a source has turned into a source of constant current."""
+    return part.limit is not None and part.when is not None and state.get(part.when.var) == "limiting"
+
+
 def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network:
     """The network for one state of every variable, with edits laid over it; cached by content on the net."""
     numeric = tuple(e for e in edits if e.does in ("siemens", "earth"))
@@ -103,13 +108,14 @@ def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network
                 ac = 1 / inner
                 dc = float(np.real(1 / inner)) if inner.imag == 0 else 1 / abs(inner)
                 emf = part.volts if on else 0.0
-                limiting = part.limit is not None and part.when is not None and state[part.when.var] == "limiting"
                 siemens = changed.get(element.slot)
                 if siemens is not None:
                     ac, dc = siemens, siemens
-                elif limiting:
+                elif limiting(part, state):
                     ac = dc = LIMITING_S
-                amps = part.limit if limiting and siemens is None and part.limit else emf * (ac if part.net == "ac" else dc)
+                    # Norton's current as an emf behind LIMITING_S, so that the current through it comes out right.
+                    emf = (part.limit or 0.0) / LIMITING_S
+                amps = emf * (ac if part.net == "ac" else dc)
                 if part.net == "ac":
                     emf_ac[k] = emf
                 else:

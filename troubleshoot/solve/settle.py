@@ -13,7 +13,7 @@ import math
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from troubleshoot.circuit.kinds.base import Band, CurrentLaw, Law, MotorLaw
+from troubleshoot.circuit.kinds.base import Band, CurrentLaw, Law, MotorLaw, Source
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
@@ -294,8 +294,9 @@ def _limits(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
             changed = True
         elif state == "limiting":
             element = net.elements[k]
+            assert isinstance(element.part, Source)
             volts = volts_between(run.network, "dc", element.a, element.b).real
-            if volts >= abs(run.network.emf_dc[k]):
+            if volts >= abs(element.part.volts):
                 run.state[law.var] = "on"
                 changed = True
     return changed

@@ -1,0 +1,236 @@
+"""Belief: how likely each suspect is after what was seen.
+
+A belief is a plain array over `machine.suspects` that sums to 1. Nothing is excluded for good by one answer. Evidence is
+grouped by situation, because the outcomes of one situation are shared by all that was seen in it; a batch has one shared
+chance of being spoiled. A repair ends an epoch: what was seen before it is judged with the repaired suspect still in
+the machine beside each other suspect, what was seen after it without.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import cast
+
+import numpy as np
+
+from troubleshoot.circuit.model import NamedSituation, Situation
+from troubleshoot.diagnosis.tables import Floats, Table, table_of
+from troubleshoot.evidence import told
+from troubleshoot.evidence.likelihood import Predicted, classes, group_likelihood, nominal_of
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
+from troubleshoot.faults.suspects import OUTSIDE, Suspect
+from troubleshoot.machine import Machine
+from troubleshoot.solve.edits import Edit
+
+NOT_MENDED = 0.05
+"""Chance that a repair did not take (wrong part, still loose). Common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Repaired:
+    """A repair that ended an epoch: the group that was mended and which of its suspects was the likeliest."""
+
+    group: str
+    suspect: str
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a reading should be on a healthy machine, and in which words."""
+
+    value: float
+    low: float
+    high: float
+    unit: str
+    floating: bool
+
+    @property
+    def words(self) -> str:
+        """``116-124``, ``nothing``, ``OL``."""
+        if self.floating:
+            return "nothing steady"
+        if self.unit == "ohm":
+            return "OL" if np.isinf(self.value) else "under 1 ohm" if self.value < 1 else f"about {self.value:.3g} ohm"
+        if abs(self.value) < 0.5:
+            return "nothing"
+        if self.unit == "A":
+            return f"about {self.value:.2g} A"
+        return f"{self.low:.0f}-{self.high:.0f}"
+
+
+@dataclass
+class Reasoner:
+    """Belief over one machine's suspects. Holds computed tables; every answer follows from its arguments alone."""
+
+    machine: Machine
+    _tables: dict[tuple[Situation, tuple[Edit, ...]], Table] = field(default_factory=dict)
+    _predicted: dict[tuple[Situation, tuple[Edit, ...], object], Predicted] = field(default_factory=dict)
+
+    def table(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:
+        """The table of one situation, computed on first use."""
+        key = (situation, also)
+        if key not in self._tables:
+            self._tables[key] = table_of(self.machine, situation, also)
+        return self._tables[key]
+
+    def predict(
+        self, what: Meter | Light | Look, situation: Situation, also: tuple[Edit, ...] = ()
+    ) -> Predicted:
+        """Computed values of one observable in one situation under every outcome of every suspect."""
+        key = (situation, also, what)
+        if key not in self._predicted:
+            self._predicted[key] = self.table(situation, also).predict(what)
+        return self._predicted[key]
+
+    def predict_all(self, whats: Sequence[Meter], situation: Situation) -> None:
+        """Compute several meter readings of one situation at once, for later `predict` calls."""
+        missing = [w for w in whats if (situation, (), w) not in self._predicted]
+        if missing:
+            for what, predicted in zip(missing, self.table(situation).predict_meters(missing), strict=True):
+                self._predicted[(situation, (), what)] = predicted
+
+    @property
+    def prior(self) -> Floats:
+        """Chance of each suspect before anything is seen."""
+        return np.array([s.prior for s in self.machine.suspects])
+
+    def belief(self, evidence: Sequence[Seen], repaired: Sequence[Repaired] = ()) -> Floats:
+        """Chance of each suspect after all that was seen. Sums to 1.
+
+        repaired: one entry an epoch that has ended, oldest first; `Seen.epoch` counts them.
+        """
+        log = np.log(np.maximum(self.prior, 1e-12))
+        if repaired:
+            groups = {r.group for r in repaired}
+            for k, suspect in enumerate(self.machine.suspects):
+                if suspect.group in groups:
+                    log[k] += np.log(NOT_MENDED)
+        for (situation, epoch), seen in _grouped(evidence).items():
+            log = log + self._situation(situation, self._also(epoch, repaired), seen)
+        for one in evidence:
+            if isinstance(one.what, Told):
+                log = log + self._told(one, self._also(one.epoch, repaired))
+        log -= log.max()
+        chance = np.exp(log)
+        total: Floats = chance / chance.sum()
+        return total
+
+    def _also(self, epoch: int, repaired: Sequence[Repaired]) -> tuple[Edit, ...]:
+        """Edits of the suspects that were still in the machine during an epoch."""
+        by_id = {s.id: s for s in self.machine.suspects}
+        return tuple(e for r in repaired[epoch:] if r.suspect in by_id for e in by_id[r.suspect].edits)
+
+    def _situation(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
+        table = self.table(situation, also)
+        batches: dict[int, list[Seen]] = {}
+        for k, one in enumerate(seen):
+            # Lights and looks stand alone; the readings of a batch share leads, range and reference.
+            key = one.batch if isinstance(one.what, Meter) else -1 - k
+            batches.setdefault(key, []).append(one)
+        predictions = [
+            [self.predict(cast("Meter | Light | Look", one.what), situation, also) for one in batch]
+            for batch in batches.values()
+        ]
+        return group_likelihood(
+            list(batches.values()), predictions, table.owner, table.weight, len(self.machine.suspects), table.healthy,
+            len(self.machine.suspects) - 1,
+        )  # fmt: skip
+
+    def _told(self, seen: Seen, also: tuple[Edit, ...]) -> Floats:
+        assert isinstance(seen.what, Told)
+        suspects = self.machine.suspects
+        if seen.what.question == told.COMPLAINT:
+            differs = self.moves_otherwise(seen.at, also)
+            found: Floats = np.log(told.NOT_SHOWN + (told.SHOWN - told.NOT_SHOWN) * differs)
+            found[-1] = np.log(told.SHOWN)
+            return found
+        answer = str(seen.understood)
+        return np.log([told.chance(seen.what.question, answer, cast("told.Sort", s.sort)) for s in suspects])
+
+    def moves_otherwise(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Floats:
+        """Chance, per suspect, that a motor does something else than on the healthy machine in this situation."""
+        table = self.table(situation, also)
+        whole = self.table(situation)
+        motors = [m.var for m in self.machine.net.motors]
+        usual = tuple(whole.outcomes[whole.healthy].state[m] for m in motors)
+        other = np.array([tuple(o.state[m] for m in motors) != usual for o in table.outcomes], dtype=float)
+        return np.bincount(table.owner, weights=table.weight * other, minlength=len(self.machine.suspects))
+
+    def groups(self, belief: Floats) -> list[tuple[str, float]]:
+        """Repair groups with their chance, likeliest first."""
+        total: dict[str, float] = {}
+        for suspect, chance in zip(self.machine.suspects, belief, strict=True):
+            total[suspect.group] = total.get(suspect.group, 0.0) + float(chance)
+        return sorted(total.items(), key=lambda pair: -pair[1])
+
+    def leading(self, belief: Floats) -> Suspect:
+        """The likeliest suspect of the likeliest repair group."""
+        group = self.groups(belief)[0][0]
+        chosen = [(float(p), s) for s, p in zip(self.machine.suspects, belief, strict=True) if s.group == group]
+        return max(chosen, key=lambda pair: pair[0])[1]
+
+    def expected(self, what: Meter, situation: Situation) -> Expected:
+        """What a healthy machine reads here, with the spread of ordinary plant volts."""
+        predicted = self.predict(what, situation)
+        table = self.table(situation)
+        value = predicted.right
+        unit = {"ohms": "ohm", "amps": "A"}.get(what.mode, "V")
+        spread = 0.04 if what.mode in ("ac volts", "low-impedance volts") else 0.02
+        return Expected(
+            value, abs(value) * (1 - spread), abs(value) * (1 + spread), unit, bool(predicted.floating[table.healthy])
+        )
+
+    def misfits(self, evidence: Sequence[Seen], suspect: Suspect, repaired: Sequence[Repaired] = ()) -> list[Seen]:
+        """Observations that one suspect does not explain: the word or class seen has under 10 % chance."""
+        out = []
+        index = self.machine.suspects.index(suspect)
+        for one in evidence:
+            if isinstance(one.what, Told) or one.understood is Word.COULDNT:
+                continue
+            also = self._also(one.epoch, repaired)
+            table = self.table(one.at, also)
+            predicted = self.predict(one.what, one.at, also)
+            if _fit(one, predicted, table, index) < 0.10:
+                out.append(one)
+        return out
+
+    def situation(self, name: str) -> NamedSituation:
+        """A situation the circuit file names."""
+        return self.machine.circuit.situations[name]
+
+
+def _grouped(evidence: Sequence[Seen]) -> dict[tuple[Situation, int], list[Seen]]:
+    out: dict[tuple[Situation, int], list[Seen]] = {}
+    for one in evidence:
+        if not isinstance(one.what, Told):
+            out.setdefault((one.at, one.epoch), []).append(one)
+    return out
+
+
+def _fit(seen: Seen, predicted: Predicted, table: Table, suspect: int) -> float:
+    """Chance, by class rather than by volt, that this suspect shows what was seen."""
+    mine = table.owner == suspect
+    weight = table.weight[mine]
+    if predicted.shown is not None:
+        said = seen.understood.value if isinstance(seen.understood, Word) else seen.understood
+        return float((weight * (predicted.shown[mine] == said)).sum())
+    if isinstance(seen.understood, Interval):
+        x = abs(seen.understood.middle)
+        value = np.abs(predicted.value[mine])
+        if seen.understood.unit == "ohm":
+            near = np.abs(np.log10(np.minimum(value, 1e9) + 0.3) - np.log10(x + 0.3)) < 0.5
+        else:
+            near = np.abs(value - x) < 0.12 * np.maximum(value, x) + 0.1 * nominal_of(predicted)
+        return float((weight * (near | predicted.floating[mine])).sum())
+    if seen.understood is Word.OL:
+        return float((weight * (predicted.value[mine] > 1e6)).sum())
+    index = {Word.NOTHING: 0, Word.LOW: 1, Word.RIGHT: 2, Word.HIGH: 3}.get(cast("Word", seen.understood))
+    if index is None:
+        return 1.0
+    if index == 2 and abs(predicted.right) <= 0.1 * predicted.scale:
+        index = 0
+    return float((weight * ((classes(predicted)[mine] == index) | predicted.floating[mine])).sum())
+
+
+__all__ = ["OUTSIDE", "Expected", "Reasoner", "Repaired"]

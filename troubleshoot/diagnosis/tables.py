@@ -1,0 +1,171 @@
+"""Computed values of every suspect in one situation: what the whole fault dictionary is made of.
+
+A `Table` holds the outcomes of all suspects in one situation, flattened: one column an outcome, with the suspect it
+belongs to and its weight. It is computed once a situation and kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from troubleshoot.circuit.kinds.base import Sign
+from troubleshoot.circuit.model import Pin, Situation
+from troubleshoot.evidence.likelihood import Predicted
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.machine import Machine
+from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.meter import bulk
+from troubleshoot.solve.network import Network, holds
+from troubleshoot.solve.settle import Outcome, settle_many
+
+Floats = npt.NDArray[np.float64]
+STIFF_S = 1e-5
+"""Siemens below which a branch does not hold a point against stray coupling."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """All suspects of a machine in one situation."""
+
+    machine: Machine
+    situation: Situation
+    also: tuple[Edit, ...]
+    """Edits laid over every suspect: what had also been wrong before a repair."""
+    outcomes: tuple[Outcome, ...]
+    owner: npt.NDArray[np.intp]
+    """(outcomes,): index into `machine.suspects`."""
+    weight: Floats
+
+    @cached_property
+    def healthy(self) -> int:
+        """Index of an outcome of the machine with nothing wrong (the suspect outside the model has no edits)."""
+        return int(np.flatnonzero(self.owner == len(self.machine.suspects) - 1)[0])
+
+    @cached_property
+    def steady(self) -> npt.NDArray[np.bool_]:
+        return np.array([o.settled for o in self.outcomes])
+
+    @cached_property
+    def _distinct(self) -> tuple[list[Network], npt.NDArray[np.intp]]:
+        place: dict[int, int] = {}
+        distinct: list[Network] = []
+        inverse = np.empty(len(self.outcomes), dtype=np.intp)
+        for k, outcome in enumerate(self.outcomes):
+            key = id(outcome.network)
+            if key not in place:
+                place[key] = len(distinct)
+                distinct.append(outcome.network)
+            inverse[k] = place[key]
+        return distinct, inverse
+
+    @cached_property
+    def scale(self) -> dict[str, float]:
+        """Largest volts to earth anywhere on the healthy machine, by kind of current."""
+        network = self.outcomes[self.healthy].network
+        assert network.ac_v is not None
+        assert network.dc_v is not None
+        return {"ac": float(np.abs(network.ac_v).max()), "dc": float(np.abs(network.dc_v).max())}
+
+    @cached_property
+    def volts(self) -> dict[str, npt.NDArray[np.complex128] | Floats]:
+        """(nodes, distinct networks) open-circuit volts to earth by kind of current."""
+        distinct, _ = self._distinct
+        return {
+            "ac": np.stack([n.ac_v for n in distinct], axis=1),  # type: ignore[type-var,misc]
+            "dc": np.stack([n.dc_v for n in distinct], axis=1),  # type: ignore[type-var,misc]
+        }
+
+    def open_volts(self, kind: str, pairs: Sequence[tuple[Pin, Pin]]) -> Floats:
+        """(pairs, outcomes) magnitude of the open-circuit volts: for planning; `predict` adds the meter's burden."""
+        _, inverse = self._distinct
+        net, volts = self.machine.net, self.volts[kind]
+        red = np.array([net.node(r) for r, _ in pairs], dtype=np.intp)
+        black = np.array([net.node(b) for _, b in pairs], dtype=np.intp)
+        found: Floats = np.abs(volts[red] - volts[black])[:, inverse]
+        return found
+
+    @cached_property
+    def islands(self) -> npt.NDArray[np.intp]:
+        """(nodes + 1, distinct networks) label of the stiffly connected island of every node; the last row is earth."""
+        distinct, _ = self._distinct
+        net = self.machine.net
+        ends = net.plan.element_nodes
+        count = len(net.nodes)
+        labels = np.tile(np.arange(count + 1, dtype=np.intp)[:, None], (1, len(distinct)))
+        stiff = np.stack([np.maximum(np.abs(n.ac_s), n.dc_s) > STIFF_S for n in distinct], axis=1)
+        a, b = ends[:, 0] % (count + 1), ends[:, 1] % (count + 1)
+        earthed = np.zeros((count, len(distinct)), np.bool_)
+        for k, network in enumerate(distinct):
+            for node, _ in network.earth:
+                earthed[node, k] = True
+        columns = np.arange(len(distinct))
+        while True:
+            before = labels.copy()
+            for e in range(len(a)):
+                low = np.minimum(labels[a[e]], labels[b[e]])
+                labels[a[e]] = np.where(stiff[e], low, labels[a[e]])
+                labels[b[e]] = np.where(stiff[e], low, labels[b[e]])
+            for node in np.flatnonzero(earthed.any(axis=1)):
+                low = np.minimum(labels[node], labels[count])
+                labels[node] = np.where(earthed[node], low, labels[node])
+                labels[count] = np.where(earthed[node], low, labels[count])
+            labels = labels[labels, columns]
+            if np.array_equal(before, labels):
+                return labels
+
+    def loose(self, pairs: Sequence[tuple[Pin, Pin]]) -> npt.NDArray[np.bool_]:
+        """(pairs, outcomes): nothing stiff connects the two points, so a reading between them floats."""
+        _, inverse = self._distinct
+        net, islands = self.machine.net, self.islands
+        red = np.array([net.node(r) for r, _ in pairs], dtype=np.intp)
+        black = np.array([net.node(b) for _, b in pairs], dtype=np.intp)
+        found: npt.NDArray[np.bool_] = (islands[red] != islands[black])[:, inverse]
+        return found
+
+    def predict(self, what: Meter | Light | Look) -> Predicted:
+        """Computed values of one observable under every outcome, the meter's burden included."""
+        return self.predict_meters([what])[0] if isinstance(what, Meter) else self._predict_sign(what)
+
+    def predict_meters(self, whats: Sequence[Meter]) -> list[Predicted]:
+        """The same for several meter readings of any modes, each mode solved once."""
+        distinct, inverse = self._distinct
+        out: dict[int, Predicted] = {}
+        for mode in dict.fromkeys(w.mode for w in whats):
+            chosen = [(k, w) for k, w in enumerate(whats) if w.mode == mode]
+            table = bulk(self.machine.net, distinct, mode, [(w.red, w.black) for _, w in chosen])
+            scale = 0.0 if mode in ("ohms", "amps") else self.scale["dc" if mode == "dc volts" else "ac"]
+            if mode == "amps":
+                scale = float(np.abs(table.value).max())
+            for row, (k, _) in enumerate(chosen):
+                value = table.value[row][inverse]
+                out[k] = Predicted(
+                    value, table.floating[row][inverse], None, self.steady, float(value[self.healthy]), scale
+                )
+        return [out[k] for k in range(len(whats))]
+
+    def _predict_sign(self, what: Light | Look) -> Predicted:
+        sign = self.machine.net.signs[what.name]
+        shown = np.array([shows(sign, o) for o in self.outcomes])
+        zeros = np.zeros(len(self.outcomes))
+        return Predicted(zeros, zeros > 1, shown, self.steady, 0.0, 0.0)
+
+
+def shows(sign: Sign, outcome: Outcome) -> str:
+    """What a light or a look shows in one outcome."""
+    if not holds(sign.needs, outcome.state):
+        return "off"
+    return sign.shows.get(outcome.state.get(sign.var, ""), "off")
+
+
+def table_of(machine: Machine, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:
+    """Settle every suspect in one situation. also: edits laid over all of them."""
+    cases = [((*suspect.edits, *also), situation) for suspect in machine.suspects]
+    found = settle_many(machine.net, cases)
+    owner = np.array([k for k, outs in enumerate(found) for _ in outs], dtype=np.intp)
+    weight = np.array([o.weight for outs in found for o in outs])
+    return Table(machine, situation, also, tuple(o for outs in found for o in outs), owner, weight)

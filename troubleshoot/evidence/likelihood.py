@@ -1,0 +1,216 @@
+"""How likely it is to see what was seen, if the computed value were true. The only room that knows noise.
+
+Every rate here is a judgement, stated with its reason, to be replaced by a plant's own logs:
+
+- a light called wrongly: 2 % asked one by one, 5 % when passed over in a "the others are as they should be", 10 % from an
+  operator's memory;
+- a live point read as nothing: 3 % while the tester is unproved (function, lead, reference, tip), 0.3 % once it was proved
+  on a known live point;
+- one reading off by a wrong point or a slip of the eye: 1 %; a whole batch spoiled by its reference or range: 2 %;
+- plant volts: 4 % standard deviation around the computed value (108 to 127 V where 120 V is meant).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from troubleshoot.evidence.seen import Interval, Seen, Source, Word
+
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+LIGHT_WRONG: dict[Source, float] = {
+    "asked": 0.02, "unasked": 0.02, "by-exception": 0.05, "operator": 0.10, "baseline": 0.02, "live": 0.005,
+}  # fmt: skip
+ZERO_UNPROVED, ZERO_PROVED = 0.03, 0.003
+SLIP = 0.01
+BATCH_SPOILED = 0.02
+SUPPLY_SPREAD = 0.04
+TOOL_SHARE, TOOL_VOLTS = 0.01, 0.4
+"""Meter accuracy: 1 % of reading and a few digits (usual form for a hand-held meter)."""
+NOTHING_BELOW, RIGHT_FROM, RIGHT_TO = 0.10, 0.80, 1.20
+"""Where people's words change, as shares of what should be there."""
+STRAY_SHARE = 0.75
+"""A floating point shows anything from nothing up to this share of the supply."""
+NO_OHMS = 1e6
+"""Above this an ohmmeter beside a real circuit says OL."""
+
+
+@dataclass(frozen=True, slots=True)
+class Predicted:
+    """Computed values of one observable, one entry an outcome.
+
+    value: volts, ohms or amperes for meters, (outcomes,); shown: what a light or a look shows, (outcomes,) of text.
+    right: what a healthy machine reads here; scale: the largest supply volts in reach.
+    """
+
+    value: Floats
+    floating: Bools
+    shown: npt.NDArray[np.str_] | None
+    steady: Bools
+    right: float
+    scale: float
+
+
+def classes(predicted: Predicted) -> npt.NDArray[np.intp]:
+    """Class of each computed volts reading: 0 nothing, 1 low, 2 right, 3 high (against `nominal`); 4 floating."""
+    nominal = nominal_of(predicted)
+    share = np.abs(predicted.value) / nominal
+    found = np.digitize(share, [NOTHING_BELOW, RIGHT_FROM, RIGHT_TO])
+    return np.where(predicted.floating, 4, found).astype(np.intp)
+
+
+def nominal_of(predicted: Predicted) -> float:
+    """What "right" is measured against: the healthy reading, or the supply where that is nothing."""
+    right = abs(predicted.right)
+    return right if right > NOTHING_BELOW * predicted.scale else max(predicted.scale, 1e-9)
+
+
+def likelihood(seen: Seen, predicted: Predicted) -> Floats:
+    """Chance (or density, the same measure for every outcome) of one observation under each outcome. (outcomes,)."""
+    match seen.understood:
+        case Interval() as number:
+            return _number(number, seen, predicted)
+        case Word.COULDNT:
+            return np.ones(len(predicted.value))
+        case Word() as word if predicted.shown is None:
+            return _word(word, seen, predicted)
+        case Word() | str() as said:
+            return _shown(said.value if isinstance(said, Word) else said, seen, predicted)
+
+
+def broad(seen: Seen, predicted: Predicted, healthy: int) -> float:
+    """Chance of one observation when the description does not cover the fault, or the batch was spoiled.
+
+    Most of a machine still does what it should: 0.7 as healthy, the rest anything. healthy: index of that outcome.
+    """
+    match seen.understood:
+        case Word.COULDNT:
+            return 1.0
+        case Interval(unit="ohm"):
+            anything = 0.1
+        case Interval():
+            anything = 1 / (1.3 * max(predicted.scale, 1.0))
+        case Word() if predicted.shown is None:
+            anything = 0.25
+        case _:
+            anything = 0.5
+    return 0.7 * float(likelihood(seen, predicted)[healthy]) + 0.3 * anything
+
+
+def _zero_rate(seen: Seen) -> float:
+    return ZERO_PROVED if seen.proved else ZERO_UNPROVED
+
+
+def _normal(x: float, middle: Floats, sigma: Floats) -> Floats:
+    out: Floats = np.exp(-0.5 * ((x - middle) / sigma) ** 2) / (sigma * math.sqrt(2 * math.pi))
+    return out
+
+
+def _sigma(value: Floats, spread: float) -> Floats:
+    out: Floats = np.sqrt((SUPPLY_SPREAD * value) ** 2 + (TOOL_SHARE * value) ** 2 + TOOL_VOLTS**2 + spread**2)
+    return out
+
+
+def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
+    if number.unit == "ohm":
+        return _ohms(number, predicted)
+    value = np.abs(predicted.value)
+    x, spread = abs(number.middle), (number.high - number.low) / 2
+    anything = SLIP / (1.3 * max(predicted.scale, 1.0))
+    if number.unit == "A":
+        sigma = np.sqrt((0.15 * value) ** 2 + 0.3**2 + spread**2)
+        return (1 - SLIP) * _normal(x, value, sigma) + SLIP * 0.05
+    zero = _zero_rate(seen)
+    held = (1 - SLIP - zero) * _normal(x, value, _sigma(value, spread)) + zero * _normal(x, np.zeros_like(value), np.full_like(value, 0.5))
+    stray_top = max(STRAY_SHARE * predicted.scale, 1.0)
+    stray = 0.5 * _normal(x, np.zeros_like(value), np.full_like(value, 1.0)) + (0.5 / stray_top if x <= stray_top else 0.0)
+    return np.where(predicted.floating, (1 - SLIP) * stray, held) + anything
+
+
+def _ohms(number: Interval, predicted: Predicted) -> Floats:
+    # Ohms are judged by ratio: leads, films and tolerances multiply. 0.3 ohm is the leads.
+    open_ = predicted.value > NO_OHMS
+    closed = np.log10(np.where(open_, 1.0, predicted.value) + 0.3)
+    x = math.log10(max(number.middle, 0.0) + 0.3)
+    fits = np.exp(-0.5 * ((x - closed) / 0.15) ** 2)
+    return np.where(open_, 0.0, (1 - SLIP) * fits) + SLIP * 0.1
+
+
+def _class_chances(seen: Seen, predicted: Predicted) -> Floats:
+    """(4, outcomes): chance that a person calls the reading nothing, low, right, high."""
+    nominal = nominal_of(predicted)
+    value = np.abs(predicted.value)
+    sigma = _sigma(value, 0.0)
+    cuts = [0.0, NOTHING_BELOW * nominal, RIGHT_FROM * nominal, RIGHT_TO * nominal, np.inf]
+    below = [np.zeros_like(value), *(_phi((cut - value) / sigma) for cut in cuts[1:-1]), np.ones_like(value)]
+    chances = np.stack([below[k + 1] - below[k] for k in range(4)])
+    zero = _zero_rate(seen)
+    chances = (1 - zero) * chances
+    chances[0] += zero
+    stray = np.array([0.5, 0.4, 0.1, 0.0])[:, None]
+    return np.where(predicted.floating, stray, chances)
+
+
+def _phi(z: Floats) -> Floats:
+    # Logistic stand-in for the normal integral, within 0.01 of it everywhere (Bowling et al. 2009, from memory).
+    out: Floats = 1 / (1 + np.exp(-np.clip(1.702 * z, -60, 60)))
+    return out
+
+
+def _word(word: Word, seen: Seen, predicted: Predicted) -> Floats:
+    count = len(predicted.value)
+    if word is Word.UNSTEADY:
+        calm = np.where(predicted.floating, 0.35, 0.02)
+        return np.where(predicted.steady, calm, 0.6)
+    if word is Word.OL:
+        return np.where(predicted.value > NO_OHMS, 0.97, SLIP)
+    if seen.understood is Word.RIGHT and abs(predicted.right) <= NOTHING_BELOW * predicted.scale:
+        # "Right" where nothing should be there is the word nothing.
+        return _class_chances(seen, predicted)[0] * (1 - SLIP) + SLIP / 4
+    index = {Word.NOTHING: 0, Word.OFF: 0, Word.LOW: 1, Word.DIM: 1, Word.RIGHT: 2, Word.ON: 2, Word.HIGH: 3}.get(word)
+    if index is None:
+        return np.ones(count)
+    return _class_chances(seen, predicted)[index] * (1 - SLIP) + SLIP / 4
+
+
+def _shown(said: str, seen: Seen, predicted: Predicted) -> Floats:
+    assert predicted.shown is not None
+    wrong = LIGHT_WRONG[seen.source]
+    if said in ("unsteady", "dim"):
+        return np.where(predicted.steady, 0.1, 0.5)
+    same = predicted.shown == said
+    return np.where(predicted.steady, np.where(same, 1 - wrong, wrong), 0.5)
+
+
+def group_likelihood(
+    batches: Sequence[Sequence[Seen]], predictions: Sequence[Sequence[Predicted]], owner: npt.NDArray[np.intp],
+    weight: Floats, suspects: int, healthy: int, outside: int,
+) -> Floats:  # fmt: skip
+    """Chance of all batches of one situation under each suspect, log scale. (suspects,).
+
+    owner, weight: (outcomes,) suspect and chance of each outcome; healthy: index of the healthy outcome; outside: index
+    of the suspect that stands for everything not described. A batch is spoiled as a whole (reference, range) or not.
+    """
+    total = np.ones(len(owner))
+    apart = 1.0
+    for batch, predicted in zip(batches, predictions, strict=True):
+        if not batch:
+            continue
+        each = np.ones(len(owner))
+        spoiled = 1.0
+        for seen, p in zip(batch, predicted, strict=True):
+            each = each * likelihood(seen, p)
+            spoiled *= broad(seen, p, healthy)
+        rate = BATCH_SPOILED if len(batch) > 1 or not isinstance(batch[0].what, str) else 0.0
+        total = total * ((1 - rate) * each + rate * spoiled)
+        apart *= spoiled
+    per = np.bincount(owner, weights=weight * total, minlength=suspects)
+    per[outside] = apart
+    out: Floats = np.log(np.maximum(per, 1e-300))
+    return out

@@ -1,0 +1,61 @@
+"""What people say about it, as evidence: answers to a few questions, weighed by the sort of suspect.
+
+The figures are judgement (common practice, no published source), kept mild on purpose: an operator's memory moves the
+suspicion, it decides nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final, Literal
+
+Sort = Literal["condition", "trip", "short", "wire", "contact", "mechanical", "part"]
+"""Sorts of suspect that people's answers can tell apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One answer: its words and how likely it is under each sort of suspect (others: `usual`)."""
+
+    id: str
+    words: str
+    usual: float
+    chance: Mapping[Sort, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question for whoever ran the machine."""
+
+    id: str
+    words: str
+    answers: tuple[Said, ...]
+
+
+LAST: Final = Question(
+    "last",
+    "What did it do last?",
+    (
+        Said("stopped", "stopped by itself while running", 0.30, {"condition": 0.15, "trip": 0.35}),
+        Said("break", "would not restart after a stop or break", 0.30, {"condition": 0.45, "trip": 0.10, "short": 0.15}),
+        Said("tripped", "tripped or blew something", 0.08, {"trip": 0.45, "short": 0.40, "mechanical": 0.25}),
+        Said("bang", "bang, flash or smell", 0.03, {"short": 0.20, "mechanical": 0.12, "trip": 0.10}),
+        Said("worked on", "somebody worked on it", 0.08, {"wire": 0.20, "condition": 0.20}),
+        Said("jam", "a jam was cleared", 0.06, {"trip": 0.25, "mechanical": 0.30, "condition": 0.15}),
+    ),
+)
+"""Asked first: who worked on it last shift is worth more than three readings."""
+
+QUESTIONS: Final[Mapping[str, Question]] = {LAST.id: LAST}
+COMPLAINT: Final = "complaint"
+SHOWN, NOT_SHOWN = 0.95, 0.02
+"""Chance of the complaint where the suspect makes the machine move otherwise than it should, and where it does not."""
+
+
+def chance(question: str, answer: str, sort: Sort) -> float:
+    """Chance of an answer under one sort of suspect."""
+    for said in QUESTIONS[question].answers:
+        if said.id == answer:
+            return said.chance.get(sort, said.usual)
+    return 1.0

@@ -1,0 +1,11 @@
+"""A described machine: its circuit, the network compiled from it, its program, and everything that may be wrong with it.
+
+Belongs here: putting a circuit file and its program together into one checked thing that the rooms above work with; later
+its provenance, amendments, baseline, history and the ledger of temporary things.
+Not here: what was seen (evidence), what is believed (diagnosis), where files lie (cli).
+Knows: faults, solve, program, circuit, text. Pure: takes the text of the file, never the file.
+"""
+
+from troubleshoot.machine.described import Machine, describe
+
+__all__ = ["Machine", "describe"]

@@ -1,0 +1,78 @@
+"""One machine, ready to be asked: circuit, network, suspects."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from troubleshoot.circuit.load import load_circuit
+from troubleshoot.circuit.model import Circuit
+from troubleshoot.faults.suspects import Suspect, suspects_of
+from troubleshoot.program import Memory, Program, next_event_ms, parse_program, scan, start
+from troubleshoot.solve.compiled import Net, compile_circuit
+from troubleshoot.text.problem import Problem
+
+
+@dataclass(frozen=True)
+class _Scanner:
+    """The program of the controller, in the shape the solver asks for."""
+
+    program: Program
+
+    def start(self) -> Hashable:
+        return start(self.program, cold=True, retained={})
+
+    def scan(self, memory: Hashable, inputs: Mapping[str, bool], now_ms: int) -> tuple[Hashable, Mapping[str, bool]]:
+        assert isinstance(memory, Memory)
+        result = scan(self.program, memory, inputs, now_ms)
+        return result.memory, result.outputs
+
+    def next_event_ms(self, memory: Hashable, now_ms: int) -> int | None:
+        assert isinstance(memory, Memory)
+        return next_event_ms(self.program, memory, now_ms)
+
+
+@dataclass(frozen=True)
+class Machine:
+    """A circuit with all that follows from it. Immutable; the network and the suspects are made on first use."""
+
+    circuit: Circuit
+    program: Program | None
+    content: str
+    """SHA-256 of the circuit file's text: what a log and a stored table are tied to."""
+
+    @property
+    def name(self) -> str:
+        return self.circuit.name
+
+    @cached_property
+    def net(self) -> Net:
+        """The compiled network."""
+        return compile_circuit(self.circuit, _Scanner(self.program) if self.program else None)
+
+    @cached_property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """Everything that may be wrong, conditions included; the last is "something not in this model"."""
+        return suspects_of(self.circuit)
+
+    def role(self, name: str) -> str | None:
+        """Tag of the first device in a role, None where the machine has none."""
+        tags = self.circuit.roles.get(name, ())
+        return tags[0] if tags else None
+
+
+def describe(source: str | bytes, file: str) -> Machine | tuple[Problem, ...]:
+    """Read a machine from the text of its circuit file; every problem at once where there are any."""
+    loaded = load_circuit(source, file)
+    if isinstance(loaded, tuple):
+        return loaded
+    program: Program | None = None
+    if loaded.program is not None:
+        parsed = parse_program(loaded.program.text, file, loaded.program.line)
+        if isinstance(parsed, tuple):
+            return parsed
+        program = parsed
+    raw = source if isinstance(source, bytes) else source.encode()
+    return Machine(loaded, program, hashlib.sha256(raw).hexdigest())
