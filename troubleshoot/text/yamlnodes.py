@@ -25,7 +25,7 @@ MOST_NODES: Final = 100_000
 C_READER: Final[bool] = yaml.__with_libyaml__
 """False where PyYAML was built without its C parser: about seven times slower, same result; for `doctor`."""
 
-_EXACT_MESSAGE_CHARS: Final = 100_000
+_EXACT_MESSAGE_CHARS: Final = 50_000
 """Up to here a failed file is parsed again by the slow parser, whose messages and positions are better."""
 
 
@@ -129,7 +129,6 @@ def _loader() -> type[yaml.SafeLoader]:
 # -- bytes to text ----------------------------------------------------------------------------------------------------
 
 _FORBIDDEN: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]")
-_LINE_END: Final = re.compile("\r\n|\r|\n")
 
 
 def _decoded(source: str | bytes, file: str) -> str | tuple[Problem, ...]:
@@ -152,7 +151,7 @@ def _decoded(source: str | bytes, file: str) -> str | tuple[Problem, ...]:
         except UnicodeDecodeError as error:
             before = source[: error.start].decode("utf-8")
             what = f"byte {error.start} is 0x{source[error.start]:02X}, which is not UTF-8; save the file as UTF-8"
-            return (Problem(_position(file, before), what),)
+            return (Problem(_position(file, before, len(before)), what),)
     text = text.removeprefix("\ufeff")
     if len(text.encode("utf-8", "surrogatepass")) > LARGEST_BYTES:
         return (Problem(start, f"the file is larger than {LARGEST_BYTES // 1_000_000} MB"),)
@@ -161,21 +160,24 @@ def _decoded(source: str | bytes, file: str) -> str | tuple[Problem, ...]:
 
 def _forbidden(text: str, file: str) -> list[Problem]:
     problems: list[Problem] = []
+    byte = done = 0
     for found in _FORBIDDEN.finditer(text):
         code = ord(found.group())
-        byte = len(text[: found.start()].encode("utf-8", "surrogatepass"))
+        byte += len(text[done : found.start()].encode("utf-8", "surrogatepass"))
+        done = found.start()
         name = "a NUL character" if code == 0 else f"a control character U+{code:04X}"
         hint = "; the file is damaged or not UTF-8" if code == 0 else ""
-        problems.append(Problem(_position(file, text[: found.start()]), f"{name} at byte {byte}{hint}"))
+        problems.append(Problem(_position(file, text, done), f"{name} at byte {byte}{hint}"))
         if code == 0 or len(problems) == MOST_PROBLEMS:  # a NUL rarely comes alone
             break
     return problems
 
 
-def _position(file: str, before: str) -> Position:
-    """Where the text that follows `before` stands."""
-    ends = list(_LINE_END.finditer(before))
-    return Position(file, len(ends) + 1, len(before) - (ends[-1].end() if ends else 0) + 1)
+def _position(file: str, text: str, index: int) -> Position:
+    """Line and column of a character of the text."""
+    line = text.count("\n", 0, index) + text.count("\r", 0, index) - text.count("\r\n", 0, index)
+    start = max(text.rfind("\n", 0, index), text.rfind("\r", 0, index)) + 1
+    return Position(file, line + 1, index - start + 1)
 
 
 # -- events to nodes --------------------------------------------------------------------------------------------------
@@ -318,7 +320,9 @@ _IN_PLAIN_WORDS: Final = (
     ("unexpected end of stream", "the file ends in the middle of quoted text"),
     ("document separator", "the file's --- or ... stands in the middle of quoted text"),
     ("expected <block end>", "this line does not fit the indentation of the lines above"),
-    ("expected the node content", "a value was expected here"),
+    ("node content", "a value was expected here"),
+    ("expected key", "this line does not fit the indentation of the lines above"),
+    ("'-' indicator", "this line does not fit the indentation of the lines above"),
     ("unknown escape character", "after a backslash inside double quotes comes a letter that means nothing"),
     ("cannot start any token", "text cannot start with this character; put quotes around it"),
     ("did not find expected <document start>", "this line does not fit the lines above"),
@@ -334,8 +338,12 @@ def _syntax(text: str, file: str, error: yaml.YAMLError) -> Problem:
     """The parser's complaint in plain words; the slow parser's where it is near the start, as it places it better."""
     mark = getattr(error, "problem_mark", None)
     if C_READER and (mark is None or mark.index < _EXACT_MESSAGE_CHARS):
-        error = _slow_error(text[: 2 * _EXACT_MESSAGE_CHARS]) or error
-        mark = getattr(error, "problem_mark", None)
+        part = text[: 2 * _EXACT_MESSAGE_CHARS]
+        slow = _slow_error(part)
+        found = getattr(slow, "problem_mark", None)
+        # An error at the cut is the cut's own.
+        if slow is not None and found is not None and (part == text or found.index < _EXACT_MESSAGE_CHARS):
+            error, mark = slow, found
     said = str(getattr(error, "problem", None) or "this is not YAML")
     begun = getattr(error, "context_mark", None)
     context = str(getattr(error, "context", None) or "")

@@ -1,0 +1,35 @@
+"""The page about the circuit file is true."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.load import load_circuit
+from troubleshoot.circuit.model import Circuit
+from troubleshoot.circuit.rows import COMPLAINT, DEVICE, KNOWN, ORIGINS, PLACE, PROGRAM, ROLES, SITUATION, TOP, WIRE
+
+
+@pytest.fixture(scope="module")
+def page(root) -> str:
+    return (root / "docs/reference/circuit-file.md").read_text(encoding="utf-8")
+
+
+def test_its_example_loads_as_it_stands(page):
+    (example,) = re.findall(r"```yaml\n(.*?)```", page, re.DOTALL)
+    read = load_circuit(example, "page", KINDS)
+    assert isinstance(read, Circuit), "\n".join(map(str, read))
+
+
+def test_it_names_every_key_every_role_and_every_choice(page):
+    rows = (*TOP, *PLACE, *DEVICE, *WIRE, *PROGRAM, *SITUATION, *COMPLAINT)
+    missing = [name for name in (*(r.name for r in rows), *ROLES, *KNOWN, *ORIGINS) if f"`{name}`" not in page]
+    assert missing == []
+
+
+def test_it_says_which_keys_must_be_there(page):
+    for row in TOP:
+        (line,) = [line for line in page.splitlines() if line.startswith(f"| `{row.name}` |")]
+        assert ("| must |" in line) == row.must
