@@ -1,0 +1,7 @@
+"""What the controller does: a program in IEC 61131-3 Structured Text, read, scanned and drawn.
+
+Belongs here: the text to statements with every error named (`reading`), the standard's blocks (`blocks`), start-up and
+scan as pure functions of memory, inputs and time (`running`), one network as a ladder and what holds it off (`ladder`).
+Not here: volts, input filters and output stages (solve), how well the program is known (circuit, machine).
+Knows: circuit and text. Pure: time is an argument; nothing reads a clock, a disk or a terminal.
+"""
