@@ -428,16 +428,16 @@ class SheetScreen(Screen[None]):
 
     def action_choose(self, step: int) -> None:
         self.query_one("#body", Lines).choose(step)
-        self.call_after_refresh(self._mark_more)
 
     def action_page(self, step: int) -> None:
         """Page the caution while it has more to show that way, then the body."""
         caution, body = self.query_one("#caution", Lines), self.query_one("#body", Lines)
-        more_there = caution.hidden_below if step > 0 else int(caution.scroll_offset.y) and not body.scroll_offset.y
+        more_there = caution.hidden_below if step > 0 else caution.top and not body.top
         block = caution if more_there else body
-        block.scroll_relative(y=step * max(1, block.size.height - 1), animate=False, immediate=True)
-        block.refresh()
-        self.call_after_refresh(self._mark_more)
+        block.scroll_rows(step * max(1, block.size.height - 1))
+
+    def on_lines_scrolled(self) -> None:
+        self._mark_more()
 
     def action_step(self) -> None:
         """Into the typing, or out of it."""

@@ -90,8 +90,10 @@ class HelpScreen(Screen[None]):
         self.dismiss()
 
     def action_scroll_rows(self, step: int) -> None:
-        self.query_one(Lines).scroll_relative(y=step, animate=False, immediate=True)
-        self.call_after_refresh(self._mark)
+        self.query_one(Lines).scroll_rows(step)
+
+    def on_lines_scrolled(self) -> None:
+        self._mark()
 
     def action_scroll_page(self, step: int) -> None:
         self.action_scroll_rows(step * max(1, self.size.height - 3))

@@ -7,17 +7,19 @@ from dataclasses import dataclass
 from rich.cells import cell_len
 from rich.segment import Segment
 from textual import events
-from textual.geometry import Size
 from textual.message import Message
-from textual.scroll_view import ScrollView
 from textual.strip import Strip
+from textual.widget import Widget
 
 from troubleshoot.job.sheet import Role
 from troubleshoot.tui.placing import Row
 
 
-class Lines(ScrollView, can_focus=False):
-    """Rows drawn by hand: nothing in them is ever read as markup, and every cell of a row belongs to that row."""
+class Lines(Widget):
+    """Rows drawn by hand: nothing in them is ever read as markup, and every cell of a row belongs to that row.
+
+    It scrolls by whole rows and without a bar, which consoles have no characters for.
+    """
 
     COMPONENT_CLASSES = {"lines--chosen", *(f"lines--{role.value}" for role in Role)}
 
@@ -29,9 +31,15 @@ class Lines(ScrollView, can_focus=False):
         at: float
         """When, on the clock of events."""
 
+    @dataclass
+    class Scrolled(Message):
+        """Other rows show now."""
+
     def __init__(self, *, id: str) -> None:  # noqa: A002 - the screen library's own word
         super().__init__(id=id)
         self.rows: tuple[Row, ...] = ()
+        self.top = 0
+        """Index of the row at the top."""
         self.chosen = ""
         """Key of the row the arrow keys stand on."""
         self.seen_to = 0
@@ -39,40 +47,60 @@ class Lines(ScrollView, can_focus=False):
 
     def show(self, rows: tuple[Row, ...], *, from_top: bool) -> None:
         """Draw `rows`. from_top: they are news, so begin at the first one."""
+        self.rows = rows
         if from_top:
             self.seen_to = 0
             self.chosen = ""
-            self.scroll_to(y=0, animate=False, immediate=True)
-        if rows != self.rows:
-            self.rows = rows
-            self.virtual_size = Size(self.size.width, len(rows))
+            self.top = 0
         self.refresh()
 
     @property
     def hidden_below(self) -> int:
         """How many rows are below the last one that shows."""
-        return max(0, len(self.rows) - int(self.scroll_offset.y) - self.size.height)
+        return max(0, len(self.rows) - self.top - self.size.height)
+
+    def scroll_rows(self, step: int) -> None:
+        """Bring other rows into view."""
+        self._to(self.top + step)
+
+    def _to(self, top: int) -> None:
+        top = max(0, min(top, len(self.rows) - self.size.height))
+        if top != self.top:
+            self.top = top
+            self.refresh()
+            self.post_message(self.Scrolled())
+
+    def on_resize(self) -> None:
+        self._to(self.top)
+
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
+        event.stop()
+        self.scroll_rows(2)
+
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
+        event.stop()
+        self.scroll_rows(-2)
 
     def choose(self, step: int) -> None:
         """Move the mark to the next row with a key, or the one before, and bring it into view."""
         keys = list(dict.fromkeys(row.key for row in self.rows if row.key))
         if not keys:
-            self.scroll_relative(y=step, animate=False, immediate=True)
+            self.scroll_rows(step)
             return
         place = keys.index(self.chosen) + step if self.chosen in keys else (0 if step > 0 else len(keys) - 1)
         self.chosen = keys[min(max(place, 0), len(keys) - 1)]
         mine = [y for y, row in enumerate(self.rows) if row.key == self.chosen]
-        top, height = int(self.scroll_offset.y), max(1, self.size.height)
-        if mine[0] < top:
-            self.scroll_to(y=mine[0], animate=False, immediate=True)
-        elif mine[-1] >= top + height:
-            self.scroll_to(y=mine[-1] - height + 1, animate=False, immediate=True)
+        height = max(1, self.size.height)
+        if mine[0] < self.top:
+            self._to(mine[0])
+        elif mine[-1] >= self.top + height:
+            self._to(mine[-1] - height + 1)
         self.refresh()
 
     def render_line(self, y: int) -> Strip:
         """One row of cells, filled to the full width so that its background reaches the edge."""
         width = self.size.width
-        index = y + int(self.scroll_offset.y)
+        index = y + self.top
         if index >= len(self.rows) or width < 1:
             return Strip.blank(width, self.rich_style)
         self.seen_to = max(self.seen_to, index + 1)
@@ -84,7 +112,7 @@ class Lines(ScrollView, can_focus=False):
 
     def on_click(self, event: events.Click) -> None:
         """The whole row is the target, to the edge of the screen."""
-        index = event.y + int(self.scroll_offset.y)
+        index = event.y + self.top
         if 0 <= index < len(self.rows) and self.rows[index].key:
             event.stop()
             self.post_message(self.Touched(self.rows[index].key, event.time))

@@ -74,9 +74,10 @@ def split(sheet: Sheet) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
 
 def title_row(title: str, saved: int, width: int, fit: Callable[[str], str]) -> str:
     """The title, cut where it must be, and ``saved N`` whole at the right end."""
-    mark = f"saved {saved}"[-width:] if width > 0 else ""
-    room = max(0, width - len(mark) - 1)
-    return set_cell_size(set_cell_size(fit(title), room) + " " + mark, max(0, width))[-max(0, width) :] if width else ""
+    mark = f"saved {saved}"
+    if width <= len(mark):
+        return mark[len(mark) - max(0, width) :]
+    return set_cell_size(fit(title), width - len(mark) - 1) + " " + mark
 
 
 def key_rows(

@@ -1,0 +1,67 @@
+"""What the tests of the screen share."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from dataclasses import dataclass
+
+import pytest
+from textual.pilot import Pilot
+from tui.scripted import Scripted
+
+from troubleshoot.tui.app import GOOD, TroubleshootApp
+from troubleshoot.tui.terminal import Terminal
+
+
+@dataclass
+class Desk:
+    """A person at a screen of a known size."""
+
+    app: TroubleshootApp
+    pilot: Pilot[None]
+    runner: Scripted
+
+    async def until(self, done: Callable[[], bool], *, within_s: float = 5.0) -> None:
+        """Wait for something to be so."""
+        for _ in range(int(within_s / 0.02)):
+            if done():
+                return
+            await self.pilot.pause(0.02)
+        raise AssertionError(f"never became so; the screen shows:\n{self.text}")
+
+    async def shows(self, words: str) -> None:
+        await self.until(lambda: words in self.text)
+
+    @property
+    def rows(self) -> list[str]:
+        """The screen as rows of text."""
+        strips = self.app.screen._compositor.render_strips()
+        return [strip.text for strip in strips]
+
+    @property
+    def text(self) -> str:
+        return "\n".join(self.rows)
+
+
+Sit = Callable[..., AbstractAsyncContextManager[Desk]]
+
+
+@pytest.fixture
+def sit() -> Sit:
+    """`async with sit(runner, size=(80, 24)) as desk`: the app with its first sheet drawn."""
+
+    @asynccontextmanager
+    async def at(
+        runner: Scripted | None = None, *, size: tuple[int, int] = (80, 24), terminal: Terminal = GOOD
+    ) -> AsyncIterator[Desk]:
+        runner = runner or Scripted()
+        app = TroubleshootApp(runner, terminal)
+        async with app.run_test(size=size) as pilot:
+            desk = Desk(app, pilot, runner)
+            if size[0] >= 60 and size[1] >= 16:
+                await desk.shows("saved")
+                await pilot.pause(0.05)
+            yield desk
+
+    return at

@@ -1,0 +1,53 @@
+"""Where lines and keys go."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+from tui.scripted import CAUTION
+
+from troubleshoot.job.sheet import Line, LiveKey, Role
+from troubleshoot.tui import answering, placing
+
+printable = st.text(st.characters(exclude_categories=["C", "Z", "M"], include_characters=" "), max_size=200)
+
+
+@given(printable, st.integers(4, 200))
+def test_no_word_of_a_caution_is_cut_off_at_any_width(text: str, width: int) -> None:
+    rows = placing.rows_of((Line(text, Role.CAUTION),), width, str)
+    assert "".join("".join(row.text for row in rows).split()) == "".join(text.split())
+    assert all(cell_len(row.text) <= width for row in rows)
+
+
+def test_a_drawn_rung_is_never_broken_over_two_rows() -> None:
+    rung = Line("--11--| K1 13-14 |-1--12--| FR1 95-96 |-2--13--3( KM1 A1-A2 )-- NB", Role.RUNG)
+    assert [row.text for row in placing.rows_of((rung,), 40, str)] == [rung.text]
+
+
+def test_the_caution_comes_first_wherever_it_stands_on_the_sheet() -> None:
+    lines = (Line("task", Role.TASK), Line("mind the brake", Role.DANGER), Line("why", Role.NOTE))
+    top, rest = placing.split(type(CAUTION)("x", "t", lines, (), None, 0))
+    assert [line.text for line in top] == ["mind the brake"]
+    assert [line.text for line in rest] == ["task", "why"]
+
+
+@given(st.integers(1, 200), st.integers(0, 10**9), printable)
+def test_saved_is_whole_at_the_right_end_of_the_title(width: int, saved: int, title: str) -> None:
+    row = placing.title_row(title, saved, width, str)
+    assert cell_len(row) == width
+    assert row.endswith(f"saved {saved}"[-width:])
+
+
+@given(st.integers(1, 200), st.integers(1, 3), st.integers(0, 30))
+def test_help_is_on_the_key_row_at_every_width(width: int, most: int, count: int) -> None:
+    keys = (answering.HELP, *(LiveKey(chr(97 + n), "something else", "does") for n in range(count)))
+    rows = placing.key_rows(keys, width, str, most=most)
+    assert len(rows) <= most
+    assert rows[0][0].text == "? help"
+    assert all(spot.x + cell_len(spot.text) <= max(width, 6) for row in rows for spot in row if spot.x)
+
+
+def test_all_keys_of_the_shown_trip_fit_80_columns() -> None:
+    (row,) = placing.key_rows(answering.shown_keys(CAUTION), 80, str)
+    assert [spot.key for spot in row] == ["?", "c", "w", "n", "x", "t", "u", "q"]
