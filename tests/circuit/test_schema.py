@@ -72,3 +72,13 @@ def test_a_general_validator_agrees(kinds, sample):
         wrong = yaml.load(sample.replace(old, new), Loader=yaml.BaseLoader)
         wrong["priors"] = read["priors"]
         assert list(judge.iter_errors(wrong)), new
+
+
+def test_every_machine_that_is_shipped_agrees_with_it(root):
+    jsonschema = pytest.importorskip("jsonschema")
+    judge = jsonschema.Draft7Validator(circuit_schema())
+    machines = list((root / "troubleshoot" / "machines").glob("*.yaml"))
+    assert machines
+    for path in machines:
+        read = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+        assert [f"{path.name}: {e.json_path}: {e.message}" for e in judge.iter_errors(read)] == []

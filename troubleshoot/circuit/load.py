@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
-from types import MappingProxyType
 from typing import cast
 
 from troubleshoot.circuit import written
@@ -105,18 +104,19 @@ def _circuit(root: Map, file: str, to: _Reading) -> Circuit | None:
     priors = _priors(parts.get("priors"), to)
     if to.problems or name is None:
         return None
+    # Plain dicts behind the read-only types: a circuit must pickle, so that many rehearsals can run in many processes.
     return Circuit(
         name=name,
         title=title or name,
         source=file,
-        places=MappingProxyType(to.places),
-        devices=MappingProxyType(to.devices),
+        places=to.places,
+        devices=to.devices,
         hops=hops,
         program=program,
-        roles=MappingProxyType(roles),
-        situations=MappingProxyType(situations),
-        complaints=MappingProxyType(complaints),
-        priors=MappingProxyType(priors),
+        roles=roles,
+        situations=situations,
+        complaints=complaints,
+        priors=priors,
     )
 
 
@@ -127,14 +127,16 @@ def _keys(node: Map, rows: tuple[Row, ...], what: str, to: _Reading) -> dict[str
     """The values of the known keys; unknown and missing ones become problems."""
     known = [row.name for row in rows]
     found: dict[str, Node] = {}
+    meant: set[str | None] = set()
     for key, value in node:
         if key.value in known:
             found[key.value] = value
         else:
-            left = [name for name in known if node.key(name) is None]
-            to.wrong(key.at, f"{what} has no key {key.value!r}{_comma(value)}", _near_key(key.value, left, known))
+            near = _near_key(key.value, [name for name in known if node.key(name) is None], known)
+            meant.add(near)
+            to.wrong(key.at, f"{what} has no key {key.value!r}{_comma(value)}", near)
     for row in rows:
-        if row.must and row.name not in found:
+        if row.must and row.name not in found and row.name not in meant:
             to.wrong(node.at, f"{what} must have '{row.name}': {row.words}")
     return found
 
@@ -228,7 +230,11 @@ def _device(key: Text, spec: Map, to: _Reading) -> Device | None:
     place = _at(tag, spec, to)
     said = spec.get("kind")
     if said is None:
-        to.wrong(key.at, f"{tag} must have 'kind': what it is")
+        slips = [name for name, _ in spec if nearest(name.value, ("kind",)) and name.value != "kind"]
+        for slip in slips:
+            to.wrong(slip.at, f"{tag} has no key {slip.value!r}", "kind")
+        if not slips:
+            to.wrong(key.at, f"{tag} must have 'kind': what it is")
         return None
     kind_name = written.choice(said, "kind", to.kinds, out)
     if kind_name is None:
@@ -237,20 +243,20 @@ def _device(key: Text, spec: Map, to: _Reading) -> Device | None:
     rows = {row.name: row for row in kind.ratings}
     common = {row.name for row in DEVICE}
     ratings: dict[str, object] = {}
+    meant: set[str | None] = set()
     for name, node in spec:
         if name.value in rows:
             value = written.rating(node, rows[name.value], out)
             if value is not None:
-                ratings[name.value] = MappingProxyType(value) if isinstance(value, dict) else value
+                ratings[name.value] = value
         elif name.value not in common:
-            left = [k for k in (*rows, *common) if spec.key(k) is None]
-            to.wrong(
-                name.at,
-                f"{tag} is a {kind.name}, which has no key {name.value!r}{_comma(node)}",
-                _near_key(name.value, left, (*rows, *common)),
-            )
+            near = _near_key(name.value, [k for k in (*rows, *common) if spec.key(k) is None], (*rows, *common))
+            meant.add(near)
+            to.wrong(name.at, f"{tag} is a {kind.name}, which has no key {name.value!r}{_comma(node)}", near)
     for row in kind.ratings:
         if spec.key(row.name) is None:
+            if row.name in meant:
+                continue  # said already, by the slip
             if row.default is None:
                 example = written.EXAMPLES[row.type] if row.type != "choice" else " or ".join(row.choices)
                 to.wrong(key.at, f"{tag} is a {kind.name} and must have '{row.name}': {row.words}, like {example}")
@@ -258,7 +264,7 @@ def _device(key: Text, spec: Map, to: _Reading) -> Device | None:
                 ratings[row.name] = row.default
     found = {name.value: node for name, node in spec if name.value in common}
     words = (written.words(found["words"], "words", out) if "words" in found else None) or kind.words
-    return Device(tag, kind.name, place, words, MappingProxyType(ratings), _known(found, "seen", to))
+    return Device(tag, kind.name, place, words, ratings, _known(found, "seen", to))
 
 
 def _at(tag: str, spec: Map, to: _Reading) -> str:
@@ -321,14 +327,13 @@ def _pin(node: Node, to: _Reading) -> Pin | None:
             return None
         if tag in to.pins:
             near = nearest(mark, to.pins[tag])
-            to.wrong(node.at, f"{tag} has no terminal {mark!r}", f"{tag}:{near}" if near else None)
+            has = (
+                f"it has {', '.join(to.pins[tag])}" if len(to.pins[tag]) <= 12 else f"it has {len(to.pins[tag])} others"
+            )
+            to.wrong(node.at, f"{tag} has no terminal {mark!r}; {has}", f"{tag}:{near}" if near else None)
             return None
     tag, mark = cuts[0]
-    device = nearest(tag, [t for t in to.pins if mark in to.pins[t]]) or nearest(tag, (*to.pins, *to.doubtful))
-    if device is not None:
-        near = f"{device}:{mark}" if mark in to.pins.get(device, ()) else device
-    else:
-        near = nearest(text, _all_pins(to))
+    near = nearest(text, _all_pins(to)) or nearest(tag, (*to.pins, *to.doubtful))
     to.wrong(node.at, f"no device {tag!r} in this file", near)
     return None
 
