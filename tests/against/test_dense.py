@@ -1,0 +1,101 @@
+"""Every fault of the demo machine in every named situation, solved and settled a second time by an independent oracle.
+
+Witness: `against.dense`, LAPACK under a settling loop of its own. Every suspect and every situation, none left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+
+from against import belt7
+from against.dense import Answer, Panel
+from troubleshoot.solve.settle import MOST_OUTCOMES, Outcome, settle_many
+
+AT_EVERY_TERMINAL_V = 1e-6
+WEIGHT = 1e-6
+
+
+@dataclass(frozen=True)
+class Case:
+    words: str
+    ours: tuple[Outcome, ...]
+    theirs: list[Answer]
+
+
+@pytest.fixture(scope="module")
+def panel():
+    return Panel(belt7.circuit(), belt7.BeltProgram())
+
+
+@pytest.fixture(scope="module")
+def everything(panel):
+    asked = [
+        (f"{suspect.id}, {name}", suspect.edits, named.situation)
+        for suspect in belt7.suspects().values()
+        for name, named in belt7.circuit().situations.items()
+    ]
+    ours = settle_many(belt7.net(), [(edits, situation) for _, edits, situation in asked])
+    return [
+        Case(words, outcomes, panel.answers(edits, situation))
+        for (words, edits, situation), outcomes in zip(asked, ours, strict=True)
+    ]
+
+
+def _key(found: Outcome | Answer) -> object:
+    return (tuple(sorted(found.state.items())), found.memory, found.settled)
+
+
+def _pairs(everything):
+    for case in everything:
+        theirs = {_key(answer): answer for answer in case.theirs}
+        for outcome in case.ours:
+            assert _key(outcome) in theirs, f"{case.words}: the oracle knows no such end"
+            yield case, outcome, theirs[_key(outcome)]
+
+
+def test_the_oracle_knows_the_same_terminals(panel, everything):
+    assert panel.memo["nodes"].keys() == set(belt7.net().nodes)
+    assert len(everything) == len(belt7.suspects()) * len(belt7.circuit().situations) > 2000
+
+
+def test_the_machine_ends_in_the_same_states_as_the_oracles(everything):
+    for case in everything:
+        ours = {_key(o) for o in case.ours}
+        assert len(ours) == len(case.ours)
+        # Where thresholds lie open in more ways than are kept, the heaviest are kept.
+        assert len(case.ours) == min(len(case.theirs), MOST_OUTCOMES), case.words
+        theirs = {_key(a): a.weight for a in case.theirs}
+        assert ours <= theirs.keys(), case.words
+        dropped = [weight for key, weight in theirs.items() if key not in ours]
+        kept = [theirs[key] for key in ours]
+        assert not dropped or max(dropped) <= min(kept) + WEIGHT, case.words
+
+
+def test_outcomes_weigh_as_much_as_the_oracles(everything):
+    for case in everything:
+        ours = {_key(o) for o in case.ours}
+        total = sum(a.weight for a in case.theirs if _key(a) in ours)
+        theirs = {_key(a): a.weight / total for a in case.theirs}
+        for outcome in case.ours:
+            assert outcome.weight == pytest.approx(theirs[_key(outcome)], abs=WEIGHT), case.words
+
+
+def test_volts_agree_to_a_microvolt_at_every_terminal(panel, everything, record_property):
+    at = np.array([panel.memo["nodes"][name] for name in belt7.net().nodes])
+    worst, where = 0.0, ""
+    for case, outcome, answer in _pairs(everything):
+        for ours, theirs in ((outcome.network.ac_v, answer.volts.ac), (outcome.network.dc_v, answer.volts.dc)):
+            off = np.abs(ours - theirs[at])
+            if off.max() > worst:
+                worst, where = float(off.max()), f"{case.words}, {belt7.net().nodes[int(off.argmax())]}"
+    record_property("largest difference, volts", worst)
+    print(f"largest difference {worst:.2g} V: {where}")
+    assert worst < AT_EVERY_TERMINAL_V, f"{worst:.3g} V: {where}"
+
+
+def test_bands_are_met_at_all(everything):
+    """Otherwise the tests of weights above would test nothing."""
+    assert sum(len(case.ours) > 1 for case in everything) > 20
