@@ -12,6 +12,7 @@ from importlib import metadata
 import click
 
 from troubleshoot import __version__
+from troubleshoot.cli.say import say
 
 LIBRARIES = ("textual", "rich", "click", "pyyaml", "rapidfuzz", "lark", "numpy", "platformdirs")
 GLYPHS = "lines -| corners + blocks # lamps (*) ( )   \u2500\u2502\u250c\u2510\u2514\u2518\u253c \u2588 \u25a0 \u25cf \u2190\u2192\u2191\u2193 \u00d7 \u00b1 \u2264 \u2265 \u00b0 \u00b5 \u03a9"
@@ -23,18 +24,18 @@ def doctor(as_json: bool) -> None:
     """Print the terminal class chosen and why, the encoding, the versions and whether the fast YAML reader is there."""
     found = examine()
     if as_json:
-        click.echo(json.dumps(found, indent=1))
+        say(json.dumps(found, indent=1))
         return
     from troubleshoot.text.showing import show
 
     for heading, rows in found.items():
-        click.echo(f"{heading}:")
+        say(f"{heading}:")
         for name, value in rows.items():
             if isinstance(value, list):
-                click.echo("".join(f"  - {show(line)}\n" for line in value), nl=False)
+                say("".join(f"  - {show(line)}\n" for line in value), nl=False)
             else:
-                click.echo(f"  {name:<16} {show(str(value))}")
-    click.echo(f"characters: {GLYPHS}")
+                say(f"  {name:<16} {show(str(value))}")
+    say(f"characters: {GLYPHS}")
 
 
 def examine() -> dict[str, dict[str, object]]:

@@ -18,6 +18,7 @@ import click
 
 from troubleshoot import __version__
 from troubleshoot.cli.commands import COMMANDS, OPENS
+from troubleshoot.cli.say import complain
 
 BUG = 70
 
@@ -102,15 +103,20 @@ def enter(args: Sequence[str] | None = None) -> int:
         code = ended if isinstance(ended, int) and not isinstance(ended, bool) else 0
         _flush()
     except click.ClickException as error:
-        error.show()
+        error.show(file=sys.stderr)
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
         return 130
+    except SystemExit:
+        # click ends so after printing a completion, and otherwise only when nobody reads its output any more.
+        if "_TROUBLESHOOT_COMPLETE" in os.environ:
+            raise
+        return 0
     except BrokenPipeError:
         _nobody_reads()
         return 0
     except OSError as error:
-        click.echo(f"troubleshoot: {_words(error)}", err=True)
+        complain(f"troubleshoot: {_words(error)}")
         return 2
     except Exception as error:
         tell_bug(error)
@@ -142,7 +148,7 @@ def tell_bug(error: Exception) -> None:
     from troubleshoot.cli.data import crash_folder
 
     report = "".join(traceback.format_exception(error))
-    click.echo(f"troubleshoot: a bug of ours ({type(error).__name__}). What was saved is safe.", err=True)
+    complain(f"troubleshoot: a bug of ours ({type(error).__name__}). What was saved is safe.")
     try:
         folder = crash_folder()
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -150,6 +156,6 @@ def tell_bug(error: Exception) -> None:
         fd = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NOFOLLOW", 0), 0o600)
         with os.fdopen(fd, "w", encoding="utf-8", errors="backslashreplace") as file:
             file.write(f"troubleshoot {__version__}, Python {sys.version}\n{report}")
-        click.echo(f"The report is in {path}", err=True)
+        complain(f"The report is in {path}")
     except OSError:
-        click.echo(report, err=True)  # no disk to put it on: better a page of frames than nothing
+        complain(report)  # no disk to put it on: better a page of frames than nothing

@@ -8,6 +8,8 @@ from typing import Any
 
 import click
 
+from troubleshoot.cli.say import complain, say
+
 
 class Anchor(click.ParamType[tuple[int, str]]):
     """``N:HASH`` as printed on a report."""
@@ -50,7 +52,7 @@ def verify(ctx: click.Context, path: str, head: tuple[int, str] | None, as_json:
 
     verdict = read(path, head=head)
     if as_json:
-        click.echo(
+        say(
             json.dumps(
                 {
                     "whole": verdict.whole,
@@ -65,9 +67,9 @@ def verify(ctx: click.Context, path: str, head: tuple[int, str] | None, as_json:
             )
         )
     else:
-        click.echo("\n".join(_safe(verdict.sentences)))
+        say("\n".join(_safe(verdict.sentences)))
         if verdict.whole and verdict.head:
-            click.echo(f"Head {verdict.head[0]}:{verdict.head[1]}")
+            say(f"Head {verdict.head[0]}:{verdict.head[1]}")
     ctx.exit(0 if verdict.whole else 1)
 
 
@@ -84,12 +86,12 @@ def show_log(ctx: click.Context, path: str, as_json: bool) -> None:
     events, verdict = read_events(path)
     for event in events:
         if as_json:
-            click.echo(line_of(event).decode("utf-8").rstrip("\n"))
+            say(line_of(event).decode("utf-8").rstrip("\n"))
         else:
             said = "  ".join(f"{key}={_value(value)}" for key, value in event.data.items())
-            click.echo(show(f"{event.n:>5}  {event.at}  {event.kind:<20} {said}".rstrip()))
+            say(show(f"{event.n:>5}  {event.at}  {event.kind:<20} {said}".rstrip()))
     for sentence in _safe(verdict.sentences):
-        click.echo(sentence, err=True)
+        complain(sentence)
     ctx.exit(0 if verdict.whole else 1)
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from troubleshoot.cli.data import NotShipped, crash_folder, data, plant_folder
+from troubleshoot.cli.say import say
 
 
 @click.command()
@@ -21,14 +22,14 @@ def paths(as_json: bool) -> None:
     found = {"plant": str(plant_folder()), "machines": _shipped("machines"), "trees": _shipped("trees")}
     found["crash reports"] = str(crash_folder())
     if as_json:
-        click.echo(json.dumps(found, indent=1))
+        say(json.dumps(found, indent=1))
         return
     from troubleshoot.text.showing import show
 
     for name, path in found.items():
         there = "" if path and Path(path).exists() else "  (not there yet)" if path else "missing: install it again"
         by = "  (TROUBLESHOOT_PLANT)" if name == "plant" and os.environ.get("TROUBLESHOOT_PLANT") else ""
-        click.echo(f"{name:<14} {show(path or '')}{there}{by}")
+        say(f"{name:<14} {show(path or '')}{there}{by}")
 
 
 def _shipped(name: str) -> str | None:
