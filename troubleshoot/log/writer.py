@@ -245,6 +245,12 @@ class LogFile:
             self._as_tuple = None
         return self._events[-1]
 
+    def __enter__(self) -> LogFile:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
     def close(self) -> None:
         """Give up the lock. Everything appended is on the disk already."""
         if self._fd is not None:
@@ -283,9 +289,10 @@ class LogFile:
             # Everything before this line was synced by itself, so cutting the line off again puts the file back to
             # where it was, also when it was the sync that found no space.
             try:
-                self._disk.truncate(self._fd, self._size)
-                self._disk.fsync(self._fd)
-                self._trimmed = True
+                if not self._trimmed:
+                    self._disk.truncate(self._fd, self._size)
+                    self._disk.fsync(self._fd)
+                    self._trimmed = True
             except OSError as worse:
                 if worse.errno not in _NO_SPACE:
                     return self._die(worse)
