@@ -77,8 +77,10 @@ class Act:
     """One thing done to the machine: ``press S1``, ``put S3 in run``, ``lose power``."""
 
     verb: Literal[
-        "press", "release", "put", "open", "close", "test", "reset", "wait", "lose power", "restore power", "heal"
-    ]
+        "press", "release", "put", "open", "close", "test", "reset", "wait", "lose power", "restore power",
+        "trip", "refit", "heal",
+    ]  # fmt: skip
+    """The last three are no hand's: an overload trips, a whole fuse is put in, what was wrong comes right by itself."""
     device: str = ""
     value: str = ""
     """Position of a selector, or seconds of a wait."""

@@ -1,0 +1,59 @@
+"""What turns, pulls in or lets go: states of a machine compared before and after something is done to it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from troubleshoot.diagnosis.tables import Table
+from troubleshoot.machine import Machine
+from troubleshoot.solve.settle import Outcome
+
+Floats = npt.NDArray[np.float64]
+TURNS = ("turning", "turning backward")
+Change = Literal["turns", "stops", "pulls in", "brake free", "hums"]
+
+
+@dataclass(frozen=True, slots=True)
+class Movable:
+    """Something whose state matters to a person near it."""
+
+    tag: str
+    change: Change
+    moved: Callable[[Outcome], bool]
+
+
+def movables(machine: Machine) -> tuple[Movable, ...]:
+    """Motors that may turn or hum, contactors that may pull in, brakes that may let an undriven load go."""
+    out: list[Movable] = []
+    for motor in machine.net.motors:
+        var = motor.var
+        out.append(Movable(var, "turns", lambda o, var=var: o.state[var] in TURNS))  # type: ignore[misc]
+        out.append(Movable(var, "hums", lambda o, var=var: o.state[var] == "humming"))  # type: ignore[misc]
+        for brake in machine.net.brakes.get(var, ()):
+            out.append(
+                Movable(
+                    brake, "brake free",
+                    lambda o, var=var, brake=brake: o.state[brake] == "released" and o.state[var] not in TURNS,  # type: ignore[misc]
+                )
+            )  # fmt: skip
+    for tag, device in machine.circuit.devices.items():
+        if device.kind == "contactor":
+            out.append(Movable(tag, "pulls in", lambda o, tag=tag: o.state[tag] == "in"))  # type: ignore[misc]
+    return tuple(out)
+
+
+def chance_of(table: Table, moved: Callable[[Outcome], bool]) -> Floats:
+    """(suspects,) chance that the thing stands moved, given each suspect."""
+    mask = np.array([moved(o) for o in table.outcomes], dtype=float)
+    return np.bincount(table.owner, weights=table.weight * mask, minlength=len(table.machine.suspects))
+
+
+def grown(before: Table, after: Table, moved: Callable[[Outcome], bool]) -> Floats:
+    """(suspects,) by how much the chance of being moved has grown from one table to the next; never below 0."""
+    rise = chance_of(after, moved) - chance_of(before, moved)
+    return np.where(rise > 1e-6, rise, 0.0)
