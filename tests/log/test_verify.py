@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import tracemalloc
@@ -11,8 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from log.logs import job, lines
 
-from troubleshoot.log.event import FORMAT, LONGEST_LINE, canonical, genesis, line_of, make_event
-from troubleshoot.log.verify import Wrong, read_events, verify
+from troubleshoot.log.disk import RealDisk
+from troubleshoot.log.event import FORMAT, LONGEST_LINE, Event, canonical, genesis, line_of, make_event
+from troubleshoot.log.verify import Verdict, Wrong, read_events, scan, verify
 
 JOB = job()
 LINES = lines(JOB)
@@ -34,6 +36,18 @@ def found(tmp_path):
         return told
 
     return verdict
+
+
+def scanned(data: bytes) -> tuple[tuple[Event, ...], Verdict]:
+    """Events and verdict over bytes that need no file."""
+
+    class InMemory(RealDisk):
+        def read(self, fd, length, offset):
+            return data[offset : offset + length]
+
+    kept: list[Event] = []
+    verdict = scan(InMemory(), -1, kept)
+    return tuple(kept), verdict
 
 
 def line_and_kind(verdict):
@@ -88,11 +102,9 @@ def test_a_log_written_anew_from_some_line_is_found_with_an_anchor_only(found):
     assert found(forged, head=(5, JOB[4].hash)).anchored == 5
 
 
-def test_cut_at_any_byte_the_events_before_it_are_kept(tmp_path):
-    path = tmp_path / "job.jsonl"
+def test_cut_at_any_byte_the_events_before_it_are_kept():
     for cut in range(len(WHOLE)):
-        path.write_bytes(WHOLE[:cut])
-        events, verdict = read_events(path)
+        events, verdict = scanned(WHOLE[:cut])
         complete = WHOLE[:cut].count(b"\n")
         assert events == JOB[:complete]
         assert verdict.whole
@@ -102,13 +114,11 @@ def test_cut_at_any_byte_the_events_before_it_are_kept(tmp_path):
 
 
 @pytest.mark.parametrize("mask", [0x01, 0x20, 0x80])
-def test_any_byte_flipped_is_found_at_its_line(tmp_path, mask):
-    path = tmp_path / "job.jsonl"
+def test_any_byte_flipped_is_found_at_its_line(mask):
     for place in range(len(WHOLE)):
         flipped = bytearray(WHOLE)
         flipped[place] ^= mask
-        path.write_bytes(flipped)
-        events, verdict = read_events(path)
+        events, verdict = scanned(bytes(flipped))
         line = WHOLE[:place].count(b"\n") + 1
         if place == len(WHOLE) - 1:  # the last line end is gone: that line never got down whole, as far as can be told
             assert (verdict.torn.line, verdict.bad) == (line, None)
@@ -208,6 +218,46 @@ def test_a_second_spelling_of_the_same_event_is_refused(found, respell):
     assert verdict.bad.line == 4
 
 
+@pytest.mark.parametrize(
+    "respell",
+    [
+        lambda body: body.replace(b'"n":4', b'"n": 4'),
+        lambda body: body.replace(b"danger", b"d\\u0061nger"),
+        lambda body: body.replace(b'"drawn_ms":912', b'"drawn_ms":912,"drawn_ms":912'),
+        lambda body: body.replace(b'"drawn_ms":912', b'"drawn_ms":9.12e2'),
+        lambda body: body.replace(b'"drawn_ms":912', b'"drawn_ms":NaN'),
+        lambda body: body.replace(b'"n":4', b'"n":4,"a":1'),
+        lambda body: body.replace(b'"n":4', b'"n":4,"o":"\\ud83d\\ude00"'),
+        lambda body: body + b" ",
+        lambda body: body + b",{}",
+        lambda body: body + b"\r",
+    ],
+    ids=["space", "escape", "key twice", "float", "NaN", "order", "pair", "end", "two", "CR"],
+)
+def test_a_second_spelling_is_refused_even_with_a_hash_of_its_own(found, respell):
+    stated = f'"hash":"{JOB[3].hash}",'.encode()
+    before, after = LINES[3][:-1].split(stated)
+    body = respell(before + after)
+    assert body != before + after
+    place = body.index(b'"kind"')
+    forged = body[:place] + b'"hash":"%b",' % hashlib.sha256(body).hexdigest().encode() + body[place:] + b"\n"
+    assert line_and_kind(found([*LINES[:3], forged])) == (4, Wrong.NOT_CANONICAL)
+
+
+def test_two_lines_that_are_right_only_together_are_refused(found):
+    middle = LINES[3].index(b'"kind"')
+    halves = LINES[3][: middle - 1] + b"\n" + LINES[3][middle:]
+    assert line_and_kind(found([*LINES[:3], halves, *LINES[4:]])) == (4, Wrong.EDITED)
+
+
+def test_a_byte_of_the_last_line_made_nul_is_an_edit_and_not_a_power_cut():
+    for place in range(len(WHOLE) - len(LINES[-1]), len(WHOLE) - 1):
+        if place % 512 in (0, 511) or place == len(WHOLE) - len(LINES[-1]):
+            continue  # where a lost sector could begin or end
+        _, verdict = scanned(WHOLE[:place] + b"\0" + WHOLE[place + 1 :])
+        assert line_and_kind(verdict) == (10, Wrong.EDITED)
+
+
 @pytest.mark.parametrize("value", ["NaN", "Infinity", "1e999", "1E2", "1.50", "-0", "9" * 5000, "[" * 100_000])
 def test_numbers_without_a_spelling_and_bottomless_nesting_are_refused(found, value):
     line = LINES[3].replace(b'"drawn_ms":912', b'"drawn_ms":' + value.encode())
@@ -215,8 +265,6 @@ def test_numbers_without_a_spelling_and_bottomless_nesting_are_refused(found, va
 
 
 def test_deep_nesting_is_refused_by_both_readers_even_with_its_hash_right(found):
-    import hashlib
-
     plain = json.loads(LINES[3])
     plain["deep"] = json.loads("[" * 40 + "]" * 40)
     del plain["hash"]
@@ -231,8 +279,6 @@ def test_deep_nesting_is_refused_by_both_readers_even_with_its_hash_right(found)
      ("elapsed_ms", None), ("prev", 0), ("hash", None)],
 )  # fmt: skip
 def test_an_envelope_of_the_wrong_form_is_refused(found, key, value):
-    import hashlib
-
     plain = json.loads(LINES[3])
     stated = plain.pop("hash")
     plain[key] = value
