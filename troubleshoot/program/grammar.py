@@ -30,7 +30,7 @@ from troubleshoot.program.model import (
     Unary,
     Variable,
 )
-from troubleshoot.program.tokens import UNSUPPORTED, Source, Token, tokens
+from troubleshoot.program.tokens import KEYWORDS, UNSUPPORTED, Source, Token, tokens
 from troubleshoot.text.problem import MOST_PROBLEMS, Position, Problem, nearest
 
 DEEPEST: Final = 60
@@ -130,7 +130,7 @@ def parse(source: Source) -> Parsed | None:
             at = _skip(stream, at, to_then=opening is not None)
             quiet = stream[at - 1].type not in ("SEMI", "THEN")
             parser = good.copy(deepcopy_values=False)
-            if opening is not None:
+            if opening is not None and opening.type in parser.accepts():
                 # The condition is lost but the block is there: go on inside it, or its END_IF would be a second error.
                 for kind in (opening.type, "TRUE", "THEN"):
                     parser.feed_token(Token(kind, kind, opening.start, opening.end, source))
@@ -152,13 +152,17 @@ def parse(source: Source) -> Parsed | None:
     except UnexpectedToken:
         if not quiet:
             last = source.position(max(0, len(source.text.rstrip()) - 1))
-            what = f"the program ends too early; {_wanted(parser.accepts())} is missing"
+            missing = parser.accepts()
+            ends = {word for word in missing if word.startswith("END_")}
+            what = f"the program ends too early; {_wanted(ends or missing)} is missing"
             source.problems.append(Problem(last, what))
         return None
     return parsed if names_known else None
 
 
 def _begins_statement(before: Token, token: Token) -> bool:
+    if before.type in _BOUNDARY:
+        return False  # an empty statement may stand there too, but that is not what is missing
     later = before.source.line_of(before.start) < before.source.line_of(token.start)
     return (later and token.type in ("NAME", "ADDRESS")) or token.type in ("IF", *_STOPS)
 
@@ -191,14 +195,15 @@ def _unexpected(token: Token, expected: set[str]) -> Problem:
     at, shown = token.at, token.text[:30]
     if token.type == "UNSUPPORTED":
         return Problem(at, f"{shown.upper()} is not in the part of Structured Text that is read here")
+    if token.type == "STRAY":
+        return Problem(at, f"{shown!r} has no meaning in Structured Text")
     if token.type == "REAL":
         return Problem(at, f"{shown} is a REAL; only BOOL, INT and TIME are read here")
     if token.type == "POWER":
         return Problem(at, "** is not in the part of Structured Text that is read here")
     if token.type == "EQ" and "ASSIGN" in expected:
         return Problem(at, "'=' compares; to assign write ':='")
-    near = nearest(shown, [word for word in expected if word.isalpha() and word.isupper() and word not in _WORDS])
-    # A name is only taken for a slipped keyword where it cannot stand as a name.
+    near = nearest(shown, sorted(expected & KEYWORDS))
     return Problem(at, f"{shown!r} cannot stand here; {_wanted(expected)} is expected", near)
 
 

@@ -100,7 +100,7 @@ class Token:
 
 
 def tokens(source: Source) -> Iterator[Token]:
-    """Tokens in order; an open comment and characters without a meaning become problems and are skipped."""
+    """Tokens in order; an open comment becomes a problem and ends them."""
     text, at, problems = source.text, 0, source.problems
     while at < len(text):
         found = _TOKEN.match(text, at)
@@ -114,9 +114,6 @@ def tokens(source: Source) -> Iterator[Token]:
             if at < 0:
                 problems.append(Problem(source.position(found.start()), "this comment is never closed with *)"))
                 return
-            continue
-        if kind == "STRAY":
-            problems.append(Problem(source.position(found.start()), f"{word!r} has no meaning in Structured Text"))
             continue
         if kind == "SIGN":
             kind = SIGNS[word]

@@ -1,0 +1,262 @@
+"""One boolean variable of a program as a network of contacts, and the fewest contacts that hold it off.
+
+Whatever ST says about a variable (several assignments, IF and ELSE) becomes one expression; NOT is pushed down to the
+contacts, so that what is left is contacts in series and in parallel, as a relay circuit would be wired.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from troubleshoot.program.blocks import BLOCKS
+from troubleshoot.program.checking import address
+from troubleshoot.program.model import (
+    Assign,
+    Call,
+    Chain,
+    Constant,
+    Expression,
+    If,
+    Member,
+    Program,
+    Ref,
+    Statement,
+    Unary,
+    Value,
+)
+from troubleshoot.program.printing import expression_text
+from troubleshoot.program.running import evaluate
+
+LARGEST: Final = 20_000
+"""Contacts of one network; XOR doubles its operands, so a short line of text can ask for more than anyone can read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """A contact, or a comparison or constant that serves as one."""
+
+    source: Expression
+    closed_when: bool
+    """True: conducts while the source is TRUE, ``| |``; False: ``|/|``."""
+
+    @property
+    def label(self) -> str:
+        return expression_text(self.source)
+
+    @property
+    def plain(self) -> bool:
+        """A variable or a pin, drawn with the contact symbol; anything else is written out."""
+        return isinstance(self.source, Ref | Member)
+
+    def conducts(self, values: Mapping[str, Value]) -> bool:
+        return bool(evaluate(self.source, values)) is self.closed_when
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Parts in series (all must conduct) or in parallel (one is enough); never a group of its own way inside."""
+
+    way: Literal["series", "parallel"]
+    parts: tuple[Part, ...]
+
+    def conducts(self, values: Mapping[str, Value]) -> bool:
+        states = (part.conducts(values) for part in self.parts)
+        return all(states) if self.way == "series" else any(states)
+
+
+Part = Contact | Group
+
+
+DEEPEST: Final = 200
+"""Groups inside groups; many statements that each build on the one before can ask for more."""
+
+
+class _TooLarge(Exception):
+    """More contacts than `LARGEST`, or deeper than `DEEPEST`."""
+
+
+def resolve(program: Program, output: str) -> str | None:
+    """Declared name (or bare address) of what a person calls ``motor`` or ``%QX0.0``; None where nothing is."""
+    if placed := address(output):
+        return program.addresses.get(placed, placed)
+    return next((v.name for v in program.variables if v.name.lower() == output.lower()), None)
+
+
+def network(program: Program, output: str) -> Part | None:
+    """The network that drives `output` (a name or an address), or None where no statement assigns it as BOOL.
+
+    A variable set only under an IF keeps its value otherwise; that shows as a contact of its own, a seal. A network of
+    more than `LARGEST` contacts (or `DEEPEST` levels) is None too.
+    """
+    name = resolve(program, output)
+    if name is None or not _is_bool(program, name):
+        return None
+    itself: Expression = Ref(name)
+    driven = _driven(program.statements, name, itself)
+    if driven == itself:
+        return None
+    try:
+        return _parts(driven, True, [LARGEST], 0)
+    except _TooLarge:
+        return None
+
+
+def holding_off(part: Part, values: Mapping[str, Value]) -> tuple[Contact, ...]:
+    """The fewest open contacts that alone keep the network off; empty when it conducts.
+
+    In series one open contact is enough, in parallel every branch needs one (a minimum cut of a series-parallel
+    network, exact where no contact stands in two branches; then it may name that contact once where another cut has
+    as many).
+    """
+    if isinstance(part, Contact):
+        return () if part.conducts(values) else (part,)
+    cuts = [holding_off(inner, values) for inner in part.parts]
+    if part.way == "series":
+        return min((cut for cut in cuts if cut), key=len, default=())
+    if not all(cuts):
+        return ()
+    return tuple(dict.fromkeys(contact for cut in cuts for contact in cut))
+
+
+def why_off(program: Program, values: Mapping[str, Value], output: str) -> tuple[str, ...]:
+    """Why `output` (a name or an address) is off, one sentence a contact; empty when it is on.
+
+    values: `ScanResult.values`. Words of the trade: which variable is off, at which address, where a timer stands.
+    """
+    name = resolve(program, output)
+    if name is None:
+        return (f"the program has no {output}",)
+    if values.get(name, False):
+        return ()
+    part = network(program, name)
+    if part is None:
+        written = any(t == name for t in _written(program.statements))
+        return (
+            (f"{name} is driven by more than a plain network",)
+            if written
+            else (f"nothing in the program drives {name}",)
+        )
+    contacts = holding_off(part, values)
+    if not contacts:
+        return (f"the network of {name} is on; the next scan turns it on",)
+    return tuple(_sentence(program, contact, values, name) for contact in contacts)
+
+
+def _sentence(program: Program, contact: Contact, values: Mapping[str, Value], output: str) -> str:
+    if not contact.plain:
+        return f"{contact.label} is {'not true' if contact.closed_when else 'true'}"
+    name = contact.label
+    place = next((v.address for v in program.variables if v.name == name and v.address), "")
+    shown = f"{name} ({place})" if place else name
+    if name == output:
+        return f"{shown} is off, so it does not hold itself in"
+    if not contact.closed_when:
+        return f"{shown} is on, and its contact |/| opens"
+    if isinstance(contact.source, Member):
+        kind = next((v.type for v in program.variables if v.name == contact.source.instance), "")
+        block = BLOCKS.get(kind)
+        running = values.get(f"{contact.source.instance}.IN")
+        if block is not None and block.timer and contact.source.pin == "Q":
+            preset = int(values.get(f"{contact.source.instance}.PT", 0)) / 1000
+            state = (
+                f"timing, {preset:g} s" if running and kind == "TON" else "not started" if kind == "TON" else "run out"
+            )
+            return f"{shown} is off: the {block.words} timer is {state}"
+    return f"{shown} is off"
+
+
+def _is_bool(program: Program, name: str) -> bool:
+    return name.startswith("%") or any(v.name == name and v.type == "BOOL" for v in program.variables)
+
+
+def _written(statements: Iterable[Statement]) -> Iterable[str]:
+    for statement in statements:
+        match statement:
+            case Assign(target, _):
+                yield target.name
+            case Call(_, _, outputs):
+                yield from (target.name for _, target in outputs)
+            case If(arms, otherwise):
+                for _, inner in arms:
+                    yield from _written(inner)
+                yield from _written(otherwise)
+
+
+def _driven(statements: tuple[Statement, ...], name: str, before: Expression) -> Expression:
+    """What `name` is after the statements when it was `before` ahead of them."""
+    now = before
+    for statement in statements:
+        match statement:
+            case Assign(target, value) if target.name == name:
+                # q := q OR x after an earlier q := ... reads what that one left. Only plain references are followed.
+                now = value if now == Ref(name) else _replaced(value, name, now)
+            case Call(instance, _, outputs):
+                for pin, sent in outputs:
+                    if sent.name == name:
+                        now = Member(instance, pin)
+            case If(arms, otherwise) if name in set(_written((statement,))):
+                # From the last arm up: IF c THEN a ELSE b is c AND a OR NOT c AND b.
+                result = _driven(otherwise, name, now)
+                for condition, inner in reversed(arms):
+                    result = _choice(condition, _driven(inner, name, now), result)
+                now = result
+            case _:
+                pass
+    return now
+
+
+def _choice(condition: Expression, then: Expression, otherwise: Expression) -> Expression:
+    if then == Constant(True, "BOOL"):
+        return Chain(condition, (("OR", otherwise),))
+    if then == Constant(False, "BOOL"):
+        return Chain(Unary("NOT", condition), (("AND", otherwise),))
+    yes = Chain(condition, (("AND", then),))
+    if otherwise == Constant(False, "BOOL"):
+        return yes
+    return Chain(yes, (("OR", Chain(Unary("NOT", condition), (("AND", otherwise),))),))
+
+
+def _replaced(node: Expression, name: str, now: Expression) -> Expression:
+    match node:
+        case Ref():
+            return now if node.name == name else node
+        case Unary():
+            return replace(node, operand=_replaced(node.operand, name, now))
+        case Chain():
+            rest = tuple((op, _replaced(operand, name, now)) for op, operand in node.rest)
+            return replace(node, first=_replaced(node.first, name, now), rest=rest)
+        case _:
+            return node
+
+
+def _parts(node: Expression, sense: bool, left: list[int], depth: int) -> Part:
+    """The network that conducts while `node` is `sense`."""
+    left[0] -= 1
+    if left[0] < 0 or depth > DEEPEST:
+        raise _TooLarge
+    if isinstance(node, Unary) and node.op == "NOT":
+        return _parts(node.operand, not sense, left, depth + 1)
+    if isinstance(node, Constant):
+        return Contact(Constant(bool(node.value) is sense, "BOOL"), True)
+    if isinstance(node, Chain) and node.rest[0][0] in ("AND", "OR"):
+        inner = [_parts(part, sense, left, depth + 1) for part in (node.first, *(operand for _, operand in node.rest))]
+        # De Morgan: what is in series when it must be on is in parallel when it must be off.
+        return _group("series" if (node.rest[0][0] == "AND") is sense else "parallel", inner)
+    if isinstance(node, Chain) and node.rest[0][0] == "XOR":
+        *most, (_, last) = node.rest
+        first = Chain(node.first, tuple(most), node.at) if most else node.first
+        ways = [
+            _group("series", [_parts(first, one, left, depth + 1), _parts(last, one is not sense, left, depth + 1)])
+            for one in (True, False)
+        ]
+        return _group("parallel", ways)
+    return Contact(node, sense)
+
+
+def _group(way: Literal["series", "parallel"], parts: Iterable[Part]) -> Part:
+    flat: list[Part] = []
+    for part in parts:
+        flat += part.parts if isinstance(part, Group) and part.way == way else [part]
+    return flat[0] if len(flat) == 1 else Group(way, tuple(flat))
