@@ -136,7 +136,7 @@ class _Checker:
     def _call(self, call: Call) -> Call:
         declared = self.known.get(call.instance.lower())
         if declared is None:
-            self._undeclared(call.instance, call.at, BLOCKS)
+            self._undeclared(call.instance, call.at, (v.name for v in self.known.values() if v.type in BLOCKS))
             return call
         block = BLOCKS.get(declared.type)
         if block is None:

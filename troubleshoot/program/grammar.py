@@ -27,6 +27,7 @@ from troubleshoot.program.model import (
     Member,
     Ref,
     Statement,
+    Type,
     Unary,
     Variable,
 )
@@ -372,7 +373,9 @@ class _Builder:
         read = _constant(token)
         if isinstance(read, str):
             token.source.problems.append(Problem(token.at, read))
-            read = Constant(0, "INT", token.at)
+            # Of the type that was meant, so that one slip is one message.
+            meant = "TIME" if token.type == "TIME" else "BOOL" if token.text[:1] in "Bb" else "INT"
+            read = Constant(0, cast(Type, meant), token.at)
         return _Built(read, 0, token)
 
     def _kept(self, built: _Built, instead: Any) -> _Built:
