@@ -56,7 +56,7 @@ class Expected:
             return "nothing"
         if self.unit == "A":
             return f"about {self.value:.2g} A"
-        return f"{self.low:.0f}-{self.high:.0f}"
+        return f"{self.low:.0f}-{self.high:.0f}" if self.value >= 40 else f"{self.low:.1f}-{self.high:.1f}"
 
 
 @dataclass

@@ -1,0 +1,153 @@
+"""Which readings are worth considering in one situation: every reachable point against its reference, and across parts.
+
+Readings that every suspect answers alike, or that tell the same as one already listed, are merged away, the cheapest kept.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.model import Circuit, Pin
+from troubleshoot.diagnosis.tables import Floats, Table
+from troubleshoot.evidence.likelihood import NOTHING_BELOW, RIGHT_FROM, RIGHT_TO
+from troubleshoot.evidence.seen import Meter, Mode
+
+NOISE = 0.03
+"""Chance, for planning, that a reading lands in a wrong class."""
+STRAY = np.array([0.5, 0.4, 0.1, 0.0])
+"""How a floating point reads: nothing, low, right, high."""
+CLASSES = ("nothing", "low", "right", "high")
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One reading that could be asked."""
+
+    meter: Meter
+    place: str
+    parked: bool
+    """The black lead can stay on the reference for the whole trip."""
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """All readings worth asking in one situation, with the chance of each class per outcome."""
+
+    items: tuple[Candidate, ...]
+    chances: Floats
+    """(items, outcomes, 4)."""
+
+
+def reference(circuit: Circuit, current: str) -> Pin | None:
+    """Where the black lead is parked: the bar nearest by wire to the supply's neutral, or to the DC supply's minus."""
+    kind, mark = ("supply", "N") if current == "ac" else ("dc supply", "-")
+    roots = [Pin(d.tag, mark) for d in circuit.devices.values() if d.kind == kind]
+    if not roots:
+        return None
+    near: dict[Pin, list[Pin]] = {}
+    for hop in circuit.hops:
+        near.setdefault(hop.a, []).append(hop.b)
+        near.setdefault(hop.b, []).append(hop.a)
+    queue, visited = deque(roots[:1]), {roots[0]}
+    while queue:
+        pin = queue.popleft()
+        if circuit.devices[pin.device].kind == "bar":
+            return pin
+        for other in near.get(pin, ()):
+            if other not in visited:
+                visited.add(other)
+                queue.append(other)
+    return roots[0]
+
+
+def across_pairs(circuit: Circuit) -> list[tuple[Pin, Pin]]:
+    """Both ends of every named face: contacts, fuses, coils, poles, lines of a motor."""
+    return [
+        (Pin(d.tag, a), Pin(d.tag, b)) for d in circuit.devices.values() for a, b in KINDS[d.kind].faces(d).values()
+    ]
+
+
+def candidates(table: Table) -> Candidates:
+    """Everything worth reading in the table's situation."""
+    circuit = table.machine.circuit
+    pins = [
+        Pin(d.tag, p) for d in circuit.devices.values() if d.kind not in ("bar", "supply") for p in KINDS[d.kind].pins(d)
+    ]
+    found: list[Candidate] = []
+    rows: list[Floats] = []
+    taken: set[bytes] = set()
+
+    def consider(mode: Mode, pairs: list[tuple[Pin, Pin]], *, parked: bool) -> None:
+        if not pairs:
+            return
+        kind = "dc" if mode == "dc volts" else "ac"
+        classes = classes_of(table, kind, pairs)
+        for (red, black), row in zip(pairs, classes, strict=True):
+            if (row == row[0]).all():
+                continue
+            place = circuit.devices[red.device].place
+            key = place.encode() + bytes([parked]) + row.tobytes()
+            if key in taken:
+                continue
+            taken.add(key)
+            found.append(Candidate(Meter(mode, red, black), place, parked))
+            rows.append(spread(row))
+
+    for current, mode in (("ac", "ac volts"), ("dc", "dc volts")):
+        black = reference(circuit, current)
+        if black is not None:
+            here = circuit.devices[black.device].place
+            consider(
+                mode,  # type: ignore[arg-type]
+                [(p, black) for p in pins if circuit.devices[p.device].place == here],
+                parked=True,
+            )
+    across = across_pairs(circuit)
+    consider("ac volts", across, parked=False)
+    consider("dc volts", across, parked=False)
+    _clamps(table, found, rows)
+    chances = np.stack(rows) if rows else np.zeros((0, len(table.outcomes), 4))
+    return Candidates(tuple(found), chances)
+
+
+def classes_of(table: Table, kind: str, pairs: list[tuple[Pin, Pin]]) -> npt.NDArray[np.int8]:
+    """(pairs, outcomes): 0 nothing, 1 low, 2 right, 3 high, 4 floating, by open-circuit volts."""
+    volts = table.open_volts(kind, pairs)
+    scale = max(table.scale[kind], 1e-9)
+    right = volts[:, table.healthy]
+    nominal = np.where(right > NOTHING_BELOW * scale, right, scale)
+    found = np.digitize(volts / nominal[:, None], [NOTHING_BELOW, RIGHT_FROM, RIGHT_TO])
+    return np.where(table.loose(pairs), 4, found).astype(np.int8)
+
+
+def spread(row: npt.NDArray[np.int8]) -> Floats:
+    """(outcomes, 4) chance of each class seen, for one row of computed classes."""
+    sure = np.eye(4)[np.minimum(row, 3)]
+    sure[row == 4] = STRAY
+    mixed: Floats = (1 - NOISE) * sure + NOISE / 4
+    return mixed
+
+
+def _clamps(table: Table, found: list[Candidate], rows: list[Floats]) -> None:
+    """Clamp readings on the conductors that leave for the motor: an open winding shows only in three currents."""
+    circuit = table.machine.circuit
+    motors = {d.tag for d in circuit.devices.values() if d.kind == "motor"}
+    hops = [h for h in circuit.hops if h.b.device in motors or h.a.device in motors]
+    chosen = [
+        Meter("amps", h.a, h.b) for h in hops if {circuit.devices[p.device].kind for p in (h.a, h.b)} & {"terminals", "overload"}
+    ]
+    if not chosen:
+        return
+    for meter, predicted in zip(chosen, table.predict_meters(chosen), strict=True):
+        amps = predicted.value
+        right = abs(predicted.right)
+        nominal = right if right > 0.05 * predicted.scale else max(predicted.scale, 1e-9)
+        row = np.digitize(amps / nominal, [NOTHING_BELOW, 0.5, 2.0]).astype(np.int8)
+        if not (row == row[0]).all():
+            found.append(Candidate(meter, circuit.devices[meter.red.device].place, False))
+            rows.append(spread(row))
