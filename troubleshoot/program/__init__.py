@@ -5,3 +5,23 @@ scan as pure functions of memory, inputs and time (`running`), one network as a 
 Not here: volts, input filters and output stages (solve), how well the program is known (circuit, machine).
 Knows: circuit and text. Pure: time is an argument; nothing reads a clock, a disk or a terminal.
 """
+
+from troubleshoot.program.ladder import draw
+from troubleshoot.program.model import Program, Value
+from troubleshoot.program.network import why_off
+from troubleshoot.program.reading import parse_program
+from troubleshoot.program.running import Memory, ScanResult, next_event_ms, retained, scan, start
+
+__all__ = [
+    "Memory",
+    "Program",
+    "ScanResult",
+    "Value",
+    "draw",
+    "next_event_ms",
+    "parse_program",
+    "retained",
+    "scan",
+    "start",
+    "why_off",
+]
