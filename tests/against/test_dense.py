@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-
 from against import belt7
-from against.dense import Answer, Panel
+from against.dense import Answer, Panel, answers_to_all
+
 from troubleshoot.solve.settle import MOST_OUTCOMES, Outcome, settle_many
 
 AT_EVERY_TERMINAL_V = 1e-6
@@ -26,22 +26,22 @@ class Case:
 
 
 @pytest.fixture(scope="module")
-def panel():
-    return Panel(belt7.circuit(), belt7.BeltProgram())
+def terminals():
+    """The oracle's own numbering."""
+    return Panel(belt7.circuit(), belt7.BeltProgram()).pins()
 
 
 @pytest.fixture(scope="module")
-def everything(panel):
+def everything():
     asked = [
         (f"{suspect.id}, {name}", suspect.edits, named.situation)
         for suspect in belt7.suspects().values()
         for name, named in belt7.circuit().situations.items()
     ]
-    ours = settle_many(belt7.net(), [(edits, situation) for _, edits, situation in asked])
-    return [
-        Case(words, outcomes, panel.answers(edits, situation))
-        for (words, edits, situation), outcomes in zip(asked, ours, strict=True)
-    ]
+    cases = [(edits, situation) for _, edits, situation in asked]
+    ours = settle_many(belt7.net(), cases)
+    theirs = answers_to_all(belt7.circuit(), belt7.BeltProgram(), cases)
+    return [Case(words, o, t) for (words, _, _), o, t in zip(asked, ours, theirs, strict=True)]
 
 
 def _key(found: Outcome | Answer) -> object:
@@ -56,8 +56,8 @@ def _pairs(everything):
             yield case, outcome, theirs[_key(outcome)]
 
 
-def test_the_oracle_knows_the_same_terminals(panel, everything):
-    assert panel.memo["nodes"].keys() == set(belt7.net().nodes)
+def test_the_oracle_knows_the_same_terminals(terminals, everything):
+    assert terminals.keys() == set(belt7.net().nodes)
     assert len(everything) == len(belt7.suspects()) * len(belt7.circuit().situations) > 2000
 
 
@@ -83,8 +83,8 @@ def test_outcomes_weigh_as_much_as_the_oracles(everything):
             assert outcome.weight == pytest.approx(theirs[_key(outcome)], abs=WEIGHT), case.words
 
 
-def test_volts_agree_to_a_microvolt_at_every_terminal(panel, everything, record_property):
-    at = np.array([panel.memo["nodes"][name] for name in belt7.net().nodes])
+def test_volts_agree_to_a_microvolt_at_every_terminal(terminals, everything, record_property):
+    at = np.array([terminals[name] for name in belt7.net().nodes])
     worst, where = 0.0, ""
     for case, outcome, answer in _pairs(everything):
         for ours, theirs in ((outcome.network.ac_v, answer.volts.ac), (outcome.network.dc_v, answer.volts.dc)):

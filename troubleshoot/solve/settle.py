@@ -1,9 +1,9 @@
 """From a situation and a set of edits to what the machine does: one to four weighted outcomes.
 
 Inputs latched, program scanned, outputs written, coils and contacts moved, until nothing changes; electronic stages act
-at once, fuses last (in a bolted short: before any armature) and one at a time, largest overcurrent first. Thresholds are bands: where a quantity falls inside
-one, both answers go on, weighted. A machine that does not come to rest (a contactor through its own break contact) is
-an answer too. Time is virtual.
+at once, fuses last (in a bolted short before any armature) and one at a time, largest overcurrent first. Thresholds are
+bands: where a quantity falls inside one, both answers go on, weighted. A machine that does not come to rest (a contactor
+through its own break contact) is an answer too. Time is virtual.
 """
 
 from __future__ import annotations

@@ -110,8 +110,9 @@ class CurrentLaw:
     """Moves `var` to `over` when the amperes through part `part` exceed `amps`.
 
     fast: an electronic stage, which acts before anything else moves; otherwise a fuse, which waits until the rest has
-    settled and then goes one at a time, largest ratio of current to `amps` first. again: state variable and value on
-    which a fast stage recovers (``off`` of its own output bit); None: it stays.
+    settled (in a bolted short it goes before any armature moves) and then goes one at a time, largest ratio of current
+    to `amps` first. again: state variable and value on which a fast stage recovers (``off`` of its own output bit);
+    None: it stays.
     """
 
     var: str
