@@ -159,13 +159,18 @@ class TestMotorAndPhaseLoss:
         net, blown = net_of(MOTOR % 8.13), (Edit("left", "F1", "blown"),)
         (outcome,) = settle(net, blown, REST)
         assert outcome.state["M1"] == "humming"
-        # 1 % here: our supply is not stiff, 0.03 of 4.2 ohm.
+
+        # 1 % here: our supply and panel are not stiff, together 0.9 % of 4.2 ohm.
+        def near(value: float):
+            return pytest.approx(value, rel=0.01)
+
         for red, black in (("F2:2", "M1:V1"), ("F3:2", "M1:W1")):
-            assert reads(net, blown, red, black, "amps") == pytest.approx(47.9, rel=0.01)
+            assert reads(net, blown, red, black, "amps") == near(47.9)
         assert reads(net, blown, "F1:2", "M1:U1", "amps") == about(0)
-        assert reads(net, blown, "M1:U1", "M1:V1") == about(200) == reads(net, blown, "M1:U1", "M1:W1")
-        assert reads(net, blown, "M1:U1", "G1:N") == about(115.5)
-        assert reads(net, blown, "F1:1", "F1:2") == about(346)
+        assert reads(net, blown, "M1:U1", "M1:V1") == near(200)
+        assert reads(net, blown, "M1:U1", "M1:W1") == near(200)
+        assert reads(net, blown, "M1:U1", "G1:N") == near(115.5)
+        assert reads(net, blown, "F1:1", "F1:2") == near(346)
 
     def test_w31_star_winding_with_one_phase_open_in_ohms(self):
         # Closed form: 2 R through two windings, nothing through an open one. R = 3.2 ohm cold by the choice of amps.
@@ -254,7 +259,8 @@ complaints: {}
 """
         net, broken = net_of(text), (opened("N1:KM1:A2>G1:N"), self.IN)
         found = read(net, broken, REST, "ac volts", pin("H1:X1"), pin("H1:X2"))
-        assert {reading.value for reading, _ in found} and all(r.value == about(57.7) for r, _ in found)
+        assert {reading.value for reading, _ in found}
+        assert all(r.value == about(57.7) for r, _ in found)
         for red, black, volts in (("H2:X1", "H2:X2", 57.7), ("KM1:A1", "KM1:A2", 13.0), ("KM1:A2", "G1:N", 62.9)):
             values = read(net, broken, REST, "ac volts", pin(red), pin(black))
             assert all(r.value == about(volts) for r, _ in values), red
