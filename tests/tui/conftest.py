@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from dataclasses import dataclass
@@ -24,10 +25,10 @@ class Desk:
 
     async def until(self, done: Callable[[], bool], *, within_s: float = 5.0) -> None:
         """Wait for something to be so."""
-        for _ in range(int(within_s / 0.02)):
+        for _ in range(int(within_s / 0.01)):
             if done():
                 return
-            await self.pilot.pause(0.02)
+            await asyncio.sleep(0.01)
         raise AssertionError(f"never became so; the screen shows:\n{self.text}")
 
     async def shows(self, words: str) -> None:

@@ -59,7 +59,7 @@ def test_no_color_writes_no_colour_code_at_all_and_still_marks_what_stands_out()
     assert any("CAUTION" in text and reverse for text, _, _, reverse in runs)
 
 
-@pytest.mark.parametrize("term", ["linux", "vt220", "xterm"])
+@pytest.mark.parametrize("term", ["linux", "xterm"])
 def test_on_16_colours_nothing_is_drawn_in_its_own_background(term: str) -> None:
     """Black on the terminal's own background counts as black on black: most consoles are black."""
     with scripted(TERM=term, SCRIPTED_AT="locked") as desk:
@@ -93,11 +93,11 @@ def test_a_bracketed_paste_accepts_no_caution_and_a_single_c_does(tmp_path: Path
     record.touch()
     with scripted(TERM="xterm-256color", SCRIPTED_AT="locked", SCRIPTED_RECORD=str(record)) as desk:
         desk.until("I have read this")
-        desk.read(0.5)
+        desk.read(0.4)
         desk.type("\x1b[200~c\nc\n\x1b[201~")
-        desk.read(0.5)
+        desk.read(0.4)
         desk.type("ccccc")
-        desk.read(1.0)
+        desk.read(0.8)
         assert record.read_text() == ""
         before = desk.type("c")
         desk.until("like 120", since=before)
@@ -118,7 +118,7 @@ def test_keys_typed_while_the_question_changes_are_not_answers_to_the_next(tmp_p
 def test_a_storm_of_sizes_ends_with_the_last_one_drawn() -> None:
     with scripted(TERM="xterm-256color", SCRIPTED_AT="locked") as desk:
         desk.until("I have read this")
-        for step in range(60):
+        for step in range(30):
             desk.resize(1 + step * 37 % 200, 1 + step * 23 % 60)
             desk.read(0.01)
         desk.resize(20, 5)

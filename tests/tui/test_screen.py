@@ -61,12 +61,12 @@ async def test_a_caution_just_drawn_is_not_accepted(sit: Sit) -> None:
         assert "read it first" in desk.text or "c read" in desk.text
 
 
-@pytest.mark.parametrize("key", ["enter", "space", "1", "y", "escape", "tab"])
-async def test_no_other_key_accepts_the_caution(sit: Sit, key: str) -> None:
+async def test_no_other_key_accepts_the_caution(sit: Sit) -> None:
     async with sit(locked()) as desk:
         await desk.pilot.pause(0.35)
-        await desk.pilot.press(key)
-        await desk.pilot.pause(0.3)
+        for key in ("enter", "space", "1", "y", "escape", "tab", "C"):
+            await desk.pilot.press(key)
+        await desk.pilot.pause(0.2)
         assert desk.runner.said == []
 
 
@@ -135,7 +135,7 @@ async def opened(desk_runner: Scripted | None = None) -> Scripted:
     return runner
 
 
-@pytest.mark.parametrize("words", ["nothing", "ok", "0", "120 118 0", "cannot reach, panel locked"])
+@pytest.mark.parametrize("words", ["nothing", "ok", "0", "120 118 0"])
 async def test_words_go_to_the_entry_and_are_sent_with_enter(sit: Sit, words: str) -> None:
     async with sit(await opened()) as desk:
         await desk.pilot.press(*("space" if char == " " else char for char in words), "enter")
@@ -337,7 +337,7 @@ async def test_more_lines_scroll_with_a_mark_and_the_caution_stays(sit: Sit) -> 
         await desk.shows("-- end: PgUp --")
 
 
-@pytest.mark.parametrize("size", [(59, 24), (80, 15), (1, 1), (2, 2), (7, 3)], ids=str)
+@pytest.mark.parametrize("size", [(59, 24), (80, 15), (1, 1), (2, 2)], ids=str)
 async def test_a_small_window_says_so_and_the_session_is_kept(sit: Sit, size: tuple[int, int]) -> None:
     async with sit(Scripted(at="locked"), size=size) as desk:
         await desk.pilot.pause(0.1)
@@ -353,10 +353,10 @@ async def test_a_small_window_says_so_and_the_session_is_kept(sit: Sit, size: tu
 
 async def test_no_size_from_1x1_to_200x60_breaks_anything(sit: Sit) -> None:
     async with sit(Scripted(at="locked")) as desk:
-        for step in range(30):
+        for step in range(20):
             width, height = 1 + step * 37 % 200, 1 + step * 23 % 60
             await desk.pilot.resize_terminal(width, height)
-            if step % 10 == 3:
+            if step % 7 == 3:
                 await desk.pilot.press("question_mark")
         await desk.pilot.press("escape")
         await desk.pilot.resize_terminal(120, 40)

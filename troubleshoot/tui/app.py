@@ -23,7 +23,7 @@ from troubleshoot.tui.themes import ansi, theme, variables
 GOOD = Terminal(plain=False, look=Look.DARK, glyphs=Glyphs.FULL, old=False, slow=False, why=())
 """A terminal that can do everything."""
 
-END_WITHIN_S = 3.0
+END_WITHIN_S = 2.5
 """How long a computation that is going on is waited for when the program is told to end."""
 
 
