@@ -1,0 +1,164 @@
+"""What an act does besides what it is meant to: over every suspect, and on the machine with nothing wrong.
+
+An act is a hand's (release, reset, close, restore power, refit a fuse) or nobody's (`heal`: a bad joint makes contact).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from troubleshoot.circuit.model import Act, Situation
+from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.diagnosis.tables import Floats
+from troubleshoot.safety.doings import after, doings
+from troubleshoot.safety.motion import TURNS, chance_of, grown, movables
+from troubleshoot.solve.settle import settle_many
+from troubleshoot.text.showing import show
+
+HazardKind = Literal["starts", "does not stop", "restarts", "brake free"]
+_STOPPING: Final = {"press", "open", "lose power", "test", "trip"}
+_POSSIBLE: Final = 0.05
+"""Least chance, given a suspect, at which it is named."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """One thing an act may do."""
+
+    words: str
+    """One sentence."""
+    chance: float
+    """Over the belief given; 1 where it happens with nothing wrong."""
+    suspects: tuple[str, ...]
+    """Ids of the suspects under which it happens, likeliest first; with `healthy`, besides the whole machine."""
+    kind: HazardKind
+    healthy: bool = False
+    """It happens on the machine with nothing wrong."""
+    act: Act = Act("heal")
+    situation: Situation = Situation()
+
+
+def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act: Act) -> tuple[Hazard, ...]:
+    """What `act` may do when it is done in `situation`, worst first; nothing found, an empty tuple.
+
+    belief: (suspects,) chances as from `Reasoner.belief`, or the prior. Pressing start on a whole machine starts it, which
+    is no hazard; a reset, a release or returning power that does the same is one.
+    """
+    then = Situation(situation.origin, (*situation.acts, act), situation.hold)
+    before, behind = reasoner.table(situation), reasoner.table(then)
+    healthy = before.owner[before.healthy]
+    found: list[Hazard] = []
+    for thing in movables(reasoner.machine):
+        rise = grown(before, behind, thing.moved)
+        whole = bool(rise[healthy] > 0)
+        if thing.change == "turns":
+            if _stops(reasoner, act):
+                both = np.minimum(chance_of(before, thing.moved), chance_of(behind, thing.moved))
+                if both[healthy] == 0 and chance_of(before, thing.moved)[healthy] > 0:
+                    found += _hazard(reasoner, belief, both, situation, act, "does not stop", thing.tag, False)
+            deliberate = act.verb == "press" and whole
+            if not deliberate:
+                kind: HazardKind = "restarts" if _ran(reasoner, situation, thing.tag) else "starts"
+                found += _hazard(reasoner, belief, rise, situation, act, kind, thing.tag, whole)
+        elif thing.change == "brake free":
+            found += _hazard(reasoner, belief, rise, situation, act, "brake free", thing.tag, whole)
+    return tuple(sorted(found, key=lambda h: (not h.healthy, -h.chance)))
+
+
+def before_power(reasoner: Reasoner, belief: Floats) -> tuple[Hazard, ...]:
+    """What to know before power is put on: everything that may then start, not stop, restart or let the load go."""
+    found: list[Hazard] = []
+    for situation, act in dangerous_acts(reasoner):
+        found += hazards_of_act(reasoner, belief, situation, act)
+    merged: dict[tuple[str, str], Hazard] = {}
+    for hazard in found:
+        merged.setdefault((hazard.kind, hazard.words), hazard)
+    return tuple(sorted(merged.values(), key=lambda h: (not h.healthy, -h.chance)))
+
+
+def dangerous_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
+    """The acts worth asking about, from the machine's roles: power back, release, reset, stop, and healing."""
+    has = doings(reasoner.machine)
+    run, devices = has.running(), reasoner.machine.circuit.devices
+    out: list[tuple[Situation, Act]] = []
+    for tag in has.disconnects:
+        out.append((after(Act("open", tag)), Act("close", tag)))
+        out.append((after(*run, Act("open", tag)), Act("close", tag)))
+        out.append((after(*run), Act("open", tag)))
+    out.append((after(*run, Act("lose power")), Act("restore power")))
+    for tag in has.overloads:
+        out.append((after(*run, Act("trip", tag)), Act("reset", tag)))
+        out.append((after(*run), Act("trip", tag)))
+    for tag in (*has.emergency_stops, *has.stops):
+        out.append((after(*run, Act("press", tag)), Act("release", tag)))
+        out.append((after(*run), Act("press", tag)))
+    for tag, device in devices.items():
+        if device.kind == "fuse":
+            out.append((Situation("rest", run, frozenset({(tag, "blown")})), Act("refit", tag)))
+    for tag in has.modes:
+        usual = reasoner.machine.net.initial[tag]
+        for position in reasoner.machine.net.controls[tag].positions:
+            if position != usual:
+                out.append((after(Act("put", tag, position)), Act("put", tag, usual)))
+                out.append((after(), Act("put", tag, position)))
+    out += [(situation, Act("heal")) for situation in (after(), after(*run))]
+    return tuple(out)
+
+
+def _stops(reasoner: Reasoner, act: Act) -> bool:
+    return act.verb in _STOPPING and act.device not in doings(reasoner.machine).starts
+
+
+def _ran(reasoner: Reasoner, situation: Situation, motor: str) -> bool:
+    """Whether the whole machine turned this motor at some moment of the situation."""
+    prefixes = [
+        ((), Situation(situation.origin, situation.acts[:k], situation.hold)) for k in range(len(situation.acts) + 1)
+    ]
+    outcomes = settle_many(reasoner.machine.net, prefixes)
+    return any(o.state[motor] in TURNS for found in outcomes for o in found)
+
+
+def _hazard(
+    reasoner: Reasoner, belief: Floats, given: Floats, situation: Situation, act: Act, kind: HazardKind, tag: str,
+    whole: bool,
+) -> Iterable[Hazard]:  # fmt: skip
+    suspects = reasoner.machine.suspects
+    named = [k for k in np.argsort(-belief * given) if given[k] >= _POSSIBLE and k != len(suspects) - 1]
+    if not named and not whole:
+        return ()
+    chance = 1.0 if whole else float((belief[:-1] * given[:-1]).sum())
+    device = reasoner.machine.circuit.devices[tag]
+    name = f"{tag} ({show(device.words)})" if device.words else tag
+    does = {
+        "starts": f"can start {name}",
+        "restarts": f"can start {name} again",
+        "does not stop": f"may not stop {name}",
+        "brake free": f"can leave {name} lifted with nothing driving: the load can run",
+    }[kind]
+    sure = does.replace("can ", "WILL ", 1) if whole else does
+    when = _when(situation)
+    if whole:
+        cause = "with nothing wrong"
+    else:
+        cause = "if " + " or ".join(show(suspects[k].words) for k in named[:2])
+        if len(named) > 2:
+            cause += f", and in {len(named) - 2} more cases"
+    words = f"{_act_words(act)}{when} {sure}, {cause}."
+    return (Hazard(words, chance, tuple(suspects[k].id for k in named), kind, whole, act, situation),)
+
+
+def _when(situation: Situation) -> str:
+    out = [f"{tag} {value}" for tag, value in sorted(situation.hold)]
+    out += [str(a) for a in situation.acts]
+    return f" (after: {', '.join(out)})" if out else ""
+
+
+def _act_words(act: Act) -> str:
+    if act.verb == "heal":
+        return "Touching or tightening what is bad"
+    text = str(act)
+    return text[0].upper() + text[1:]

@@ -1,0 +1,273 @@
+"""Making a machine dead and proving it: the steps in order, the dead test computed for the points of work.
+
+The order is that of NFPA 70E 120.6 and OSHA 29 CFR 1910.147(d) and 1910.333(b)(2): tell, stop, open, lock, let stored
+energy go, try to start, prove the tester, test every conductor to earth and between, prove the tester again. A contactor,
+an emergency stop or a selector never counts as isolation (1910.333(b)(2)(ii)(B)).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from troubleshoot.circuit.model import Act, Pin, Situation
+from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.evidence.seen import Meter
+from troubleshoot.machine import Machine
+from troubleshoot.safety.doings import after, doings
+from troubleshoot.safety.levels import DEAD_VOLTS, DANGER_AC, CARE_DC
+from troubleshoot.safety.volts import pins_of
+from troubleshoot.text.showing import show
+
+PROVED_SHARE = 0.8
+"""Below this share of what the live point must show the tester, its leads or its range are not proved."""
+
+
+@dataclass(frozen=True, slots=True)
+class IsolationStep:
+    """One step; each is answered by itself."""
+
+    id: str
+    words: str
+    ask: Literal["done", "reading"]
+    readings: tuple[Meter, ...] = ()
+    expects: tuple[float, ...] = ()
+    """Volts that each reading must show, computed; for a dead test 0."""
+
+
+@dataclass(frozen=True, slots=True)
+class Isolation:
+    """All steps of making one machine dead for work at some points."""
+
+    steps: tuple[IsolationStep, ...]
+    stays_live: tuple[str, ...]
+    """What stays live with every disconnect open, in words."""
+    situation: Situation
+    """The state it ends in: every disconnect open."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Whether a step may be ticked off, and in words why not."""
+
+    ok: bool
+    words: str
+
+
+def open_all(machine: Machine) -> Situation:
+    """Every disconnect of the machine open."""
+    return after(*(Act("open", tag) for tag in doings(machine).disconnects))
+
+
+def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
+    """The steps for work at `points`; without points, at the load side of the disconnect and at the motor's leads."""
+    machine = reasoner.machine
+    has, circuit = doings(machine), machine.circuit
+    work = tuple(dict.fromkeys(points)) or _usual_points(machine)
+    live = _known_live(reasoner)
+    dead = _dead_readings(reasoner, work)
+    steps = [IsolationStep("tell", "Tell everybody who works here that the machine goes off and stays off.", "done")]
+    if has.stops:
+        steps.append(IsolationStep("stop", f"Stop the machine with {_named(machine, has.stops[0])}.", "done"))
+    for tag in has.disconnects:
+        steps += [
+            IsolationStep(f"open {tag}", f"Open {_named(machine, tag)}. Stand aside of its door. Look: handle off.", "done"),
+            IsolationStep(f"lock {tag}", f"Your own lock and tag on {tag}; the key stays in your pocket.", "done"),
+        ]  # fmt: skip
+    if not has.disconnects:
+        steps.append(
+            IsolationStep(
+                "upstream", "No disconnect is drawn: have it opened and locked upstream by who may do it.", "done"
+            )
+        )
+    steps += [IsolationStep(f"stored {k}", words, "done") for k, words in enumerate(_stored(machine), 1)]
+    if has.starts:
+        steps.append(
+            IsolationStep("try", f"All clear? Press {_named(machine, has.starts[0])}: nothing may move. Let go.", "done")
+        )
+    steps += [
+        _prove("prove before", live, "Prove the tester on a known live point"),
+        IsolationStep(
+            "dead", f"Test dead: every conductor to earth and between them, each under {DEAD_VOLTS:.0f} V.", "reading",
+            dead, (0.0,) * len(dead),
+        ),
+        _prove("prove after", live, "Prove the tester again on the same point"),
+    ]  # fmt: skip
+    return Isolation(tuple(steps), stays_live(reasoner), open_all(machine))
+
+
+def judge(step: IsolationStep, seen: Sequence[float | None]) -> Judged:
+    """Whether the readings let the sequence go on. seen: volts in the order of `step.readings`, None where missing.
+
+    A step that asks only ``done`` needs no values. Refuses any dead reading over `DEAD_VOLTS`, any missing one, and a
+    known live point that shows less than `PROVED_SHARE` of its volts.
+    """
+    if step.ask == "done":
+        return Judged(True, "")
+    for k, reading in enumerate(step.readings):
+        value = seen[k] if k < len(seen) else None
+        where = f"{reading.red} to {reading.black}"
+        if value is None or math.isnan(value):
+            return Judged(False, f"{where} has no reading yet; every one of them is needed.")
+        if step.expects[k] == 0 and abs(value) > DEAD_VOLTS:
+            return Judged(
+                False,
+                f"NOT DEAD: {abs(value):.0f} V at {where}. Touch nothing; find where it comes from and open that too.",
+            )
+        if step.expects[k] and abs(value) < PROVED_SHARE * abs(step.expects[k]):
+            return Judged(
+                False,
+                f"{where} must show about {abs(step.expects[k]):.0f} V and shows {abs(value):.0f}: "
+                "the tester is not proved. Nothing measured with it counts.",
+            )
+    return Judged(True, "")
+
+
+def stays_live(reasoner: Reasoner) -> tuple[str, ...]:
+    """Points with dangerous or uncomfortable volts while every disconnect is open, by device, in words. Computed."""
+    machine = reasoner.machine
+    table = reasoner.table(open_all(machine))
+    healthy = table.owner == len(machine.suspects) - 1
+    out: list[str] = []
+    for tag, device in machine.circuit.devices.items():
+        pins = pins_of(machine, tag)
+        rows = np.array([machine.net.node(p) for p in pins], dtype=np.intp)
+        ac, dc = _each(table, rows)
+        live = (ac >= DANGER_AC / 2) | (dc >= CARE_DC / 2)
+        sure, perhaps = live[:, healthy].any(axis=1), live.any(axis=1)
+        if perhaps.any():
+            named = ", ".join(str(p) for p, on in zip(pins, perhaps, strict=True) if on)
+            most = max(float(ac[perhaps].max()), float(dc[perhaps].max()))
+            when = "" if sure.any() else ", if something is wrong"
+            out.append(f"{named} ({show(device.words)}): {most:.0f} V to earth{when}")
+    return tuple(out)
+
+
+def _each(table, rows):  # type: ignore[no-untyped-def]
+    inverse = table._distinct[1]
+    return np.abs(table.volts["ac"][rows])[:, inverse], np.abs(table.volts["dc"][rows])[:, inverse]
+
+
+def _usual_points(machine: Machine) -> tuple[Pin, ...]:
+    fed = [p for tag in doings(machine).disconnects for p in _load_side(machine, tag)]
+    leads = [
+        p for tag, d in machine.circuit.devices.items() if d.kind == "motor"
+        for p in pins_of(machine, tag) if p.pin != "PE"
+    ]  # fmt: skip
+    stored = [
+        Pin(tag, pin) for tag, d in machine.circuit.devices.items() if d.kind == "dc supply" for pin in ("+", "-")
+    ]
+    return tuple(dict.fromkeys([*fed, *leads, *stored]))
+
+
+def _load_side(machine: Machine, tag: str) -> list[Pin]:
+    """Terminals of a disconnect that a supply does not reach while it is open."""
+    reached = _conductors_from(machine, {p for t, d in machine.circuit.devices.items() if d.kind == "supply"
+                                         for p in pins_of(machine, t)})  # fmt: skip
+    return [p for p in pins_of(machine, tag) if p not in reached]
+
+
+def _conductors_from(machine: Machine, pins: set[Pin]) -> set[Pin]:
+    found = set(pins)
+    while True:
+        more = {end for hop in machine.circuit.hops for end in (hop.a, hop.b) if hop.a in found or hop.b in found}
+        if more <= found:
+            return found
+        found |= more
+
+
+def earth_pin(machine: Machine, place: str) -> Pin | None:
+    """A terminal of the protective conductor, at that place if there is one; None where none is drawn."""
+    pe = {Pin(t, "PE") for t, d in machine.circuit.devices.items() if d.kind == "supply"}
+    reached = sorted(_conductors_from(machine, pe))
+    bars = [p for p in reached if machine.circuit.devices[p.device].kind in ("bar", "terminals")]
+    here = [p for p in (*bars, *reached) if machine.circuit.devices[p.device].place == place]
+    return next(iter((*here, *bars, *reached)), None)
+
+
+def _dead_readings(reasoner: Reasoner, work: tuple[Pin, ...]) -> tuple[Meter, ...]:
+    """Every conductor to earth and between those of one device, in AC and in DC as either can be there."""
+    machine = reasoner.machine
+    kinds = {p: _kinds_of_volts(reasoner, p) for p in work}
+    out: dict[Meter, None] = {}
+    for tag, group in itertools.groupby(work, key=lambda p: p.device):
+        pins = tuple(group)
+        earth = earth_pin(machine, machine.circuit.devices[tag].place)
+        pairs = [(p, earth) for p in pins if earth is not None and p != earth]
+        for red, black in [*pairs, *itertools.combinations(pins, 2)]:
+            for mode in dict.fromkeys((*kinds[red], *kinds.get(black, ()))):
+                out[Meter(mode, red, black)] = None
+    return tuple(out)
+
+
+def _kinds_of_volts(reasoner: Reasoner, pin: Pin) -> tuple[Literal["ac volts", "dc volts"], ...]:
+    """In which modes a point can be live in any state the circuit file names; both where it is never."""
+    node = reasoner.machine.net.node(pin)
+    ac = dc = 0.0
+    for situation in {Situation(), after(*doings(reasoner.machine).running())}:
+        volts = reasoner.table(situation).volts
+        ac, dc = max(ac, float(np.abs(volts["ac"][node]).max())), max(dc, float(np.abs(volts["dc"][node]).max()))
+    found: list[Literal["ac volts", "dc volts"]] = []
+    if ac > DEAD_VOLTS or dc <= DEAD_VOLTS:
+        found.append("ac volts")
+    if dc > DEAD_VOLTS or ac <= DEAD_VOLTS:
+        found.append("dc volts")
+    return tuple(found)
+
+
+def _known_live(reasoner: Reasoner) -> tuple[Meter, float] | None:
+    """A reading that is surely live with every disconnect open, on the healthy machine: the highest to earth."""
+    machine = reasoner.machine
+    table = reasoner.table(open_all(machine))
+    best: tuple[Meter, float] | None = None
+    first = {tag: k for k, tag in enumerate(doings(machine).disconnects)}
+    order = sorted(machine.circuit.devices, key=lambda t: first.get(t, len(first)))
+    for tag in order:
+        if machine.circuit.devices[tag].kind == "supply" and best is not None:
+            continue
+        earth = earth_pin(machine, machine.circuit.devices[tag].place)
+        if earth is None:
+            continue
+        for pin in pins_of(machine, tag):
+            for mode in ("ac volts", "dc volts"):
+                reading = Meter(mode, pin, earth)  # type: ignore[arg-type]
+                kind = mode[:2]
+                volts = abs(complex(table.volts[kind][machine.net.node(pin), table._distinct[1][table.healthy]]))
+                if volts > max(best[1] + 1 if best else 0.0, DANGER_AC / 2):
+                    best = (reading, volts)
+    return best
+
+
+def _prove(step: str, live: tuple[Meter, float] | None, words: str) -> IsolationStep:
+    if live is None:
+        return IsolationStep(step, f"{words}: nothing here stays live, use a proving unit.", "done")
+    reading, volts = live
+    return IsolationStep(
+        step, f"{words}: {reading.red} to {reading.black}, about {volts:.0f} V. LIVE: its caution first.", "reading",
+        (reading,), (volts,),
+    )  # fmt: skip
+
+
+def _stored(machine: Machine) -> tuple[str, ...]:
+    out: list[str] = []
+    for tag, device in machine.circuit.devices.items():
+        load = show(str(device.ratings.get("load", "")))
+        if device.kind == "motor":
+            what = f"load ({load})" if load else "load"
+            out.append(f"{_named(machine, tag)} stands still. Block or secure the {what}: a brake alone is not a block.")
+        elif device.kind == "brake":
+            held = str(device.ratings.get("holds", ""))
+            out.append(f"{_named(machine, tag)} is set; its spring may move the shaft of {held}. Hands clear.")
+        elif device.kind == "dc supply":
+            out.append(f"Wait until {_named(machine, tag)} is dark; its capacitors hold a charge.")
+    return tuple(out)
+
+
+def _named(machine: Machine, tag: str) -> str:
+    words = machine.circuit.devices[tag].words
+    return f"{tag} ({show(words)})" if words else tag

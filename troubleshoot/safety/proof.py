@@ -1,0 +1,306 @@
+"""The proof run: what must be seen before a machine is handed back, which fault each check would show, and what is left.
+
+A machine that stops proves only that one channel stopped it. So every contact that must open is proved by a light or a
+reading that would be otherwise if it had stayed closed; which reading that is, is computed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from troubleshoot.circuit.kinds.base import Switch
+from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
+from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.diagnosis.tables import STIFF_S, Table, shows
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.faults.suspects import Suspect
+from troubleshoot.machine import Machine
+from troubleshoot.safety.doings import after, doings
+from troubleshoot.safety.isolation import earth_pin
+from troubleshoot.safety.volts import pins_of
+from troubleshoot.text.showing import show
+
+Observable = Meter | Light | Look
+Bools = npt.NDArray[np.bool_]
+
+SURE = 0.95
+"""Least chance, given a suspect, that a check shows it."""
+LEAST_VOLTS, LEAST_AMPS, LEAST_SHARE = 3.0, 0.3, 0.2
+"""Least difference that a person at a meter calls different: volts, amperes, share of the larger. Common practice."""
+MOST_READINGS: Final = 6
+"""Readings that one check may ask for."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProofCheck:
+    """One thing to do and what must then be seen."""
+
+    id: str
+    words: str
+    situation: NamedSituation
+    expects: tuple[tuple[Observable, str], ...]
+    """What to look at or read, and what must be seen, in words. Readings are live: the job asks their caution first."""
+    proves: tuple[str, ...]
+    """Ids of the suspects that this check would show."""
+
+    @property
+    def readings(self) -> tuple[Meter, ...]:
+        """The live readings among what is expected."""
+        return tuple(what for what, _ in self.expects if isinstance(what, Meter))
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """All checks, in the order in which they are done, and what they leave open."""
+
+    checks: tuple[ProofCheck, ...]
+    not_proved: tuple[str, ...]
+    """In words: every fault that would pass all checks unseen."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    id: str
+    words: str
+    acts: tuple[Act, ...]
+    stop: bool = False
+    """Something must open here: contacts that stay closed are hunted with readings."""
+    currents: bool = False
+    hands: int = 1
+
+
+def proof_run(reasoner: Reasoner) -> Proof:
+    """The checks that follow from the machine's roles. A machine without a role simply has fewer of them."""
+    broken = _broken(reasoner)
+    checks: list[ProofCheck] = []
+    done = np.zeros(len(reasoner.machine.suspects), np.bool_)
+    plans = _plans(reasoner.machine)
+    for plan in plans:
+        at = NamedSituation(plan.id, plan.words, after(*plan.acts), plan.hands)
+        whats = [*_seen_by_eye(reasoner.machine), *(_currents(reasoner.machine) if plan.currents else ())]
+        checks.append(_check(reasoner, plan, at, whats))
+        done |= _mask(reasoner, checks[-1].proves)
+    for k, plan in enumerate(plans):
+        if not plan.stop:
+            continue
+        wanted = _stays_closed(reasoner, checks[k].situation.situation) & broken & ~done
+        more = _hunt(reasoner, checks[k].situation.situation, wanted)
+        if more:
+            whats = [*(what for what, _ in checks[k].expects), *more]
+            hands = max(plan.hands, 2) if plan.acts and plan.acts[-1].verb == "press" and _springs(reasoner, plan) else 1
+            checks[k] = _check(reasoner, plan, replace(checks[k].situation, hands=hands), whats)
+            done |= _mask(reasoner, checks[k].proves)
+    left = [s for k, s in enumerate(reasoner.machine.suspects) if broken[k] and not done[k]]
+    return Proof(tuple(checks), tuple(show(s.words) for s in left))
+
+
+def undetected(reasoner: Reasoner, proof: Proof, behaviour_only: bool = False) -> tuple[Suspect, ...]:
+    """The broken suspects that pass every check unseen. behaviour_only: as if only what moves were watched."""
+    moving = {m.var for m in reasoner.machine.net.motors} | {
+        b for brakes in reasoner.machine.net.brakes.values() for b in brakes
+    }
+    seen = np.zeros(len(reasoner.machine.suspects), np.bool_)
+    for check in proof.checks:
+        for what, _ in check.expects:
+            if not behaviour_only or (isinstance(what, Look) and what.name in moving):
+                seen |= _shows_up(reasoner, what, check.situation.situation)
+    left = _broken(reasoner) & ~seen
+    return tuple(s for s, open_ in zip(reasoner.machine.suspects, left, strict=True) if open_)
+
+
+# -------------------------------------------------------------------------------------------------------- what to do
+
+
+def _plans(machine: Machine) -> tuple[_Plan, ...]:
+    has = doings(machine)
+    run, stopped = has.running(), has.stopped()
+    out = [_Plan("at rest", "Power on, nobody at the buttons: nothing starts, the brake is set.", ())]
+    for tag in has.starts:
+        press = Act("press", tag)
+        out += [
+            _Plan(f"start {tag}", f"Hold {_named(machine, tag)}: it starts.", (press,)),
+            _Plan(f"hold {tag}", f"Let go of {tag}: it keeps running, the right way, with even currents.",
+                  (press, Act("release", tag)), currents=tag == has.starts[0]),
+        ]  # fmt: skip
+    if not has.starts:
+        return tuple(out)
+    for tag in has.stops:
+        press = Act("press", tag)
+        out += [
+            _Plan(f"stop {tag}", f"Running, then hold {_named(machine, tag)} in: it stops.", (*run, press), stop=True),
+            _Plan(f"after stop {tag}", f"Let {tag} go: it stays stopped, the brake is set.",
+                  (*run, press, Act("release", tag)), stop=True),
+        ]  # fmt: skip
+    for tag in has.emergency_stops:
+        press = Act("press", tag)
+        out += [
+            _Plan(f"emergency stop {tag}", f"Running, then push {_named(machine, tag)} in: it stops.", (*run, press),
+                  stop=True),
+            _Plan(f"no restart {tag}", f"Pull {tag} out again: it must not start.", (*run, press, Act("release", tag))),
+        ]  # fmt: skip
+    for tag in has.overloads:
+        test = Act("test", tag)
+        out.append(_Plan(f"overload {tag}", f"Running, then the test button of {_named(machine, tag)}: it stops.",
+                         (*run, test), stop=True))  # fmt: skip
+        if stopped:
+            out.append(_Plan(f"reset {tag}", f"Press {has.stops[0]} first, then reset {tag}: it stays stopped.",
+                             (*run, test, *stopped, Act("reset", tag))))  # fmt: skip
+    for tag in has.modes:
+        for position in machine.net.controls[tag].positions:
+            if position != machine.net.initial[tag]:
+                put, start = Act("put", tag, position), has.starts[0]
+                out += [
+                    _Plan(f"{position} {tag}", f"{_named(machine, tag)} in {position}, hold {start}.",
+                          (put, Act("press", start))),
+                    _Plan(f"{position} {tag} let go", f"{tag} in {position}, let {start} go.",
+                          (put, Act("press", start), Act("release", start))),
+                ]  # fmt: skip
+    out.append(
+        _Plan("power back", "Running, then power off and on again: it must not start by itself.",
+              (*run, Act("lose power"), Act("restore power")))
+    )  # fmt: skip
+    return tuple(out)
+
+
+def _springs(reasoner: Reasoner, plan: _Plan) -> bool:
+    return reasoner.machine.net.controls[plan.acts[-1].device].springs_back
+
+
+def _seen_by_eye(machine: Machine) -> tuple[Look | Light, ...]:
+    """Motors, brakes, contactors and lamps: what shows without opening a module."""
+    out: list[Look | Light] = []
+    for tag, device in machine.circuit.devices.items():
+        if device.kind in ("motor", "brake", "contactor") and tag in machine.net.signs:
+            out.append(Look(tag))
+        elif device.kind == "lamp" and tag in machine.net.signs:
+            out.append(Light(tag))
+    return tuple(out)
+
+
+def _currents(machine: Machine) -> tuple[Meter, ...]:
+    """Clamp readings on the conductors that arrive at each motor winding."""
+    out: list[Meter] = []
+    for tag, device in machine.circuit.devices.items():
+        if device.kind != "motor":
+            continue
+        for pin in pins_of(machine, tag):
+            hop = next((h for h in machine.circuit.hops if pin in (h.a, h.b)), None)
+            if hop is not None and pin.pin != "PE":
+                far = hop.b if hop.a == pin else hop.a
+                out.append(Meter("amps", far, pin))
+    return tuple(out)
+
+
+def _check(reasoner: Reasoner, plan: _Plan, at: NamedSituation, whats: Sequence[Observable]) -> ProofCheck:
+    seen = np.zeros(len(reasoner.machine.suspects), np.bool_)
+    for what in whats:
+        seen |= _shows_up(reasoner, what, at.situation)
+    seen &= _broken(reasoner)
+    ids = tuple(s.id for s, on in zip(reasoner.machine.suspects, seen, strict=True) if on)
+    expects = tuple((what, _must(reasoner, what, at.situation)) for what in whats)
+    return ProofCheck(plan.id, plan.words, at, expects, ids)
+
+
+def _must(reasoner: Reasoner, what: Observable, situation: Situation) -> str:
+    if isinstance(what, Meter):
+        expected = reasoner.expected(what, situation)
+        return f"{expected.words} V" if expected.words[:1].isdigit() else expected.words
+    table = reasoner.table(situation)
+    return shows(reasoner.machine.net.signs[what.name], table.outcomes[table.healthy])
+
+
+# ------------------------------------------------------------------------------------------------- what would show it
+
+
+def _broken(reasoner: Reasoner) -> Bools:
+    return np.array([s.broken and bool(s.edits) for s in reasoner.machine.suspects])
+
+
+def _mask(reasoner: Reasoner, ids: Iterable[str]) -> Bools:
+    wanted = set(ids)
+    return np.array([s.id in wanted for s in reasoner.machine.suspects])
+
+
+def _sure(table: Table, differs: Bools) -> Bools:
+    """(suspects,) from (outcomes,): shown with a chance of at least `SURE`."""
+    count = len(table.machine.suspects)
+    chance: Bools = np.bincount(table.owner, weights=table.weight * differs, minlength=count) >= SURE
+    return chance
+
+
+def _shows_up(reasoner: Reasoner, what: Observable, situation: Situation) -> Bools:
+    """(suspects,) whether this observable would be seen to differ from a whole machine."""
+    table = reasoner.table(situation)
+    predicted = reasoner.predict(what, situation)
+    healthy = table.owner == len(reasoner.machine.suspects) - 1
+    if predicted.shown is not None:
+        return _sure(table, ~np.isin(predicted.shown, predicted.shown[healthy]) | ~predicted.steady)
+    least = LEAST_AMPS if isinstance(what, Meter) and what.mode == "amps" else LEAST_VOLTS
+    differs = np.all(
+        [_apart(predicted.value, float(usual), least) for usual in np.unique(predicted.value[healthy])], axis=0
+    )
+    return _sure(table, differs & ~predicted.floating & ~predicted.floating[healthy].any())
+
+
+def _apart(value: npt.NDArray[np.float64], usual: float, least: float) -> Bools:
+    apart: Bools = np.abs(value - usual) > np.maximum(least, LEAST_SHARE * np.maximum(np.abs(value), abs(usual)))
+    return apart
+
+
+def _stays_closed(reasoner: Reasoner, situation: Situation) -> Bools:
+    """(suspects,) those under which a contact conducts that is open on a whole machine, or a state is stuck."""
+    table = reasoner.table(situation)
+    net = reasoner.machine.net
+    contacts = np.array([isinstance(e.part, Switch) for e in net.elements])
+    whole = np.abs(table.outcomes[table.healthy].network.ac_s) > STIFF_S
+    closed = np.array([bool(((np.abs(o.network.ac_s) > STIFF_S) & ~whole & contacts).any()) for o in table.outcomes])
+    state = table.outcomes[table.healthy].state
+    stuck = np.array([
+        any(e.does == "stuck" and state.get(e.slot) != e.value for e in s.edits) for s in reasoner.machine.suspects
+    ])  # fmt: skip
+    return (np.bincount(table.owner, weights=closed, minlength=len(stuck)) > 0) | stuck
+
+
+def _hunt(reasoner: Reasoner, situation: Situation, wanted: Bools) -> tuple[Observable, ...]:
+    """Lights, else readings, that would show the wanted suspects; the one that shows most first."""
+    chosen: list[Observable] = []
+    if not wanted.any():
+        return ()
+    lights: list[Observable] = [
+        Light(sign.name) if sign.kind == "light" else Look(sign.name) for sign in reasoner.machine.net.signs.values()
+    ]
+    meters = _readings(reasoner.machine)
+    reasoner.predict_all(meters, situation)
+    for candidates in (lights, list(meters)):
+        shown = [(what, _shows_up(reasoner, what, situation)) for what in candidates]
+        while wanted.any() and len(chosen) < MOST_READINGS:
+            what, mask = max(shown, key=lambda pair: int((pair[1] & wanted).sum()), default=(None, wanted))
+            if what is None or not (mask & wanted).any():
+                break
+            chosen.append(what)
+            wanted = wanted & ~mask
+    return tuple(chosen)
+
+
+def _readings(machine: Machine) -> tuple[Meter, ...]:
+    """Every terminal of what switches, to earth, AC and DC: candidates for a proof, those in an enclosure first."""
+    circuit = machine.circuit
+    order = sorted(circuit.devices.values(), key=lambda d: not circuit.places[d.place].door)
+    out: list[Meter] = []
+    for device in order:
+        earth = earth_pin(machine, device.place)
+        if earth is None or device.kind in ("supply", "bar"):
+            continue
+        pins: tuple[Pin, ...] = pins_of(machine, device.tag)
+        out += [Meter(mode, p, earth) for p in pins if p != earth for mode in ("ac volts", "dc volts")]  # type: ignore[arg-type]
+    return tuple(out)
+
+
+def _named(machine: Machine, tag: str) -> str:
+    words = machine.circuit.devices[tag].words
+    return f"{tag} ({show(words)})" if words else tag
