@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable
 
 from textual.app import ComposeResult
@@ -13,6 +14,9 @@ from troubleshoot.tui.answering import HELP, LEAVE, live_keys, named, takes_typi
 from troubleshoot.tui.bars import TitleBar
 from troubleshoot.tui.lines import Lines
 from troubleshoot.tui.placing import rows_of
+
+HANG = 24
+"""Column at which effects begin."""
 
 FRAME = (
     LiveKey("PgUp PgDn", "", "scroll what does not fit; a caution stays where it is"),
@@ -44,7 +48,7 @@ def help_lines(sheet: Sheet) -> tuple[Line, ...]:
 
 def _said(key: LiveKey) -> str:
     name = f"{named(key.key)}  {key.label}".rstrip()
-    return f" {name:<22} {key.does}"
+    return f" {name:<{HANG - 2}} {key.does}"
 
 
 class HelpScreen(Screen[None]):
@@ -76,10 +80,17 @@ class HelpScreen(Screen[None]):
         self._draw()
 
     def _draw(self) -> None:
-        rows = rows_of(help_lines(self._sheet), max(1, self.size.width), self._fits)
+        width = max(1, self.size.width)
+        rows = rows_of([part for line in help_lines(self._sheet) for part in self._hung(line, width)], width, str)
         self.query_one("#help-title", TitleBar).show(" Help: keys that do something now          Esc goes back")
         self.query_one("#help-rows", Lines).show(rows, from_top=False)
         self.call_after_refresh(self._mark)
+
+    def _hung(self, line: Line, width: int) -> list[Line]:
+        """A long effect goes on below itself, not below its key."""
+        hang = " " * (HANG if width > 2 * HANG else 0)
+        parts = textwrap.wrap(self._fits(line.text), max(2, width), subsequent_indent=hang, replace_whitespace=False)
+        return [Line(part, line.role) for part in parts or [""]]
 
     def _mark(self) -> None:
         lines = self.query_one("#help-rows", Lines)

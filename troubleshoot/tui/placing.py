@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -37,11 +38,11 @@ def _wrapped(text: str, width: int) -> list[str]:
     indent = " " * min(len(text) - len(text.lstrip()), width // 2)
     rows: list[str] = []
     row = indent
-    for word in text.split():
-        if len(row) > len(indent) and cell_len(row) + 1 + cell_len(word) > width:
+    for gap, word in re.findall(r"(\s*)(\S+)", text):
+        if row.strip() and cell_len(row) + len(gap) + cell_len(word) > width:
             rows.append(row)
             row = indent
-        row = f"{row} {word}" if row.strip() else row + word
+        row += gap + word if row.strip() else word  # columns inside a row stay columns
         if cell_len(row) > width:
             *full, row = chop_cells(row, width)
             rows.extend(full)
