@@ -63,6 +63,11 @@ class Table:
             inverse[k] = place[key]
         return distinct, inverse
 
+    @property
+    def inverse(self) -> npt.NDArray[np.intp]:
+        """(outcomes,) column of each outcome in `volts` and `islands`, which hold each distinct network once."""
+        return self._distinct[1]
+
     @cached_property
     def scale(self) -> dict[str, float]:
         """Largest volts to earth anywhere on the healthy machine, by kind of current."""

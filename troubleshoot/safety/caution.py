@@ -12,12 +12,16 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.safety import volts as v
+from troubleshoot.safety.doings import doings
+from troubleshoot.safety.isolation import live_parts
 from troubleshoot.safety.levels import DEAD_VOLTS, Level, approach, worst
 from troubleshoot.safety.motion import TURNS, chance_of, grown, movables
 from troubleshoot.solve.meter import burden
 from troubleshoot.solve.settle import settle_many
 from troubleshoot.text.showing import show
 
+STOP_SHARE = 1.1
+"""A reading this much over anything that was computed means the drawing or the supply is not what we think."""
 WIDTH = 76
 """Columns of a caution's line; it fits an 80-column screen with its frame."""
 
@@ -32,12 +36,14 @@ class Caution:
     """Highest volts in reach (r.m.s. AC or DC), never below what any suspect gives at the points."""
     at_points: float
     """Highest volts at the points themselves and the other terminals of their devices."""
+    facts: tuple[str, ...]
+    """What it says, one sentence each, worst first: what `new` is found by."""
     lines: tuple[str, ...]
-    """The whole text, unfolded to `WIDTH`; what is worst first."""
+    """The whole text, folded to `WIDTH`."""
     new: tuple[str, ...]
-    """The lines that the caution before did not have, or one line that says so."""
+    """The lines of those facts that the caution before did not have, or one line that says so; all, without one."""
     moves: tuple[str, ...]
-    """What can start or move; each of them is also in `lines`."""
+    """What can start or move; each of them is also in `facts`."""
     points: tuple[str, ...]
     digest: str
     """SHA-256 of `shown`: what a log keeps of an acceptance."""
@@ -77,11 +83,12 @@ def caution(
     around = v.merged([at_points, *(v.place_volts(reasoner, situation, place) for place in places)])
     moves = (*meter_moves, *_moves(reasoner, situation))
     level = worst((around.level, "danger")) if moves else around.level
-    lines = _text(reasoner, readings, situation, at_points, around, places, loose, moves, person, hands)
-    new = _new(lines, before)
+    facts = _facts(reasoner, readings, situation, at_points, around, places, loose, moves, person, hands)
+    lines = _folded(facts)
+    new = _new(facts, before)
     points = tuple(_point(r) for r in readings)
     digest = hashlib.sha256("\n".join(_shown(new, lines, points)).encode()).hexdigest()
-    return Caution(level, around.most, at_points.most, lines, new, moves, points, digest)
+    return Caution(level, around.most, at_points.most, facts, lines, new, moves, points, digest)
 
 
 def prepare(reasoner: Reasoner, situation: Situation) -> None:
@@ -102,23 +109,25 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[str, ...]:
     for motor in reasoner.machine.net.motors:
         turning = chance_of(now, lambda o, var=motor.var: o.state[var] in TURNS)  # type: ignore[misc]
         if turning[-1] > 0:
-            out.append(f"{_named(reasoner, motor.var)} TURNS or may turn in this state.")
+            out.append(f"{_named(reasoner, motor.var)} TURNS in this state.")
         elif turning.any():
-            out.append(f"{_named(reasoner, motor.var)} may TURN in this state if something is wrong.")
+            out.append(f"{_named(reasoner, motor.var)} may TURN in this state if a part is stuck or welded.")
+    starts = False
     for thing in movables(reasoner.machine):
         rise = grown(now, then, thing.moved)
-        count = int(sum(1 for k, own in enumerate(unasked) if own and rise[k] > 0))
+        moves = any(own and rise[k] > 0 for k, own in enumerate(unasked))
         name = _named(reasoner, thing.tag)
         match thing.change:
-            case "turns" if count:
-                out.append(f"{name} can START if a bad joint makes or a stuck part frees ({count} ways).")
-            case "pulls in" if count:
-                out.append(f"{name} can PULL IN if a bad joint makes ({count} ways).")
+            case "turns" if moves:
+                starts = True
+                out.append(f"{name} can START if a bad joint makes or a part frees.")
+            case "pulls in" if moves and not starts:
+                out.append(f"{name} can PULL IN if a bad joint makes or a part frees.")
             case "brake free" if (chance_of(now, thing.moved) + chance_of(then, thing.moved)).any():
                 held = str(devices[thing.tag].ratings.get("holds", ""))
                 load = str(devices[held].ratings.get("load", "")) if held in devices else ""
                 what = f"load ({show(load)})" if load else "load"
-                out.append(f"{name} may be LIFTED with {held} not driving: the {what} can run.")
+                out.append(f"{name} may be LIFTED, {held} not driving: the {what} can run.")
             case _:
                 pass
     return tuple(out)
@@ -162,51 +171,60 @@ def _low_impedance(
         cols = v.columns_of([o.network for outs in outcomes for one in outs for o in one])
         volts = v.between(machine, cols, (reading.red, reading.black), near)
         table = reasoner.table(situation)
-        words = []
+        words: dict[str, str] = {}
         for thing in movables(machine):
             plain = chance_of(table, thing.moved)
             laid = [sum(o.weight for o in outs if thing.moved(o)) for outs in outcomes[0]]
             ways = [k for k, chance in enumerate(laid) if chance > plain[k] + 1e-6]
             if ways and thing.change in ("turns", "pulls in", "brake free"):
-                does = {"turns": "STARTS", "pulls in": "PULLS IN", "brake free": "can let the load go:"}[thing.change]
-                sure = len(machine.suspects) - 1 in ways
-                when = "" if sure else " if something is wrong"
-                words.append(
-                    f"A low-impedance meter from {reading.red} to {reading.black} by itself: "
-                    f"{_named(reasoner, thing.tag)} {does}{when}. Read each side to its return instead."
+                does = {"turns": "STARTS", "pulls in": "PULLS IN", "brake free": "LIFTS"}[thing.change]
+                sure = "" if len(machine.suspects) - 1 in ways else "may "
+                words[thing.change] = (
+                    f"This meter (low impedance) by itself {sure}{does} {_named(reasoner, thing.tag)}: do not lay it "
+                    f"across {reading.red} and {reading.black}; read each side to its return."
                 )
-        found = machine.net.scratch[key] = (volts, tuple(words))
+        if "turns" in words:
+            words = {"turns": words["turns"]}
+        found = machine.net.scratch[key] = (volts, tuple(words.values()))
     return found  # type: ignore[return-value]
 
 
 # ----------------------------------------------------------------------------------------------------------- the words
 
 
-def _text(
+def _facts(
     reasoner: Reasoner, readings: Sequence[Meter], situation: Situation, at_points: v.Volts, around: v.Volts,
     places: tuple[str, ...], loose: tuple[Pin, ...], moves: tuple[str, ...], person: str, hands: int,
 ) -> tuple[str, ...]:  # fmt: skip
     circuit = reasoner.machine.circuit
-    where = " and ".join(show(circuit.places[p].words or p) for p in places)
+    facts = [f"{_call(around.level)}: up to {at_points.words} at the points.", *moves]
     if around.most > at_points.most + 1:
-        head = f"{_call(around.level)}: up to {at_points.words} at the points, {around.words} in reach at {where}."
-    else:
-        head = f"{_call(around.level)}: up to {at_points.words} at the points ({where})."
-    sentences = [head, *moves]
+        where = " and ".join(show(circuit.places[p].words or p) for p in places)
+        facts.append(f"In reach: up to {around.words} at {where}.")
     if loose:
-        sentences.append(f"{_list(loose)}: nothing ties it to earth. Treat it as live until proved dead.")
-    passive = [r for r in readings if r.mode == "ohms"]
-    if passive and around.most > DEAD_VOLTS:
-        sentences.append("Ohms only on a part proved dead; volts in reach are still there.")
-    sentences.append(approach(around.ac, around.dc))
-    habit = "One hand, other lead clipped on first." if around.level != "low" else "Probe tips apart."
-    sentences.append(f"CAT III 600 V meter and leads. PPE per site assessment. {habit}")
+        facts.append(f"{_list(loose)}: tied to nothing here. Counts as live until proved dead.")
+    table = reasoner.table(situation)
+    state = table.outcomes[table.healthy].state
+    opened = [tag for tag in doings(reasoner.machine).disconnects if state[tag] == "off"]
+    live = [p for one in live_parts(reasoner) if one.sure for p in one.pins] if opened else []
+    if live:
+        facts.append(f"STILL LIVE with {', '.join(opened)} off: {_list(live)}.")
+    if any(r.mode == "ohms" for r in readings) and around.most > DEAD_VOLTS:
+        facts.append("Ohms only on a part proved dead; volts are still in reach.")
+    facts.append(approach(around.ac, around.dc))
+    habit = "One hand, black lead clipped." if around.level != "low" else "Probe tips apart."
+    facts.append(f"CAT III 600 V meter. PPE per site assessment. {habit}")
     if hands > 1:
-        sentences.append("Helper: agree on the words first; both clear of the drive before a button is pressed.")
-    who = show(person).strip() or "you"
-    limit = f"over {max(around.most * 1.1, DEAD_VOLTS):.0f} V, damage, heat, damp, a doubt"
-    sentences.append(f"Only for {who}, if qualified for this; site rules come first. Stop and call: {limit}.")
-    return tuple(line for s in sentences for line in textwrap.wrap(s, WIDTH))
+        facts.append("Helper: agree on words first; both clear of the drive before the button.")
+    who = show(person).strip() or "You"
+    limit = max(around.most * STOP_SHARE, DEAD_VOLTS)
+    facts.append(f"{who}: only if qualified for this; site rules first.")
+    facts.append(f"Over {limit:.0f} V, damage, heat, damp, a doubt: stop and call.")
+    return tuple(facts)
+
+
+def _folded(facts: Sequence[str]) -> tuple[str, ...]:
+    return tuple(line for fact in facts for line in textwrap.wrap(fact, WIDTH))
 
 
 def _call(level: Level) -> str:
@@ -228,12 +246,15 @@ def _point(reading: Meter) -> str:
     return f"{reading.red} to {reading.black}"
 
 
-def _new(lines: tuple[str, ...], before: Caution | None) -> tuple[str, ...]:
+def _new(facts: tuple[str, ...], before: Caution | None) -> tuple[str, ...]:
     if before is None:
-        return lines[:1]
-    return tuple(line for line in lines if line not in before.lines) or ("Nothing new since the last caution.",)
+        return _folded(facts)
+    return _folded([f for f in facts if f not in before.facts]) or ("Nothing new since the last caution.",)
 
 
 def _shown(new: tuple[str, ...], lines: tuple[str, ...], points: tuple[str, ...]) -> tuple[str, ...]:
     listed = textwrap.wrap("Points: " + "; ".join(points), WIDTH)
-    return (f"NEW: {new[0]}", *new[1:], *(line for line in lines if line not in new), *listed)
+    if new == lines:
+        return (*lines, *listed)
+    marked = textwrap.wrap(f"NEW: {new[0]}", WIDTH)
+    return (*marked, *new[1:], *(line for line in lines if line not in new), *listed)

@@ -11,18 +11,22 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from troubleshoot.circuit.model import Act, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.diagnosis.tables import Floats, Table
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import after, doings
-from troubleshoot.safety.levels import DEAD_VOLTS, DANGER_AC, CARE_DC
+from troubleshoot.safety.levels import CARE_AC, CARE_DC, DEAD_VOLTS
 from troubleshoot.safety.volts import pins_of
 from troubleshoot.text.showing import show
+
+Bools = npt.NDArray[np.bool_]
 
 PROVED_SHARE = 0.8
 """Below this share of what the live point must show the tester, its leads or its range are not proved."""
@@ -67,7 +71,7 @@ def open_all(machine: Machine) -> Situation:
 def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
     """The steps for work at `points`; without points, at the load side of the disconnect and at the motor's leads."""
     machine = reasoner.machine
-    has, circuit = doings(machine), machine.circuit
+    has = doings(machine)
     work = tuple(dict.fromkeys(points)) or _usual_points(machine)
     live = _known_live(reasoner)
     dead = _dead_readings(reasoner, work)
@@ -88,7 +92,9 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
     steps += [IsolationStep(f"stored {k}", words, "done") for k, words in enumerate(_stored(machine), 1)]
     if has.starts:
         steps.append(
-            IsolationStep("try", f"All clear? Press {_named(machine, has.starts[0])}: nothing may move. Let go.", "done")
+            IsolationStep(
+                "try", f"All clear? Press {_named(machine, has.starts[0])}: nothing may move. Let go.", "done"
+            )
         )
     steps += [
         _prove("prove before", live, "Prove the tester on a known live point"),
@@ -128,29 +134,57 @@ def judge(step: IsolationStep, seen: Sequence[float | None]) -> Judged:
     return Judged(True, "")
 
 
-def stays_live(reasoner: Reasoner) -> tuple[str, ...]:
-    """Points with dangerous or uncomfortable volts while every disconnect is open, by device, in words. Computed."""
+@dataclass(frozen=True, slots=True)
+class LivePart:
+    """Terminals of one device that stay live with every disconnect open."""
+
+    tag: str
+    pins: tuple[Pin, ...]
+    volts: float
+    """Highest to earth, volts r.m.s. or DC."""
+    sure: bool
+    """Also on a machine with nothing wrong."""
+
+
+def live_parts(reasoner: Reasoner) -> tuple[LivePart, ...]:
+    """Every device with 25 V AC or 60 V DC or more to earth while every disconnect is open, under any suspect."""
     machine = reasoner.machine
     table = reasoner.table(open_all(machine))
-    healthy = table.owner == len(machine.suspects) - 1
-    out: list[str] = []
-    for tag, device in machine.circuit.devices.items():
-        pins = pins_of(machine, tag)
-        rows = np.array([machine.net.node(p) for p in pins], dtype=np.intp)
-        ac, dc = _each(table, rows)
-        live = (ac >= DANGER_AC / 2) | (dc >= CARE_DC / 2)
-        sure, perhaps = live[:, healthy].any(axis=1), live.any(axis=1)
-        if perhaps.any():
-            named = ", ".join(str(p) for p, on in zip(pins, perhaps, strict=True) if on)
-            most = max(float(ac[perhaps].max()), float(dc[perhaps].max()))
-            when = "" if sure.any() else ", if something is wrong"
-            out.append(f"{named} ({show(device.words)}): {most:.0f} V to earth{when}")
-    return tuple(out)
+    key = ("safety live parts", table.situation)
+    found = machine.net.scratch.get(key)
+    if found is None:
+        healthy = table.owner == len(machine.suspects) - 1
+        parts: list[LivePart] = []
+        for tag in machine.circuit.devices:
+            pins = pins_of(machine, tag)
+            ac, dc = _to_earth(reasoner, table, pins)
+            live = (ac >= CARE_AC) | (dc >= CARE_DC)
+            named: Bools = np.asarray(live.any(axis=1), dtype=np.bool_)
+            if named.any():
+                most = max(float(ac[named].max()), float(dc[named].max()))
+                sure = bool(live[:, healthy].any())
+                parts.append(LivePart(tag, tuple(p for p, on in zip(pins, named, strict=True) if on), most, sure))
+        found = machine.net.scratch[key] = tuple(parts)
+    assert isinstance(found, tuple)
+    return found
 
 
-def _each(table, rows):  # type: ignore[no-untyped-def]
-    inverse = table._distinct[1]
-    return np.abs(table.volts["ac"][rows])[:, inverse], np.abs(table.volts["dc"][rows])[:, inverse]
+def stays_live(reasoner: Reasoner) -> tuple[str, ...]:
+    """`live_parts` in words, one line a device: ``Q1:1, Q1:3, Q1:5 (main disconnect): 120 V to earth``."""
+    devices = reasoner.machine.circuit.devices
+    return tuple(
+        f"{', '.join(map(str, part.pins))} ({show(devices[part.tag].words)}): {part.volts:.0f} V to earth"
+        + ("" if part.sure else ", if something is wrong")
+        for part in live_parts(reasoner)
+    )
+
+
+def _to_earth(reasoner: Reasoner, table: Table, pins: Sequence[Pin]) -> tuple[Floats, Floats]:
+    """(pins, outcomes) volts to earth, AC and DC."""
+    rows = np.array([reasoner.machine.net.node(p) for p in pins], dtype=np.intp)
+    inverse = table.inverse
+    ac, dc = np.abs(table.volts["ac"][rows]), np.abs(table.volts["dc"][rows])
+    return ac[:, inverse], dc[:, inverse]
 
 
 def _usual_points(machine: Machine) -> tuple[Pin, ...]:
@@ -220,6 +254,9 @@ def _kinds_of_volts(reasoner: Reasoner, pin: Pin) -> tuple[Literal["ac volts", "
     return tuple(found)
 
 
+_KINDS: Final[tuple[tuple[Literal["ac volts", "dc volts"], str], ...]] = (("ac volts", "ac"), ("dc volts", "dc"))
+
+
 def _known_live(reasoner: Reasoner) -> tuple[Meter, float] | None:
     """A reading that is surely live with every disconnect open, on the healthy machine: the highest to earth."""
     machine = reasoner.machine
@@ -234,11 +271,10 @@ def _known_live(reasoner: Reasoner) -> tuple[Meter, float] | None:
         if earth is None:
             continue
         for pin in pins_of(machine, tag):
-            for mode in ("ac volts", "dc volts"):
-                reading = Meter(mode, pin, earth)  # type: ignore[arg-type]
-                kind = mode[:2]
-                volts = abs(complex(table.volts[kind][machine.net.node(pin), table._distinct[1][table.healthy]]))
-                if volts > max(best[1] + 1 if best else 0.0, DANGER_AC / 2):
+            for mode, kind in _KINDS:
+                reading = Meter(mode, pin, earth)
+                volts = abs(complex(table.volts[kind][machine.net.node(pin), table.inverse[table.healthy]]))
+                if volts > max(best[1] + 1 if best else 0.0, CARE_AC):
                     best = (reading, volts)
     return best
 
@@ -259,7 +295,9 @@ def _stored(machine: Machine) -> tuple[str, ...]:
         load = show(str(device.ratings.get("load", "")))
         if device.kind == "motor":
             what = f"load ({load})" if load else "load"
-            out.append(f"{_named(machine, tag)} stands still. Block or secure the {what}: a brake alone is not a block.")
+            out.append(
+                f"{_named(machine, tag)} stands still. Block or secure the {what}: a brake alone is not a block."
+            )
         elif device.kind == "brake":
             held = str(device.ratings.get("holds", ""))
             out.append(f"{_named(machine, tag)} is set; its spring may move the shaft of {held}. Hands clear.")

@@ -42,5 +42,5 @@ def approach(ac: float, dc: float) -> str:
         case _:
             pass
     if ac >= RESTRICTED_AC:
-        return "Keep 0.3 m (1 ft) from bare live parts; only the insulated probe goes nearer."
+        return "Keep 0.3 m (1 ft) from bare live parts; only the insulated probe enters."
     return "Avoid all contact with bare live parts; others stay 1.0 m (3 ft 6 in) away."

@@ -50,7 +50,10 @@ def movables(machine: Machine) -> tuple[Movable, ...]:
 def chance_of(table: Table, moved: Callable[[Outcome], bool]) -> Floats:
     """(suspects,) chance that the thing stands moved, given each suspect."""
     mask = np.array([moved(o) for o in table.outcomes], dtype=float)
-    return np.bincount(table.owner, weights=table.weight * mask, minlength=len(table.machine.suspects))
+    chance: Floats = np.bincount(
+        table.owner, weights=table.weight * mask, minlength=len(table.machine.suspects)
+    ).astype(np.float64)
+    return chance
 
 
 def grown(before: Table, after: Table, moved: Callable[[Outcome], bool]) -> Floats:

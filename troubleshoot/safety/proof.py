@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from troubleshoot.circuit.kinds.base import Switch
-from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
+from troubleshoot.circuit.model import Act, NamedSituation, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import STIFF_S, Table, shows
 from troubleshoot.evidence.seen import Light, Look, Meter
@@ -22,6 +22,7 @@ from troubleshoot.faults.suspects import Suspect
 from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import after, doings
 from troubleshoot.safety.isolation import earth_pin
+from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.volts import pins_of
 from troubleshoot.text.showing import show
 
@@ -92,7 +93,9 @@ def proof_run(reasoner: Reasoner) -> Proof:
         more = _hunt(reasoner, checks[k].situation.situation, wanted)
         if more:
             whats = [*(what for what, _ in checks[k].expects), *more]
-            hands = max(plan.hands, 2) if plan.acts and plan.acts[-1].verb == "press" and _springs(reasoner, plan) else 1
+            hands = (
+                max(plan.hands, 2) if plan.acts and plan.acts[-1].verb == "press" and _springs(reasoner, plan) else 1
+            )
             checks[k] = _check(reasoner, plan, replace(checks[k].situation, hands=hands), whats)
             done |= _mask(reasoner, checks[k].proves)
     left = [s for k, s in enumerate(reasoner.machine.suspects) if broken[k] and not done[k]]
@@ -209,6 +212,8 @@ def _check(reasoner: Reasoner, plan: _Plan, at: NamedSituation, whats: Sequence[
 def _must(reasoner: Reasoner, what: Observable, situation: Situation) -> str:
     if isinstance(what, Meter):
         expected = reasoner.expected(what, situation)
+        if what.mode == "low-impedance volts":
+            expected = replace(expected, floating=False)
         return f"{expected.words} V" if expected.words[:1].isdigit() else expected.words
     table = reasoner.table(situation)
     return shows(reasoner.machine.net.signs[what.name], table.outcomes[table.healthy])
@@ -229,8 +234,8 @@ def _mask(reasoner: Reasoner, ids: Iterable[str]) -> Bools:
 def _sure(table: Table, differs: Bools) -> Bools:
     """(suspects,) from (outcomes,): shown with a chance of at least `SURE`."""
     count = len(table.machine.suspects)
-    chance: Bools = np.bincount(table.owner, weights=table.weight * differs, minlength=count) >= SURE
-    return chance
+    chance = np.bincount(table.owner, weights=table.weight * differs, minlength=count)
+    return np.asarray(chance >= SURE, dtype=np.bool_)
 
 
 def _shows_up(reasoner: Reasoner, what: Observable, situation: Situation) -> Bools:
@@ -244,6 +249,9 @@ def _shows_up(reasoner: Reasoner, what: Observable, situation: Situation) -> Boo
     differs = np.all(
         [_apart(predicted.value, float(usual), least) for usual in np.unique(predicted.value[healthy])], axis=0
     )
+    if isinstance(what, Meter) and what.mode == "low-impedance volts":
+        # This meter holds a point that nothing else holds: what floats reads nothing.
+        return _sure(table, differs)
     return _sure(table, differs & ~predicted.floating & ~predicted.floating[healthy].any())
 
 
@@ -274,9 +282,13 @@ def _hunt(reasoner: Reasoner, situation: Situation, wanted: Bools) -> tuple[Obse
     lights: list[Observable] = [
         Light(sign.name) if sign.kind == "light" else Look(sign.name) for sign in reasoner.machine.net.signs.values()
     ]
-    meters = _readings(reasoner.machine)
-    reasoner.predict_all(meters, situation)
-    for candidates in (lights, list(meters)):
+    plain, loading = _readings(reasoner.machine)
+    reasoner.predict_all([*plain, *loading], situation)
+    harmless: list[Observable] = []
+    if wanted.any():
+        useful = [m for m in loading if (_shows_up(reasoner, m, situation) & wanted).any()]
+        harmless = [m for m in useful if not moved_by_meter(reasoner, m, situation)]
+    for candidates in (lights, list(plain), harmless):
         shown = [(what, _shows_up(reasoner, what, situation)) for what in candidates]
         while wanted.any() and len(chosen) < MOST_READINGS:
             what, mask = max(shown, key=lambda pair: int((pair[1] & wanted).sum()), default=(None, wanted))
@@ -287,18 +299,21 @@ def _hunt(reasoner: Reasoner, situation: Situation, wanted: Bools) -> tuple[Obse
     return tuple(chosen)
 
 
-def _readings(machine: Machine) -> tuple[Meter, ...]:
-    """Every terminal of what switches, to earth, AC and DC: candidates for a proof, those in an enclosure first."""
+def _readings(machine: Machine) -> tuple[tuple[Meter, ...], tuple[Meter, ...]]:
+    """Every terminal of what switches, to earth: in AC and DC, and with a low-impedance meter; enclosures first."""
     circuit = machine.circuit
     order = sorted(circuit.devices.values(), key=lambda d: not circuit.places[d.place].door)
-    out: list[Meter] = []
+    plain: list[Meter] = []
+    loading: list[Meter] = []
     for device in order:
         earth = earth_pin(machine, device.place)
         if earth is None or device.kind in ("supply", "bar"):
             continue
-        pins: tuple[Pin, ...] = pins_of(machine, device.tag)
-        out += [Meter(mode, p, earth) for p in pins if p != earth for mode in ("ac volts", "dc volts")]  # type: ignore[arg-type]
-    return tuple(out)
+        for pin in pins_of(machine, device.tag):
+            if pin != earth:
+                plain += [Meter("ac volts", pin, earth), Meter("dc volts", pin, earth)]
+                loading.append(Meter("low-impedance volts", pin, earth))
+    return tuple(plain), tuple(loading)
 
 
 def _named(machine: Machine, tag: str) -> str:

@@ -14,7 +14,7 @@ from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.machine import Machine
-from troubleshoot.safety.levels import Level, level_of, worst
+from troubleshoot.safety.levels import CARE_DC, DANGER_AC, Level, level_of, worst
 from troubleshoot.solve.network import Network
 
 HEAL: Final = Act("heal")
@@ -40,7 +40,9 @@ class Volts:
     @property
     def words(self) -> str:
         """``208 V AC``, ``120 V AC and 24 V DC``, ``nothing``."""
-        parts = [f"{value:.0f} V {kind}" for value, kind in ((self.ac, "AC"), (self.dc, "DC")) if value >= 0.5]
+        both = ((self.ac, "AC", 0.0), (self.dc, "DC", CARE_DC if self.ac >= DANGER_AC else 0.0))
+        # Beside dangerous AC, a low DC only makes the line longer.
+        parts = [f"{value:.0f} V {kind}" for value, kind, least in both if value >= max(0.5, least)]
         return " and ".join(parts) or "nothing"
 
 
@@ -79,13 +81,10 @@ class Columns:
 def columns_of(networks: Sequence[Network]) -> Columns:
     """Stack solved networks, earth as the last row."""
     distinct = list({id(n): n for n in networks}.values())
-    ac = np.stack([n.ac_v for n in distinct], axis=1)  # type: ignore[type-var]
-    dc = np.stack([n.dc_v for n in distinct], axis=1)  # type: ignore[type-var]
-    earth = np.zeros((1, len(distinct)))
-    return Columns(
-        np.concatenate([ac, earth.astype(np.complex128)]).astype(np.complex128),
-        np.concatenate([dc, earth]).astype(np.float64),
-    )
+    earth = np.zeros(1)
+    ac = [np.append(n.ac_v, earth) for n in distinct if n.ac_v is not None]
+    dc = [np.append(n.dc_v, earth) for n in distinct if n.dc_v is not None]
+    return Columns(np.stack(ac, axis=1).astype(np.complex128), np.stack(dc, axis=1).astype(np.float64))
 
 
 def columns(reasoner: Reasoner, situation: Situation) -> Columns:
@@ -157,7 +156,6 @@ def supply_volts(reasoner: Reasoner) -> Volts:
 def unearthed(reasoner: Reasoner, situation: Situation, pins: Sequence[Pin]) -> tuple[Pin, ...]:
     """Those pins that nothing stiff ties to earth on the healthy machine: what they carry cannot be known beforehand."""
     table = reasoner.table(situation)
-    _, inverse = table._distinct
-    labels = table.islands[:, inverse[table.healthy]]
+    labels = table.islands[:, table.inverse[table.healthy]]
     net = reasoner.machine.net
     return tuple(p for p in pins if labels[net.node(p)] != labels[-1])

@@ -113,7 +113,9 @@ BRAKE = Kind(
     laws=_brake_laws,
     signs=lambda d: (Sign(d.tag, d.words, "look", d.tag, {"set": "set", "released": "released"}),),
     modes=lambda d: (
-        Mode("coil open", f"{d.tag} coil open", 0.35, (ModeEdit("siemens", "coil", 0.0),), "replace", f"{d.tag} coil"),
+        # Volts across a coil that carries no current lift nothing.
+        Mode("coil open", f"{d.tag} coil open", 0.35,
+             (ModeEdit("siemens", "coil", 0.0), ModeEdit("stuck", d.tag, "set")), "replace", f"{d.tag} coil"),
         Mode("coil short", f"{d.tag} coil shorted", 0.10, (ModeEdit("siemens", "coil", 2.0),), "replace", f"{d.tag} coil"),
         Mode("gap worn", f"{d.tag} air gap worn, does not release", 0.35, (ModeEdit("threshold", d.tag, 1.6),), "set",
              f"{d.tag} air gap"),

@@ -67,8 +67,10 @@ def _contact_parts(d: Device) -> tuple[Part, ...]:
 
 def _coil_modes(d: Device) -> tuple[Mode, ...]:
     return (
-        Mode("coil open", f"{d.tag} coil open", 0.20, (ModeEdit("siemens", "coil", 0.0),), "replace", f"{d.tag}"),
-        Mode("coil short", f"{d.tag} coil shorted", 0.10, (ModeEdit("siemens", "coil", 1 / SHORTED_COIL_OHMS),),
+        # The law of the armature asks for volts; a coil that carries no current pulls nothing, whatever they are.
+        Mode("coil open", f"{d.tag} coil open", 0.20,
+             (ModeEdit("siemens", "coil", 0.0), ModeEdit("stuck", d.tag, "out")), "replace", f"{d.tag}"),
+        Mode("coil short", f"{d.tag} coil shorted", 0.10, (ModeEdit("siemens", "coil", 1 / SHORTED_COIL_OHMS), ModeEdit("stuck", d.tag, "out")),
              "replace", f"{d.tag}"),
         Mode("stuck out", f"{d.tag} mechanism does not pull in", 0.15, (ModeEdit("stuck", d.tag, "out"),), "replace",
              f"{d.tag}"),
