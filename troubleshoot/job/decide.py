@@ -1,0 +1,504 @@
+"""What happens when a person says something: events to be written, or a refusal in words. Pure.
+
+`Ui` is what belongs to the screen and not to the record: an open panel, the echo of the last words. Losing it loses
+nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from troubleshoot.circuit.model import NamedSituation, Pin
+from troubleshoot.diagnosis.step import Step
+from troubleshoot.evidence import told
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Unit, Word
+from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
+from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
+from troubleshoot.job.stage import Stage, is_dead, stage_of
+from troubleshoot.job.state import State
+from troubleshoot.safety.caution import Caution
+from troubleshoot.safety.isolation import judge
+from troubleshoot.text.problem import nearest
+
+DRAWN_MS: Final = 300
+"""A caution counts as read only after it has been on the screen this long."""
+
+ITEM_KEYS: Final = "1234567890abdfghijklmoprsvyz"
+"""Keys of list rows; without those that do something else on every screen."""
+
+REASONS: Final = {
+    "1": ("reach", "cannot reach it"),
+    "2": ("permit", "needs a permit or another trade"),
+    "3": ("second person", "needs a second person"),
+    "4": ("meter", "not with this meter"),
+    "5": ("not allowed", "not allowed to stop it now"),
+    "6": ("unsafe", "I will not: unsafe"),
+}
+ENDINGS: Final = {
+    "1": ("made safe", "made safe and tagged, not mended"),
+    "2": ("waiting: part", "waiting for a part"),
+    "3": ("waiting: permit", "waiting for a permit or another trade"),
+    "4": ("watching", "it runs; to be watched"),
+    "5": ("not found", "not found"),
+}
+
+Events = tuple[tuple[str, Mapping[str, Any]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ui:
+    """What is on the screen beside the record."""
+
+    panel: str = ""
+    """``why``, ``cant``, ``other``, ``end`` or nothing."""
+    echo: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """Events to write, in order, and how the screen goes on."""
+
+    events: Events = ()
+    ui: Ui = Ui()
+
+
+def sheet_id(state: State, ui: Ui) -> str:
+    """Changes with every event and every panel: an input that answers an older sheet is thrown away."""
+    return f"{state.last}{ui.panel}"
+
+
+def caution_key(stage: Stage, caution: Caution, state: State) -> str:
+    """What an acceptance counts for: these points in this state, this text, this person, since the last operate."""
+    where = stage.check.id if stage.check else stage.step.id if stage.step else stage.next
+    return "|".join((where, caution.digest, state.who, str(state.epoch), str(state.power), str(state.last_operate)))
+
+
+def caution_of(desk: Desk, state: State, stage: Stage) -> tuple[Caution, str] | None:
+    """The caution that stands before this stage's readings and the key of its acceptance; None where none is needed."""
+    found = live_readings(desk, stage)
+    if found is None:
+        return None
+    caution = desk.caution(*found, state)
+    return caution, caution_key(stage, caution, state)
+
+
+def live_readings(desk: Desk, stage: Stage) -> tuple[tuple[Meter, ...], NamedSituation] | None:
+    """The readings of a stage that are taken on live parts, with their situation; None where there are none."""
+    if stage.name in ("search", "confirm") and stage.step is not None:
+        meters = tuple(i for i in stage.step.items if isinstance(i, Meter))
+        return (meters, stage.step.situation) if meters and not is_dead(stage.step.situation) else None
+    if stage.name == "proof" and stage.check is not None:
+        meters = tuple(i for i, _ in stage.check.expects if isinstance(i, Meter))
+        return (meters, stage.check.situation) if meters and not is_dead(stage.check.situation) else None
+    if stage.name == "isolate" and stage.isolation is not None:
+        step = next(s for s in stage.isolation.steps if s.id == stage.next)
+        # Until proved dead it is live: proving the tester and the dead test itself are live work.
+        return (step.readings, desk.at_rest) if step.readings else None
+    return None
+
+
+def decide(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal | None:
+    """What an input does. None: it answers a sheet that is no longer there, or a key that is not live."""
+    if said.sheet != sheet_id(state, ui):
+        return None
+    stage = stage_of(desk, state)
+    if isinstance(said, Pressed):
+        anywhere = _anywhere(state, stage, ui, said.key)
+        if anywhere is not None:
+            return anywhere
+        if ui.panel and ui.panel != "why":
+            return _panel(desk, state, stage, ui, said.key)
+    waiting = caution_of(desk, state, stage)
+    if waiting is not None and state.accepted != waiting[1]:
+        return _before_caution(desk, state, stage, said, *waiting)
+    return _STAGES[stage.name](desk, state, stage, said)
+
+
+def _anywhere(state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
+    match key:
+        case "escape" if ui.panel:
+            return Decided()
+        case "w" if stage.step is not None and not ui.panel:
+            return Decided((), Ui("why"))
+        case "w" if ui.panel == "why":
+            return Decided()
+        case "u":
+            if not state.undoable:
+                return Refusal("There is nothing to take back.")
+            return Decided((("retract", {"of": [state.undoable[-1]]}),), Ui(echo="Taken back. Nothing is lost: the log keeps both."))
+        case "n" if stage.step is not None or stage.name == "proof":
+            return Decided((), Ui("cant"))
+        case "x" if stage.name in ("search", "stuck"):
+            return Decided((), Ui("other"))
+        case "t" if stage.name in ("search", "stuck") and (state.source != "tree" or state.chosen is not None):
+            return Decided((("choose", {"source": "tree"}),), Ui(echo="Back to the tree."))
+        case "e" if stage.name not in ("people", "ended", "handback"):
+            return Decided((), Ui("end"))
+    return None
+
+
+def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
+    if ui.panel == "cant" and key in REASONS:
+        return _cannot(desk, stage, *REASONS[key])
+    if ui.panel == "end" and key in ENDINGS:
+        how, words = ENDINGS[key]
+        return Decided((("ended", {"how": how, "note": words}),))
+    if ui.panel == "other":
+        trips = desk.trips(state)
+        if key.isdigit() and 1 <= int(key) <= len(trips):
+            return Decided((("choose", {"source": "engine", "step": put_step(trips[int(key) - 1])}),))
+    return None
+
+
+def _cannot(desk: Desk, stage: Stage, reason: str, words: str) -> Decided:
+    step = stage.step
+    if stage.check is not None:
+        targets, what = [stage.check.id], stage.check.words
+    else:
+        assert step is not None
+        what = step.words
+        meters = [i for i in step.items if isinstance(i, Meter)]
+        if reason == "second person" and step.situation.hands > 1:
+            targets = [step.situation.name]
+        elif step.kind == "confirm":
+            targets = [f"confirm {step.group}"]
+        elif meters:
+            parked = {str(m.black) for m in meters}
+            targets = [str(m.red) for m in meters] + ([] if len(meters) > 1 and len(parked) == 1 else sorted(parked))
+        else:
+            targets = [step.situation.name if step.kind == "lights" else step.id]
+    note = "A good decision. It will not be asked again." if reason == "unsafe" else "Noted; looking for another way."
+    return Decided((("cannot", {"words": what, "reason": words, "targets": targets}),), Ui(echo=note))
+
+
+# ------------------------------------------------------------------------------------------------------- the caution
+
+
+def _before_caution(
+    desk: Desk, state: State, stage: Stage, said: Input, caution: Caution, key: str
+) -> Decided | Refusal | None:
+    found = live_readings(desk, stage)
+    assert found is not None
+    if isinstance(said, Pressed):
+        if said.key != "c":
+            return None
+        if said.drawn_ms < DRAWN_MS:
+            return Refusal("Read the caution first.")
+        return Decided((("caution", {
+            "key": key, "digest": caution.digest, "text": list(caution.shown), "level": caution.level,
+            "readings": [put_item(m) for m in found[0]], "situation": put_situation(found[1]), "by": state.who,
+            "drawn_ms": said.drawn_ms,
+        }),))  # fmt: skip
+    return _unasked(desk, state, stage, said.text) or Refusal("The caution comes first: read it, then press c.")
+
+
+# ------------------------------------------------------------------------------------------------------ simple stages
+
+
+def _people(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if isinstance(said, Pressed) and said.key == "y":
+        return Decided((("people", {"clear": True}),))
+    if isinstance(said, Pressed) and said.key == "m":
+        return Refusal("Get everybody clear first, disconnect off if need be. Then come back: nothing is lost.")
+    return None
+
+
+def _last(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    answers = told.LAST.answers
+    if isinstance(said, Typed):
+        words = {a.words: a for a in answers}
+        near = nearest(said.text, words)
+        if near is None:
+            return Refusal("Which of these is nearest? A number, or 7 for nobody knows.")
+        return Decided((_told(words[near], said.text),))
+    if said.key.isdigit() and 1 <= int(said.key) <= len(answers):
+        return Decided((_told(answers[int(said.key) - 1], answers[int(said.key) - 1].words),))
+    if said.key == str(len(answers) + 1):
+        return Decided((("told", {"question": told.LAST.id, "answer": "", "said": "nobody knows"}),))
+    return None
+
+
+def _told(answer: told.Said, words: str) -> tuple[str, Mapping[str, Any]]:
+    return ("told", {"question": told.LAST.id, "answer": answer.id, "said": words})
+
+
+def _stuck(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    return _unasked(desk, state, stage, said.text) if isinstance(said, Typed) else None
+
+
+def _ended(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    return None
+
+
+# ------------------------------------------------------------------------------------------------------------- lists
+
+
+def listed(stage: Stage) -> tuple[Light | Look, ...]:
+    """The things to look at of a stage, in the order of their keys."""
+    if stage.check is not None:
+        return tuple(i for i, _ in stage.check.expects if not isinstance(i, Meter))
+    return tuple(i for i in stage.step.items if not isinstance(i, Meter)) if stage.step else ()
+
+
+def list_situation(stage: Stage) -> tuple[str, NamedSituation]:
+    """Step id and situation of a list."""
+    if stage.check is not None:
+        return stage.check.id, stage.check.situation
+    assert stage.step is not None
+    return stage.step.id, stage.step.situation
+
+
+def marked(desk: Desk, state: State, stage: Stage, item: Light | Look) -> tuple[str, bool]:
+    """What a row shows now, and whether the person set it."""
+    step_id, named = list_situation(stage)
+    mark = state.marks.get((step_id, item.name))
+    return (mark, True) if mark is not None else (desk.shown(item, named), False)
+
+
+def _row(desk: Desk, state: State, stage: Stage, key: str) -> Decided | None:
+    items = listed(stage)
+    place = ITEM_KEYS.find(key)
+    if not 0 <= place < len(items):
+        return None
+    item = items[place]
+    step_id, _ = list_situation(stage)
+    values = desk.values(item)
+    now, _ = marked(desk, state, stage, item)
+    following = values[(values.index(now) + 1) % len(values)] if now in values else values[0]
+    return Decided((("mark", {"step": step_id, "item": item.name, "shown": following}),))
+
+
+def _list(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if isinstance(said, Typed):
+        return _unasked(desk, state, stage, said.text)
+    if said.key != "enter":
+        return _row(desk, state, stage, said.key)
+    step_id, named = list_situation(stage)
+    assert stage.step is not None
+    items = [[put_item(i), *marked(desk, state, stage, i)] for i in listed(stage)]
+    return Decided((("looked", {
+        "step": step_id, "situation": put_situation(named), "items": items, "cost": stage.step.cost,
+    }),))  # fmt: skip
+
+
+# ----------------------------------------------------------------------------------------------------------- readings
+
+_UNITS: Final[Mapping[str, Unit]] = {"ohms": "ohm", "amps": "A"}
+
+
+def asked_of(desk: Desk, meters: Sequence[Meter], named: NamedSituation, *, shown: bool = True) -> tuple[Asked, ...]:
+    """What the card asks, for the reader of typed words."""
+    out = []
+    for meter in meters:
+        expected = desk.reasoner.expected(meter, named.situation)
+        value = None if expected.value == float("inf") or expected.floating else abs(expected.value)
+        out.append(Asked(_UNITS.get(meter.mode, "V"), value, shown, meter.mode != "dc volts"))
+    return tuple(out)
+
+
+def _reading(
+    desk: Desk, state: State, meters: Sequence[Meter], named: NamedSituation, text: str, *, step: str, group: str,
+    source: str, cost: float,
+) -> Decided | Refusal:  # fmt: skip
+    read = read_typed(text, asked=asked_of(desk, meters, named))
+    if isinstance(read, AskBack):
+        return Refusal(read.words)
+    items = _answered(meters, read)
+    if not items:
+        return Refusal("Nothing was read. Type a reading or a word, or n for can't.")
+    event = {
+        "step": step, "group": group, "situation": put_situation(named), "items": items, "said": text, "source": source,
+        "shown": source == "asked", "cost": cost,
+    }  # fmt: skip
+    return Decided((("reading", event),), Ui(echo=f"Understood: {read.echo}"))
+
+
+def _answered(meters: Sequence[Meter], read: Understood) -> list[list[Any]]:
+    return [
+        [put_item(meter), answer.said, put_understood(answer.understood)]
+        for meter, answer in zip(meters, read.answers, strict=True)
+        if answer.understood is not None
+    ]
+
+
+def _measure(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    step = stage.step
+    assert step is not None
+    if step.kind in ("look", "lights"):
+        return _list(desk, state, stage, said)
+    if not isinstance(said, Typed):
+        return None
+    own = _unasked(desk, state, stage, said.text)
+    if own is not None:
+        return own
+    meters = [i for i in step.items if isinstance(i, Meter)]
+    return _reading(
+        desk, state, meters, step.situation, said.text, step=step.id, group=step.group, source="asked", cost=step.cost
+    )
+
+
+def _unasked(desk: Desk, state: State, stage: Stage, text: str) -> Decided | Refusal | None:
+    """``K1:14 NB:1 120``: a reading nobody asked for counts. Without a value it becomes the next step, caution first."""
+    words = text.split()
+    if len(words) < 2:
+        return None
+    pins = [_pin(desk, w) for w in words[:2]]
+    if ":" in words[0] and pins[0] is None:
+        return Refusal(_no_pin(desk, words[0]))
+    if pins[0] is None:
+        return None
+    if pins[1] is None:
+        return Refusal(_no_pin(desk, words[1]) + " Say both points: K1:14 NB:1 120")
+    if pins[0] == pins[1]:
+        return Refusal("Those are one and the same point.")
+    named = stage.step.situation if stage.step is not None and not is_dead(stage.step.situation) else desk.at_rest
+    meter = Meter(desk.mode_between(pins[0], pins[1]), pins[0], pins[1])
+    value = " ".join(words[2:])
+    if not value:
+        words_ = f"{named.words[:1].upper()}{named.words[1:]}, your own points"
+        step = Step("measure", f"own {meter.red}>{meter.black} {named.name}", (meter,), named, words_, "You chose it.", cost=60.0)
+        return Decided((("choose", {"source": "engine", "step": put_step(step)}),))
+    return _reading(
+        desk, state, [meter], named, value, step="unasked", group="", source="unasked", cost=30.0
+    )  # taken already, before any caution: used as evidence, and the record says "unasked" and which caution it had
+
+
+def _pin(desk: Desk, word: str) -> Pin | None:
+    return desk.pins.get(word.upper()) if ":" in word else None
+
+
+def _no_pin(desk: Desk, word: str) -> str:
+    near = nearest(word.upper(), desk.pins)
+    return f"There is no terminal {word}" + (f"; nearest is {desk.pins[near]}." if near else ".")
+
+
+# ---------------------------------------------------------------------------------------------- isolate, repair, power
+
+
+def _isolate(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    assert stage.isolation is not None
+    step = next(s for s in stage.isolation.steps if s.id == stage.next)
+    if step.ask == "done":
+        if isinstance(said, Pressed) and said.key == "y":
+            return Decided((("isolation", {"step": step.id, "words": step.words, "said": "done"}),))
+        return None
+    if not isinstance(said, Typed):
+        return None
+    read = read_typed(said.text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
+    if isinstance(read, AskBack):
+        return Refusal(read.words)
+    if read.missing:
+        return Refusal(f"All {len(step.readings)} readings, please: each conductor to earth and between. {read.echo}")
+    values = [_volts(a) for a in read.answers]
+    judged = judge(step, values)
+    if not judged.ok:
+        return Refusal(judged.words)
+    return Decided((("isolation", {
+        "step": step.id, "words": step.words, "said": said.text, "proves": step.id.startswith("prove"),
+        "readings": [put_item(m) for m in step.readings],
+        "understood": [put_understood(a.understood) for a in read.answers if a.understood is not None],
+    }),), Ui(echo=f"Understood: {read.echo}"))  # fmt: skip
+
+
+def _volts(answer: Answer) -> float | None:
+    match answer.understood:
+        case Interval() as number:
+            return max(abs(number.low), abs(number.high))
+        case Word.NOTHING:
+            return 0.0
+        case _:
+            return None
+
+
+def _repair(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    assert stage.suspect is not None
+    act, item = stage.suspect.repair
+    cause = act.startswith("find the cause")
+    note = said.text if isinstance(said, Typed) else ""
+    if isinstance(said, Pressed):
+        if said.key != "y":
+            return None
+        if cause:
+            return Refusal("What was the cause? Type it, or: cause not found")
+    event = {
+        "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
+        "chance": round(stage.chance, 4), "confirmed": stage.group in state.confirmed, "words": stage.suspect.words,
+    }  # fmt: skip
+    return Decided((("repaired", event),))
+
+
+def _power(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if not isinstance(said, Pressed) or said.key != "c":
+        return None
+    if said.drawn_ms < DRAWN_MS:
+        return Refusal("Read what can happen first.")
+    event = {"on": True, "told": list(desk.before_power(state)), "by": state.who, "drawn_ms": said.drawn_ms}
+    return Decided((("power", event),))
+
+
+# -------------------------------------------------------------------------------------------------------------- proof
+
+
+def _proof(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    check = stage.check
+    assert check is not None
+    meters = [i for i, _ in check.expects if isinstance(i, Meter)]
+    if isinstance(said, Pressed):
+        if said.key != "enter":
+            return _row(desk, state, stage, said.key)
+        if meters:
+            return Refusal("This one is proved by a reading: type what the meter shows.")
+        return _proved(desk, state, stage, [])
+    if not meters:
+        return None
+    read = read_typed(said.text, asked=asked_of(desk, meters, check.situation))
+    if isinstance(read, AskBack):
+        return Refusal(read.words)
+    if read.missing:
+        return Refusal(f"This one needs {len(meters)} readings. {read.echo}")
+    if any(a.understood is Word.COULDNT for a in read.answers):
+        return Refusal("Not proved without its reading: press n if it cannot be done, and it is handed over as not proved.")
+    decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)))
+    return replace(decided, ui=Ui(echo=f"Understood: {read.echo}"))
+
+
+def _proved(desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answer]]) -> Decided:
+    check = stage.check
+    assert check is not None
+    items: list[list[Any]] = []
+    passed = True
+    for item in listed(stage):
+        shown, _ = marked(desk, state, stage, item)
+        passed = passed and shown == desk.shown(item, check.situation)
+        items.append([put_item(item), shown, shown])
+    for meter, answer in read:
+        assert answer.understood is not None
+        passed = passed and desk.as_it_should(meter, check.situation, answer.understood)
+        items.append([put_item(meter), answer.said, put_understood(answer.understood)])
+    return Decided((("proved", {
+        "check": check.id, "words": check.words, "passed": passed, "situation": put_situation(check.situation), "items": items,
+    }),))  # fmt: skip
+
+
+def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    second = said.text.strip() if isinstance(said, Typed) else ""
+    if isinstance(said, Pressed) and said.key != "y":
+        return None
+    if desk.stop_failed(state) and (not second or second.casefold() == state.who.casefold()):
+        return Refusal("A stop had failed: hand back needs a second person. Type their name.")
+    note = f"second name: {second}" if second else ""
+    return Decided((("ended", {
+        "how": "mended", "note": note, "not_proved": list(desk.not_proved(state)), "second": second,
+    }),))  # fmt: skip
+
+
+_STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
+    "people": _people, "last": _last, "search": _measure, "confirm": _measure, "isolate": _isolate, "repair": _repair,
+    "power": _power, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
+}  # fmt: skip
+
+__all__ = ["Decided", "Ui", "decide", "sheet_id"]

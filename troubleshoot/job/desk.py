@@ -1,0 +1,243 @@
+"""What a job works with besides its events: one machine's reasoner, planner, trees, cautions, proof. Caches, no state."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
+from troubleshoot.diagnosis.confirm import ends
+from troubleshoot.diagnosis.plan import Planner
+from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.diagnosis.step import Step
+from troubleshoot.diagnosis.tables import Floats
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Mode, Word
+from troubleshoot.faults.suspects import Suspect
+from troubleshoot.job.state import State
+from troubleshoot.machine import Machine
+from troubleshoot.safety.caution import Caution, caution, prepare
+from troubleshoot.safety.hazards import before_power, hazards_of_act
+from troubleshoot.safety.proof import Proof, proof_run
+from troubleshoot.trees.bind import Bound, bind
+from troubleshoot.trees.faces import Faces
+from troubleshoot.trees.model import Tree
+from troubleshoot.trees.walk import Walk, walk
+
+AS_FOUND = NamedSituation("as found", "as you found it", Situation("as-found"))
+AT_REST = NamedSituation("at rest", "nobody at the buttons", Situation("rest"))
+
+
+@dataclass
+class Desk:
+    """Everything computed for one machine; shared by every job, rehearsal and proof on it."""
+
+    machine: Machine
+    trees: Mapping[str, Tree]
+    """By symptom. A tree that does not fit this machine is left out when it is bound; the engine then leads."""
+    reasoner: Reasoner = field(init=False)
+    planner: Planner = field(init=False)
+    _cautions: dict[object, Caution] = field(default_factory=dict)
+    _beliefs: dict[object, Floats] = field(default_factory=dict)
+    _trips: dict[object, list[Step]] = field(default_factory=dict)
+    _bound: dict[str, Bound | None] = field(default_factory=dict)
+    _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.reasoner = Reasoner(self.machine)
+        self.planner = Planner(self.reasoner)
+
+    # ------------------------------------------------------------------------------------------------- situations
+
+    def named(self, name: str, otherwise: NamedSituation) -> NamedSituation:
+        """A situation of the circuit file, or the one that every machine has."""
+        return self.machine.circuit.situations.get(name, otherwise)
+
+    @cached_property
+    def as_found(self) -> NamedSituation:
+        return self.named("as found", AS_FOUND)
+
+    @cached_property
+    def at_rest(self) -> NamedSituation:
+        return self.named("at rest", AT_REST)
+
+    def shows(self, complaint: str) -> NamedSituation:
+        """The situation in which a complaint is seen; at rest where the circuit file names none."""
+        found = self.machine.circuit.complaints.get(complaint)
+        return self.named(found.shows, self.at_rest) if found else self.at_rest
+
+    # ------------------------------------------------------------------------------------------------------ belief
+
+    def belief(self, state: State) -> Floats:
+        """Belief after all that this job has seen."""
+        key = (state.evidence, state.repaired)
+        if key not in self._beliefs:
+            if len(self._beliefs) > 64:
+                self._beliefs.clear()
+            self._beliefs[key] = self.reasoner.belief(state.evidence, state.repaired)
+        return self._beliefs[key]
+
+    def trips(self, state: State) -> list[Step]:
+        """The engine's best trips from here, best first."""
+        key = (state.evidence, state.repaired, state.out)
+        if key not in self._trips:
+            if len(self._trips) > 64:
+                self._trips.clear()
+            done = frozenset((s.what, s.at) for s in state.evidence if isinstance(s.what, Meter) and s.epoch == state.epoch)
+            places = list({n.situation: n for n in (self.shows(state.complaint), self.at_rest)}.values())
+            self._trips[key] = self.planner.trips(self.belief(state), places, done=done, cannot=state.out)
+        return self._trips[key]
+
+    # -------------------------------------------------------------------------------------------------------- tree
+
+    def bound(self, complaint: str) -> Bound | None:
+        """The tree of a complaint bound to this machine; None where there is none or it does not fit."""
+        if complaint not in self._bound:
+            tree = self.trees.get(complaint)
+            found = bind(tree, self.reasoner) if tree else None
+            self._bound[complaint] = None if isinstance(found, tuple) else found
+        return self._bound[complaint]
+
+    def walk(self, state: State) -> Walk | None:
+        """Where the tree stands: a replay of it over the evidence."""
+        bound = self.bound(state.complaint)
+        return walk(bound, state.evidence, cannot=state.out) if bound else None
+
+    # ----------------------------------------------------------------------------------------------------- look first
+
+    def looks(self) -> tuple[Look, ...]:
+        """Everything that can be looked at walking round."""
+        return tuple(Look(s.name) for s in self.machine.net.signs.values() if s.kind == "look")
+
+    def lights(self) -> tuple[Light, ...]:
+        """Every lamp and indicator, in rack order."""
+        return tuple(Light(s.name) for s in self.machine.net.signs.values() if s.kind == "light")
+
+    def shown(self, item: Light | Look, named: NamedSituation) -> str:
+        """What a healthy machine shows there."""
+        predicted = self.reasoner.predict(item, named.situation)
+        assert predicted.shown is not None
+        return str(predicted.shown[self.reasoner.table(named.situation).healthy])
+
+    def values(self, item: Light | Look) -> tuple[str, ...]:
+        """What can be seen there."""
+        sign = self.machine.net.signs[item.name]
+        return tuple(dict.fromkeys(sign.shows.values()))
+
+    # ------------------------------------------------------------------------------------------------------- points
+
+    def rungs(self, situation: Situation) -> tuple[tuple[Pin, ...], ...]:
+        """Paths worth drawing: from the source through every coil, and to every input, where they are closed."""
+        if situation not in self._rungs:
+            faces = Faces(self.reasoner)
+            wiring = faces.wiring(situation)
+            found = []
+            for device in self.machine.circuit.devices.values():
+                kind = KINDS[device.kind]
+                pair = kind.faces(device).get("coil")
+                if pair is not None:
+                    hot, back = faces.sides((Pin(device.tag, pair[0]), Pin(device.tag, pair[1])), situation)
+                    path = wiring.source_path(hot, faces.net(hot, situation))
+                    found.append((*path, back) if path else ())
+            for pin in self.pins.values():
+                if pin.pin.startswith("%IX"):
+                    found.append(wiring.source_path(pin, "dc"))
+            self._rungs[situation] = tuple(path for path in found if len(path) > 2)
+        return self._rungs[situation]
+
+    def act_hazards(self, state: State, suspect: Suspect) -> tuple[str, ...]:
+        """What releasing, resetting or switching back a condition may start, in words; said before it is done."""
+        verbs = {"release": "release", "switch on": "close", "find the cause, then reset": "reset"}
+        out: list[str] = []
+        for edit in suspect.edits:
+            verb = verbs.get(suspect.repair[0])
+            if verb is not None and edit.does == "left":
+                held = Situation("rest", hold=frozenset({(edit.slot, str(edit.value))}))
+                act = Act(verb, edit.slot)  # type: ignore[arg-type]
+                out += [h.words for h in hazards_of_act(self.reasoner, self.belief(state), held, act)]
+        return tuple(out[:3])
+
+    @cached_property
+    def pins(self) -> Mapping[str, Pin]:
+        """Every terminal by its name in capitals: how a person types it."""
+        return {name.upper(): Pin(*name.split(":", 1)) for name in self.machine.net.nodes if "@" not in name}
+
+    def mode_between(self, red: Pin, black: Pin) -> Mode:
+        """The volts mode that makes sense between two points: what any suspect can put there most of."""
+        table = self.reasoner.table(self.shows(""))
+        ac, dc = (float(table.open_volts(kind, [(red, black)]).max()) for kind in ("ac", "dc"))
+        return "dc volts" if dc > ac else "ac volts"
+
+    def points_of(self, group: str) -> tuple[Pin, ...]:
+        """Where the hands go to mend a repair group: both ends of what its suspects change."""
+        found: dict[Pin, None] = {}
+        for suspect in self.machine.suspects:
+            if suspect.group == group:
+                found |= {p: None for pair in ends(self.reasoner, suspect) for p in pair}
+        return tuple(found)
+
+    def as_it_should(self, meter: Meter, named: NamedSituation, understood: Interval | Word | str) -> bool:
+        """Whether a reading is what a healthy machine gives, with ordinary plant volts and meters."""
+        predicted = self.reasoner.predict(meter, named.situation)
+        right = abs(predicted.right)
+        if isinstance(understood, Interval):
+            value = abs(understood.middle)
+            if understood.unit == "ohm":
+                return value > 1e6 if right > 1e6 else value < 2 * right + 2
+            if understood.unit == "A":
+                return 0.5 * right <= value <= 1.3 * right + 0.3
+            return abs(value - right) <= 0.12 * right + 0.03 * predicted.scale
+        if understood is Word.RIGHT:
+            return True
+        if understood is Word.NOTHING:
+            return right <= 0.1 * predicted.scale
+        return understood is Word.OL and right > 1e6
+
+    # -------------------------------------------------------------------------------------------------- power, proof
+
+    def before_power(self, state: State) -> tuple[str, ...]:
+        """What to know before power is put on, over what is still likely, in words."""
+        return tuple(h.words for h in before_power(self.reasoner, self.belief(state)))
+
+    @cached_property
+    def proof(self) -> Proof:
+        """The proof run of this machine."""
+        return proof_run(self.reasoner)
+
+    def not_proved(self, state: State) -> tuple[str, ...]:
+        """What hands over unproved: what no check can show, and the checks that could not be done."""
+        skipped = [f"{c.words} (could not be done)" for c in self.proof.checks if c.id in state.out]
+        return (*skipped, *self.proof.not_proved)
+
+    def stop_failed(self, state: State) -> bool:
+        """The complaint was a stop that did not stop, or a stop channel was mended: hand back needs a second name."""
+        return state.complaint == "wont-stop"
+
+    # ------------------------------------------------------------------------------------------------------ cautions
+
+    def caution(self, readings: Sequence[Meter], named: NamedSituation, state: State) -> Caution:
+        """The caution of one trip, for this person, saying first what is new since the one accepted last."""
+        before = None
+        if state.warned is not None and state.warned[0]:
+            before = self._caution(state.warned[0], state.warned[1], state.who, None, 1)
+        return self._caution(tuple(readings), named.situation, state.who, before, named.hands)
+
+    def _caution(
+        self, readings: tuple[Meter, ...], situation: Situation, who: str, before: Caution | None, hands: int
+    ) -> Caution:
+        key = (readings, situation, who, before.digest if before else "", hands)
+        if key not in self._cautions:
+            self._cautions[key] = caution(self.reasoner, readings, situation, person=who, before=before, hands=hands)
+        return self._cautions[key]
+
+    def prepare(self, named: NamedSituation) -> None:
+        """Compute what the cautions of one situation need."""
+        prepare(self.reasoner, named.situation)
+
+    def warm(self, complaint: str) -> None:
+        """Compute what the first screens of a job will need."""
+        for named in (self.as_found, self.at_rest, self.shows(complaint)):
+            self.reasoner.table(named.situation)
+            self.planner.candidates(named.situation)
+            prepare(self.reasoner, named.situation)

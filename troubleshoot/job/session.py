@@ -1,0 +1,282 @@
+"""A person's session: the plant's front page, then one job. The runner behind every screen.
+
+What is decided is written to the log, and only then shown. Heavy rooms are imported when a machine is chosen, so that
+the first page is on the screen at once.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from troubleshoot.circuit.model import Circuit
+from troubleshoot.job.opening import ENOUGH, Match, matches
+from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
+
+if TYPE_CHECKING:
+    from troubleshoot.job.decide import Ui
+    from troubleshoot.job.desk import Desk
+    from troubleshoot.job.state import State
+    from troubleshoot.log.writer import Log
+
+
+@dataclass(frozen=True, slots=True)
+class OpenJob:
+    """A job that was begun and not ended."""
+
+    machine: str
+    session: str
+    """Name of its log without the ending."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plant:
+    """What a session needs of the plant folder. The edge (cli) fills it in; nothing here touches a disk."""
+
+    circuits: Mapping[str, Circuit]
+    open_jobs: tuple[OpenJob, ...]
+    desk: Callable[[str], Desk]
+    """Machine name to everything computed for it; slow."""
+    log: Callable[[str, str, bool], Log]
+    """(machine, session, new) to its log; raises OSError with words where there can be none."""
+    who: str
+    notices: tuple[str, ...] = ()
+
+
+_ROWS: Final = "123456789"
+
+
+class Session:
+    """Implements `job.runner.Runner`."""
+
+    def __init__(self, plant: Plant, *, machine: str = "", complaint: str = "", resume: str = "") -> None:
+        """machine, complaint: go straight there; resume: session name of an open job to take up."""
+        self._plant = plant
+        self._echo = plant.notices[0] if plant.notices else ""
+        self._asked = complaint
+        self._machine = machine
+        self._candidates: tuple[Match, ...] = ()
+        self._busy = ""
+        self._turn = 0
+        self._desk: Desk | None = None
+        self._log: Log | None = None
+        self._ui: Ui | None = None
+        self._folded: tuple[int, State] | None = None
+        self._to_warm: list[Callable[[], object]] = []
+        if resume:
+            found = next(j for j in plant.open_jobs if j.session == resume)
+            self._take_up(found)
+        elif machine and complaint:
+            self._said(complaint)
+
+    # ---------------------------------------------------------------------------------------------------- the runner
+
+    def sheet(self, width: int, height: int) -> Sheet:
+        """See `Runner.sheet`."""
+        if self._log is None or self._desk is None:
+            return self._front(width)
+        from troubleshoot.job.view import view
+
+        assert self._ui is not None
+        sheet = view(self._desk, self._state(), self._ui, width, self._saved())
+        if not self._log.recorded:
+            warning = Line("NOT RECORDED: nothing of this job is kept.", Role.DANGER)
+            from dataclasses import replace
+
+            return replace(sheet, lines=(warning, *sheet.lines))
+        return sheet
+
+    def give(self, said: Input) -> None:
+        """See `Runner.give`."""
+        if self._log is None or self._desk is None:
+            self._front_given(said)
+            return
+        from troubleshoot.job.decide import Decided, Ui, decide
+
+        assert self._ui is not None
+        self._busy = "working it out"
+        try:
+            decided = decide(self._desk, self._state(), self._ui, said)
+            match decided:
+                case None:
+                    return
+                case Refusal(words):
+                    self._ui = Ui(self._ui.panel, words)
+                case Decided(events, ui):
+                    for kind, data in events:
+                        self._write(kind, data)
+                    self._ui = ui
+        finally:
+            self._busy = ""
+
+    def busy(self) -> str:
+        """See `Runner.busy`."""
+        return self._busy
+
+    def pump(self) -> bool:
+        """Compute ahead what later screens will need, one table at a time."""
+        if not self._to_warm:
+            return False
+        self._to_warm.pop(0)()
+        return bool(self._to_warm)
+
+    def close(self) -> None:
+        """See `Runner.close`."""
+        if self._log is not None:
+            self._log.close()
+
+    # ------------------------------------------------------------------------------------------------------- the job
+
+    def _state(self) -> State:
+        from troubleshoot.job.state import fold
+
+        assert self._log is not None
+        events = self._log.events
+        if self._folded is None or self._folded[0] != len(events):
+            self._folded = (len(events), fold(events))
+        return self._folded[1]
+
+    def _saved(self) -> int:
+        assert self._log is not None
+        head = self._log.head
+        return head[0] if head and self._log.recorded else 0
+
+    def _write(self, kind: str, data: Mapping[str, Any]) -> None:
+        from troubleshoot.log.writer import NotSaved
+
+        assert self._log is not None
+        done = self._log.append(kind, data)
+        if isinstance(done, NotSaved):
+            raise OSError(done.words)
+
+    def _begin(self, machine: str, complaint: str, said: str) -> None:
+        from troubleshoot.job.codec import put_situation
+        from troubleshoot.job.decide import Ui
+
+        self._busy = f"reading {machine} and computing what each fault would show"
+        try:
+            self._desk = self._plant.desk(machine)
+            self._log = self._plant.log(machine, f"{machine}-{secrets.token_hex(4)}", True)
+            self._ui = Ui()
+            shows = self._desk.shows(complaint)
+            self._write("opened", {
+                "machine": machine, "circuit": self._desk.machine.content, "who": self._plant.who, "complaint": complaint,
+                "said": said, "shows": put_situation(shows),
+            })  # fmt: skip
+            self._ahead(complaint)
+        finally:
+            self._busy = ""
+
+    def _take_up(self, job: OpenJob) -> None:
+        from troubleshoot.job.decide import Ui
+
+        desk = self._plant.desk(job.machine)
+        log = self._plant.log(job.machine, job.session, False)
+        self._desk, self._log = desk, log
+        self._ui = Ui(echo="Taken up where it was left. Cautions and isolation are asked again.")
+        first = log.events[0].data.get("circuit") if log.events else None
+        changed = first is not None and first != desk.machine.content
+        self._write("resumed", {"who": self._plant.who, "circuit": desk.machine.content, "changed": changed})
+        if changed:
+            self._ui = Ui(echo="The description of this machine has changed since. Earlier readings are judged by the new one.")
+        self._ahead(self._state().complaint)
+
+    def _ahead(self, complaint: str) -> None:
+        desk = self._desk
+        assert desk is not None
+        shows = desk.shows(complaint)
+        self._to_warm = [
+            lambda: desk.reasoner.table(desk.as_found.situation),
+            lambda: desk.reasoner.table(desk.at_rest.situation),
+            lambda: desk.reasoner.table(shows.situation),
+            lambda: desk.planner.candidates(desk.at_rest.situation),
+            lambda: desk.planner.candidates(shows.situation),
+            lambda: desk.bound(complaint),
+            lambda: desk.prepare(shows),
+            lambda: desk.prepare(desk.at_rest),
+            lambda: desk.proof,
+        ]
+
+    # ------------------------------------------------------------------------------------------------- the front page
+
+    def _front(self, width: int) -> Sheet:
+        lines: list[Line] = []
+        keys: list[LiveKey] = []
+        if self._candidates:
+            lines.append(Line(f'"{self._asked}": which of these?', Role.TASK))
+            for key, match in zip(_ROWS, self._candidates, strict=False):
+                circuit = self._plant.circuits[match.machine]
+                words = circuit.complaints[match.complaint].words[0]
+                lines.append(Line(f"{key}  {circuit.title}: {words}"[: width - 2], Role.ROW, key))
+                keys.append(LiveKey(key, match.machine[:14], f"{circuit.title}: {words}", shown=False))
+            keys.append(LiveKey("escape", "back", "back to the question"))
+            return Sheet(self._id(), "TROUBLESHOOT  which machine?", self._echoed(lines), tuple(keys), None, 0)
+        lines.append(Line("What is wrong? Say it as it was told to you: machine and what it does.", Role.TASK))
+        lines.append(Line("", Role.BLANK))
+        for key, job in zip(_ROWS, self._plant.open_jobs, strict=False):
+            lines.append(Line(f"{key}  go on with: {job.words}"[: width - 2], Role.ROW, key))
+            keys.append(LiveKey(key, "go on", f"takes up: {job.words}", shown=False))
+        if self._plant.open_jobs:
+            lines.append(Line("", Role.BLANK))
+        lines.append(Line("Machines known here:", Role.NOTE))
+        lines += [Line(f"   {c.name}: {c.title}"[: width - 2], Role.NOTE) for c in list(self._plant.circuits.values())[:8]]
+        entry = Entry("Machine and complaint", example=self._example())
+        return Sheet(self._id(), "TROUBLESHOOT", self._echoed(lines), tuple(keys), entry, 0)
+
+    def _example(self) -> str:
+        first = next(iter(self._plant.circuits.values()), None)
+        return f"{first.name.replace('-', ' ')} dead" if first else ""
+
+    def _echoed(self, lines: list[Line]) -> tuple[Line, ...]:
+        return (*lines, Line(self._echo, Role.ECHO)) if self._echo else tuple(lines)
+
+    def _id(self) -> str:
+        return f"front {self._turn}"
+
+    def _front_given(self, said: Input) -> None:
+        if said.sheet != self._id():
+            return
+        self._turn += 1
+        self._echo = ""
+        match said:
+            case Pressed(key="escape"):
+                self._candidates = ()
+            case Pressed(key=key) if key in _ROWS and self._candidates:
+                if _ROWS.index(key) < len(self._candidates):
+                    match = self._candidates[_ROWS.index(key)]
+                    self._begin(match.machine, match.complaint, self._asked)
+            case Pressed(key=key) if key in _ROWS and _ROWS.index(key) < len(self._plant.open_jobs):
+                self._take_up(self._plant.open_jobs[_ROWS.index(key)])
+            case Typed(text=text):
+                if text.strip() in _ROWS[: len(self._plant.open_jobs)]:
+                    self._take_up(self._plant.open_jobs[_ROWS.index(text.strip())])
+                else:
+                    self._said(text)
+            case _:
+                pass
+
+    def _said(self, text: str) -> None:
+        self._asked = text
+        circuits = self._plant.circuits
+        if self._machine:
+            circuits = {self._machine: circuits[self._machine]}
+        found = matches(text, circuits)
+        if self._machine:
+            found = [Match(m.machine, m.complaint, 100.0, m.complaint_score) for m in found]
+        best = [m for m in found if m.sure]
+        if len(best) == 1 or (len(best) > 1 and best[0].machine_score > best[1].machine_score + 10):
+            self._begin(best[0].machine, best[0].complaint, text)
+            return
+        if best:
+            self._candidates = tuple(best[:9])
+            return
+        # A machine but no symptom, or a symptom but no machine: show what could be meant, never an error.
+        near = [m for m in found if m.machine_score >= ENOUGH] or found
+        self._candidates = tuple(
+            Match(m.machine, c, m.machine_score, 0.0) for m in near[:3] for c in circuits[m.machine].complaints
+        )[:9]
+        if not self._candidates:
+            self._echo = "No machine is described here yet."

@@ -1,0 +1,156 @@
+"""Where a job stands and what it asks now. Worked out from the state alone; nothing is remembered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.diagnosis.confirm import confirm_step
+from troubleshoot.diagnosis.step import Step
+from troubleshoot.evidence.seen import Meter
+from troubleshoot.faults.suspects import OUTSIDE, Suspect
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.state import State
+from troubleshoot.safety.isolation import Isolation, isolation
+from troubleshoot.safety.proof import ProofCheck
+
+SURE: Final = 0.95
+"""Chance of one repair group at which the search stops and the confirming test is asked."""
+STILL: Final = 0.90
+"""Chance that must be left after the confirming test before anything is replaced."""
+LOST: Final = 0.50
+"""Chance of "something not in this model" at which the program says that it does not know."""
+LOOK_S, LIGHTS_S, HELD_S = 60.0, 20.0, 45.0
+"""Seconds of a careful person for the walk screen and the module face. Common practice, no published source."""
+
+Name = Literal["people", "last", "search", "confirm", "isolate", "repair", "power", "proof", "handback", "stuck", "ended"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """What is asked now."""
+
+    name: Name
+    step: Step | None = None
+    """For search and confirm: what to do."""
+    group: str = ""
+    """For confirm, isolate, repair: the repair group."""
+    suspect: Suspect | None = None
+    chance: float = 0.0
+    check: ProofCheck | None = None
+    isolation: Isolation | None = None
+    next: str = ""
+    """For isolate: id of the isolation step asked now."""
+
+
+def stage_of(desk: Desk, state: State) -> Stage:
+    """The one place that decides what comes next."""
+    if state.ended:
+        return Stage("ended")
+    if not state.people_clear:
+        return Stage("people")
+    if "last" not in state.asked:
+        return Stage("last")
+    if state.proving:
+        return _proving(desk, state)
+    return _searching(desk, state)
+
+
+def _proving(desk: Desk, state: State) -> Stage:
+    if not state.power:
+        return Stage("power")
+    for check in desk.proof.checks:
+        if check.id not in state.proof and check.id not in state.out:
+            return Stage("proof", check=check)
+    return Stage("handback")
+
+
+def _searching(desk: Desk, state: State) -> Stage:
+    belief = desk.belief(state)
+    groups = desk.reasoner.groups(belief)
+    outside = float(belief[-1])
+    group, chance = next((g, p) for g, p in groups if g != OUTSIDE)
+    members = [(float(p), s) for s, p in zip(desk.machine.suspects, belief, strict=True) if s.group == group]
+    suspect = max(members, key=lambda pair: pair[0])[1]
+    found = Stage("confirm", group=group, suspect=suspect, chance=chance)
+    if state.chosen is not None:
+        return _asking(state, state.chosen)
+    step = None
+    if chance < (STILL if group in state.confirmed else SURE):
+        step = next_step(desk, state)
+        if step is None and outside > LOST:
+            return Stage("stuck", chance=outside)
+    if step is not None:
+        return _asking(state, step)
+    if not suspect.broken:
+        return replace(found, name="repair") if state.power else Stage("power")
+    if group not in state.confirmed and f"confirm {group}" not in state.out:
+        test = confirm_step(
+            desk.reasoner, belief, group, [desk.shows(state.complaint), desk.at_rest], state.out
+        )
+        if test is not None:
+            if is_dead(test.situation):
+                return _dead(desk, state, replace(found, step=test, name="confirm"))
+            return _asking(state, test, found)
+    return _dead(desk, state, replace(found, name="repair"))
+
+
+def is_dead(named: NamedSituation) -> bool:
+    """A situation in which everything that the disconnect feeds is off."""
+    return named.name.startswith("isolated")
+
+
+def _asking(state: State, step: Step, about: Stage | None = None) -> Stage:
+    """A step that needs power asks for it first, should it be off."""
+    live = any(isinstance(i, Meter) for i in step.items) or step.kind == "lights"
+    if live and not is_dead(step.situation) and not state.power:
+        return Stage("power")
+    if about is not None:
+        return replace(about, step=step)
+    return Stage("search", step=step)
+
+
+def _dead(desk: Desk, state: State, then: Stage) -> Stage:
+    """Work on dead parts: only behind a finished isolation."""
+    if then.step is not None:
+        points = tuple(dict.fromkeys(p for i in then.step.items if isinstance(i, Meter) for p in (i.red, i.black)))
+    else:
+        points = desk.points_of(then.group)
+    plan = isolation(desk.reasoner, points)
+    for step in plan.steps:
+        if step.id not in state.isolation:
+            return replace(then, name="isolate", isolation=plan, next=step.id)
+    return then
+
+
+def next_step(desk: Desk, state: State) -> Step | None:
+    """The tree's next step, or the engine's; None when nothing left tells the repairs apart."""
+    if state.source == "tree":
+        walked = desk.walk(state)
+        if walked is not None and walked.step is not None and walked.step.kind in ("look", "lights", "measure"):
+            return walked.step
+    first = _first_looks(desk, state)
+    if first is not None:
+        return first
+    trips = desk.trips(state)
+    return trips[0] if trips else None
+
+
+def _first_looks(desk: Desk, state: State) -> Step | None:
+    """What costs nothing comes first: walk round, then the module face at rest, then again where the complaint shows."""
+    shows = desk.shows(state.complaint)
+    plans: list[tuple[Literal["look", "lights"], tuple[object, ...], NamedSituation, str, float]] = [
+        ("look", desk.looks(), desk.as_found, "Walk round once", LOOK_S),
+        ("lights", desk.lights(), desk.at_rest, "Read every light", LIGHTS_S),
+        ("lights", (*desk.lights(), *desk.looks()), shows, "Read every light again", HELD_S),
+    ]
+    seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch}
+    for kind, items, named, words, cost in plans:
+        if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
+            continue
+        return Step(
+            kind, f"{kind} {named.name}", items, named, f"{words}, {named.words}",  # type: ignore[arg-type]
+            "Lights and looks cost seconds and settle about half of all calls.", cost=cost,
+        )  # fmt: skip
+    return None

@@ -1,0 +1,236 @@
+"""A job is a fold over its events: this is the fold. Nothing about a job is kept anywhere else.
+
+An event that was taken back (`retract`) is skipped; nothing is removed. Cautions, openings and retractions themselves
+cannot be taken back. Taking up a job again (`resumed`) asks every caution and every isolation step again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Final, Protocol
+
+from troubleshoot.diagnosis.reasoner import Repaired
+from troubleshoot.diagnosis.step import Step
+from troubleshoot.evidence import told
+from troubleshoot.evidence.seen import Meter, Seen, Told
+from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
+
+FIRM: Final = frozenset({"opened", "resumed", "caution", "retract", "clock"})
+"""Kinds that cannot be taken back."""
+
+
+class Happened(Protocol):
+    """What the fold needs of an event; `log.event.Event` is one."""
+
+    @property
+    def n(self) -> int: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def data(self) -> Mapping[str, Any]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Cannot:
+    """Something that could not be done, and why."""
+
+    words: str
+    reason: str
+    targets: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Where a job stands."""
+
+    who: str = ""
+    machine: str = ""
+    complaint: str = ""
+    said: str = ""
+    """The complaint in the person's own words."""
+    people_clear: bool = False
+    asked: frozenset[str] = frozenset()
+    """Questions to the operator that have been answered."""
+    evidence: tuple[Seen, ...] = ()
+    repaired: tuple[Repaired, ...] = ()
+    repairs: tuple[Mapping[str, Any], ...] = ()
+    """What was done at each repair: group, act, note."""
+    marks: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    """(step id, item name) to what was marked on a screen not yet closed with Enter."""
+    cannot: tuple[Cannot, ...] = ()
+    source: str = "tree"
+    chosen: Step | None = None
+    accepted: str = ""
+    """Key of the caution accepted last; it counts for one sheet only."""
+    warned: tuple[tuple[Meter, ...], Any] | None = None
+    """Readings and situation of the caution accepted last, so that the next one says first what is new."""
+    isolation: Mapping[str, Any] = field(default_factory=dict)
+    """Isolation steps done since power was last on, with what was read."""
+    power: bool = True
+    tester_proved: bool = False
+    confirmed: Mapping[str, int] = field(default_factory=dict)
+    """Repair group to the batch of its confirming reading, this epoch."""
+    proof: Mapping[str, bool] = field(default_factory=dict)
+    """Checks of the proof run since the last repair."""
+    proving: bool = False
+    """A repair was made and power is back: the proof run is on."""
+    batch: int = 0
+    cost: float = 0.0
+    trips: int = 0
+    ended: str = ""
+    notes: tuple[str, ...] = ()
+    last: int = 0
+    last_operate: int = 0
+    """Number of the event that changed the machine last: a caution accepted before it does not count."""
+    undoable: tuple[int, ...] = ()
+
+    @property
+    def epoch(self) -> int:
+        """Repairs so far."""
+        return len(self.repaired)
+
+    @property
+    def out(self) -> frozenset[str]:
+        """Pins, places and situations that cannot be used."""
+        return frozenset(t for c in self.cannot for t in c.targets)
+
+
+def fold(events: Sequence[Happened]) -> State:
+    """The state of a job after its events."""
+    gone = retracted(events)
+    state = State()
+    for event in events:
+        if event.n in gone:
+            continue
+        state = _apply(state, event)
+        if event.kind in ("power", "repaired", "isolation", "resumed"):
+            state = replace(state, last_operate=event.n)
+        undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
+        state = replace(state, last=event.n, undoable=undoable)
+    return replace(state, last=events[-1].n if events else 0)
+
+
+def retracted(events: Sequence[Happened]) -> frozenset[int]:
+    """Numbers of the events that were taken back (and not put back)."""
+    gone: set[int] = set()
+    for event in reversed(events):
+        if event.kind == "retract" and event.n not in gone:
+            gone.update(int(n) for n in event.data["of"])
+    return frozenset(gone)
+
+
+def _apply(state: State, event: Happened) -> State:
+    data = event.data
+    match event.kind:
+        case "opened":
+            return replace(
+                state, who=data["who"], machine=data["machine"], complaint=data["complaint"], said=data["said"],
+                evidence=(Seen(
+                    Told(told.COMPLAINT), data["said"], data["complaint"], get_situation(data["shows"]).situation,
+                    "operator", event=event.n,
+                ),),
+            )  # fmt: skip
+        case "resumed":
+            return replace(state, who=data.get("who", state.who), accepted="", isolation={}, tester_proved=False)
+        case "people":
+            return replace(state, people_clear=bool(data["clear"]))
+        case "told":
+            return _told(state, event)
+        case "mark":
+            return replace(state, marks={**state.marks, (data["step"], data["item"]): data["shown"]})
+        case "looked":
+            return _looked(state, event)
+        case "caution":
+            readings = tuple(i for i in (get_item(d) for d in data["readings"]) if isinstance(i, Meter))
+            return replace(state, accepted=data["key"], warned=(readings, get_situation(data["situation"]).situation))
+        case "reading":
+            return _reading(state, event)
+        case "cannot":
+            new = Cannot(data["words"], data["reason"], tuple(data["targets"]))
+            return replace(state, cannot=(*state.cannot, new), chosen=None)
+        case "choose":
+            chosen = get_step(data["step"]) if data.get("step") else None
+            return replace(state, source=data["source"], chosen=chosen)
+        case "isolation":
+            done = {**state.isolation, data["step"]: data.get("said", "")}
+            return replace(state, isolation=done, power=False, tester_proved=state.tester_proved or bool(data.get("proves")))
+        case "repaired":
+            one = Repaired(data["group"], data["suspect"])
+            return replace(
+                state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, proving=True,
+                confirmed={}, chosen=None, marks={}, source="tree",
+            )  # fmt: skip
+        case "power":
+            return replace(state, power=bool(data["on"]), isolation={}, accepted="")
+        case "proved":
+            return _proved(state, event)
+        case "ended":
+            return replace(state, ended=data["how"], notes=(*state.notes, data.get("note", "")))
+        case "note":
+            return replace(state, notes=(*state.notes, data["text"]))
+        case _:
+            return state  # a kind of a later program is shown in the log, never dropped; it changes nothing here
+
+
+def _told(state: State, event: Happened) -> State:
+    data = event.data
+    asked = state.asked | {data["question"]}
+    if not data["answer"]:
+        return replace(state, asked=asked)
+    seen = Seen(
+        Told(data["question"]), data["said"], data["answer"], state.evidence[0].at, "operator", epoch=state.epoch,
+        event=event.n,
+    )  # fmt: skip
+    return replace(state, asked=asked, evidence=(*state.evidence, seen))
+
+
+def _looked(state: State, event: Happened) -> State:
+    data = event.data
+    at = get_situation(data["situation"]).situation
+    seen = tuple(
+        Seen(get_item(item), shown, shown, at, "asked" if marked else "by-exception", epoch=state.epoch, event=event.n)
+        for item, shown, marked in data["items"]
+        if shown
+    )
+    marks = {k: v for k, v in state.marks.items() if k[0] != data["step"]}
+    return replace(
+        state, evidence=(*state.evidence, *seen), marks=marks, cost=state.cost + float(data["cost"]), accepted=""
+    )
+
+
+def _reading(state: State, event: Happened) -> State:
+    data = event.data
+    batch = state.batch + 1
+    at = get_situation(data["situation"]).situation
+    seen = tuple(
+        Seen(
+            get_item(item), said, get_understood(understood), at, data["source"], state.tester_proved, batch, state.epoch,
+            "failing", bool(data["shown"]), event.n,
+        )
+        for item, said, understood in data["items"]
+    )  # fmt: skip
+    confirmed = {**state.confirmed, data["group"]: batch} if data.get("group") else state.confirmed
+    return replace(
+        state, evidence=(*state.evidence, *seen), batch=batch, confirmed=confirmed, chosen=None, accepted="",
+        cost=state.cost + float(data["cost"]), trips=state.trips + 1,
+    )  # fmt: skip
+
+
+def _proved(state: State, event: Happened) -> State:
+    data = event.data
+    at = get_situation(data["situation"]).situation
+    batch = state.batch + 1
+    seen = tuple(
+        Seen(
+            get_item(item), said, get_understood(understood), at, "asked", state.tester_proved, batch, state.epoch,
+            "failing", True, event.n,
+        )
+        for item, said, understood in data["items"]
+    )  # fmt: skip
+    proof = {**state.proof, data["check"]: bool(data["passed"])}
+    marks = {k: v for k, v in state.marks.items() if k[0] != data["check"]}
+    return replace(
+        state, evidence=(*state.evidence, *seen), proof=proof, batch=batch, accepted="", marks=marks,
+        proving=state.proving and bool(data["passed"]),
+    )  # fmt: skip

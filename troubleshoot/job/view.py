@@ -1,0 +1,500 @@
+"""What the screen shows of a job, as a value. Pure: the same state gives the same sheet.
+
+Lines are wrapped to the width; at 80 columns a sheet holds at most 21 lines where the caution allows it, and the caution
+is never cut.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.evidence import told
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
+from troubleshoot.faults.suspects import OUTSIDE
+from troubleshoot.job.decide import ENDINGS, ITEM_KEYS, REASONS, Ui, caution_of, listed, marked, sheet_id
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.rung import rung_lines
+from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
+from troubleshoot.job.stage import Stage, is_dead, stage_of
+from troubleshoot.job.state import State
+from troubleshoot.safety.caution import Caution
+
+MODES: Final[Mapping[str, str]] = {
+    "ac volts": "V AC", "dc volts": "V DC", "low-impedance volts": "V low-imp.", "ohms": "ohms", "amps": "A clamp",
+}  # fmt: skip
+
+W, N, X, T, U, E = (
+    LiveKey("w", "why", "says why this is asked"),
+    LiveKey("n", "can't", "says that this cannot be done, and why"),
+    LiveKey("x", "other test", "shows the three best other tests"),
+    LiveKey("t", "tree", "goes back to the decision tree"),
+    LiveKey("u", "undo", "takes back the last answer; the log keeps both"),
+    LiveKey("e", "end", "ends the job another way: made safe, waiting, watching, not found", shown=False),
+)
+ENTER = LiveKey("enter", "as shown", "takes every row as it is shown")
+
+
+def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
+    """The sheet of a job as it stands. saved: number of the newest event on disk."""
+    stage = stage_of(desk, state)
+    pen = _Pen(width)
+    waiting = caution_of(desk, state, stage)
+    unread = waiting is not None and state.accepted != waiting[1]
+    if waiting is not None and not ui.panel:
+        _draw_caution(pen, waiting[0], unread)
+    entry, keys = _PANELS[ui.panel](pen, desk, state, stage) if ui.panel in _PANELS else _body(pen, desk, state, stage, ui)
+    if unread and not ui.panel:
+        keys = (LiveKey("c", "I have read it", "accepts this caution for these points in this state"), *keys)
+        keys = tuple(k for k in keys if k.key not in ("enter",))
+        entry = Entry("Read the caution, then press c. Typing opens after it.", locked=True)
+    if ui.echo:
+        pen.put(ui.echo, Role.ECHO)
+    return Sheet(
+        sheet_id(state, ui), title(desk, state, stage), tuple(pen.lines), keys, entry, saved,
+        needs_caution=(unread and not ui.panel) or stage.name == "power", done=stage.name == "ended",
+    )  # fmt: skip
+
+
+class _Pen:
+    """Wraps and collects lines."""
+
+    def __init__(self, width: int) -> None:
+        self.width = max(width - 2, 20)
+        self.lines: list[Line] = []
+
+    def put(self, text: str, role: Role = Role.NOTE, *, key: str = "", indent: str = "") -> None:
+        """Add text, wrapped; continuation lines are indented and belong to the same row."""
+        for piece in textwrap.wrap(text, self.width, subsequent_indent=indent) or [""]:
+            self.lines.append(Line(piece, role, key))
+
+    def fixed(self, text: str, role: Role = Role.RUNG) -> None:
+        """Add a drawn line as it is, cut at the width."""
+        self.lines.append(Line(text[: self.width], role))
+
+
+def title(desk: Desk, state: State, stage: Stage) -> str:
+    """Machine, power, doors, parked lead: always visible."""
+    power = "power ON" if state.power else "power OFF, locked"
+    parts = [desk.machine.name.upper(), power]
+    items = stage.step.items if stage.step is not None else tuple(i for i, _ in stage.check.expects) if stage.check else ()
+    meters = [i for i in items if isinstance(i, Meter)]
+    if meters:
+        place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
+        parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
+        if len({m.black for m in meters}) == 1:
+            parts.append(f"black lead: {meters[0].black}")
+    if state.who:
+        parts.append(state.who)
+    return "  ".join(parts)
+
+
+def _draw_caution(pen: _Pen, caution: Caution, unread: bool) -> None:
+    if not unread:
+        # Accepted: one line stays, so that the danger is in sight at every reading.
+        level = f"{caution.level.upper()}: up to {caution.volts:.0f} V in reach."
+        pen.put(f"CAUTION read. {level} {' '.join(caution.moves[:1])}", Role.CAUTION)
+        return
+    for k, text in enumerate(caution.shown):
+        pen.put(("CAUTION  " if k == 0 else "  ") + text, Role.DANGER if k == 0 else Role.CAUTION, indent="  ")
+
+
+Drawn = tuple[Entry | None, tuple[LiveKey, ...]]
+
+
+def _body(pen: _Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    match stage.name:
+        case "people":
+            return _people(pen, desk, state)
+        case "last":
+            return _last(pen)
+        case "search" | "confirm":
+            assert stage.step is not None
+            drawn = _list(pen, desk, state, stage) if stage.step.kind in ("look", "lights") else _measure(pen, desk, stage)
+            if ui.panel == "why":
+                pen.put(f"Why: {stage.step.why}", Role.NOTE, indent="     ")
+            _left(pen, desk, state)
+            return drawn
+        case "isolate":
+            return _isolate(pen, desk, state, stage)
+        case "repair":
+            return _repair(pen, desk, state, stage)
+        case "power":
+            return _power(pen, desk, state)
+        case "proof":
+            return _proof(pen, desk, state, stage)
+        case "handback":
+            return _handback(pen, desk, state)
+        case "stuck":
+            return _stuck(pen, desk, state)
+        case "ended":
+            return _ended(pen, desk, state)
+
+
+# ---------------------------------------------------------------------------------------------------- first questions
+
+
+def _people(pen: _Pen, desk: Desk, state: State) -> Drawn:
+    pen.put(f"{desk.machine.circuit.title}: \"{state.said}\"", Role.TASK)
+    pen.put("")
+    pen.put("Is everybody clear: nobody in it, on it, under it?", Role.TASK)
+    pen.put("y  yes, all clear", Role.ROW, key="y")
+    pen.put("m  no, or not sure", Role.ROW, key="m")
+    pen.put("")
+    pen.put("Site rules, local codes and your own licence come before anything said here.", Role.NOTE)
+    return None, (LiveKey("y", "all clear", "nobody is in, on or under the machine"),
+                  LiveKey("m", "not clear", "stops here until they are"), U)  # fmt: skip
+
+
+def _last(pen: _Pen) -> Drawn:
+    pen.put(f"Ask whoever ran it: {told.LAST.words}", Role.TASK)
+    for k, answer in enumerate(told.LAST.answers, 1):
+        pen.put(f"{k}  {answer.words}", Role.ROW, key=str(k))
+    count = len(told.LAST.answers) + 1
+    pen.put(f"{count}  nobody knows", Role.ROW, key=str(count))
+    pen.put("")
+    pen.put("Before you switch anything off: flags, lights and what was latched go away with the power.", Role.NOTE)
+    keys = tuple(LiveKey(str(k), a.words[:14], f"they say: {a.words}", shown=False) for k, a in enumerate(told.LAST.answers, 1))
+    return None, (*keys, LiveKey(str(count), "nobody knows", "goes on without an answer"), U, E)
+
+
+# ------------------------------------------------------------------------------------------------------- look, lights
+
+
+def _list(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    assert stage.step is not None
+    if stage.step.situation.situation.acts:
+        pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
+    pen.put(f"{stage.step.words}. Press the number of each one that is different.", Role.TASK)
+    _rows(pen, desk, state, stage, listed(stage))
+    return None, (ENTER, W, N, X, *_tree_key(state), U, E, *_row_keys(listed(stage)))
+
+
+def _rows(pen: _Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
+    face = None
+    signs = desk.machine.net.signs
+    items = tuple(items)
+    for key, item in zip(ITEM_KEYS, items, strict=False):
+        sign = signs[item.name]
+        if sign.face != face and sign.face:
+            face = sign.face
+        shown, by_person = marked(desk, state, stage, item)
+        name = item.name if sign.kind == "light" else sign.var
+        state_word = shown.upper() if by_person else shown
+        lamp = {"on": "(*)", "off": "( )", "dim": "(.)"}.get(shown, "   ") if sign.kind == "light" else "   "
+        changed = "  <- you" if by_person else ""
+        pen.fixed(f"{key}  {lamp} {name:<12.12} {sign.words:<32.32} {state_word}{changed}", Role.ROW)
+        pen.lines[-1] = Line(pen.lines[-1].text, Role.ROW, key)
+
+
+def _row_keys(items: tuple[Light | Look, ...]) -> tuple[LiveKey, ...]:
+    return tuple(
+        LiveKey(key, item.name[:14], f"{item.name}: the next of what it can show", shown=False)
+        for key, item in zip(ITEM_KEYS, items, strict=False)
+    )
+
+
+# ------------------------------------------------------------------------------------------------------------ readings
+
+
+def _measure(pen: _Pen, desk: Desk, stage: Stage) -> Drawn:
+    step = stage.step
+    assert step is not None
+    meters = [i for i in step.items if isinstance(i, Meter)]
+    pen.put(f"{step.words}:", Role.TASK)
+    _points(pen, desk, meters, step.situation)
+    for line in rung_lines(desk, meters, step.situation.situation, pen.width):
+        pen.fixed(line)
+    for line in step.ahead:
+        pen.put(line, Role.NOTE, indent="  ")
+    example = " ".join(_example(desk, m, step.situation) for m in meters)
+    keys = (W, N, X, U, E) if stage.name == "search" else (W, N, U, E)
+    return Entry("Type what the meter shows, in this order", example=example), keys
+
+
+def _points(pen: _Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -> None:
+    parked = len({m.black for m in meters}) == 1
+    if parked:
+        pen.put(f"Black lead on {meters[0].black} and leave it there. Red on:" if len(meters) > 1 else
+                f"Black on {meters[0].black}, red on:", Role.TASK)  # fmt: skip
+    for k, meter in enumerate(meters, 1):
+        expected = desk.reasoner.expected(meter, named.situation).words
+        where = str(meter.red) if parked else f"{meter.red} to {meter.black}"
+        if meter.mode == "amps":
+            where = f"wire {meter.red} to {meter.black}"
+        pen.put(
+            f"{k}  {where:<12} {_what(desk, meter):<32.32} {MODES[meter.mode]:<7} should be {expected}", Role.ROW, indent="   "
+        )
+
+
+def _what(desk: Desk, meter: Meter) -> str:
+    device = desk.machine.circuit.devices[meter.red.device]
+    return device.words or KINDS[device.kind].words
+
+
+def _example(desk: Desk, meter: Meter, named: NamedSituation) -> str:
+    expected = desk.reasoner.expected(meter, named.situation)
+    if expected.value == float("inf"):
+        return "OL"
+    if abs(expected.value) < 0.5 and expected.unit == "V":
+        return "0"
+    return f"{abs(expected.value):.1f}" if abs(expected.value) < 40 else f"{abs(expected.value):.0f}"
+
+
+def _left(pen: _Pen, desk: Desk, state: State) -> None:
+    """What is left, in plain words; and at once, when nothing explains what was seen."""
+    belief = desk.belief(state)
+    groups = [(g, p) for g, p in desk.reasoner.groups(belief) if p > 0.005]
+    start = [p for _, p in desk.reasoner.groups(desk.reasoner.belief(state.evidence[:1])) if p > 0.0005]
+    names = ", ".join(f"{g} ({_likely(p)})" for g, p in groups[:4])
+    pen.put(f"{len(groups)} left: {names}{' ...' if len(groups) > 4 else ''}   (was {len(start)})", Role.LEFT, indent="  ")
+    for text in contradictions(desk, state)[:1]:
+        pen.put(text, Role.ECHO, indent="  ")
+
+
+def _likely(p: float) -> str:
+    return "likely" if p >= 0.5 else "possible" if p >= 0.1 else "unlikely"
+
+
+def contradictions(desk: Desk, state: State) -> list[str]:
+    """Observations of the newest answer that no single suspect explains together with the rest, in words."""
+    belief = desk.belief(state)
+    ranked = sorted(range(len(belief) - 1), key=lambda k: -belief[k])[:3]
+    now = [s for s in state.evidence if s.epoch == state.epoch]
+    if not now:
+        return []
+    misfits = [desk.reasoner.misfits(now, desk.machine.suspects[k], state.repaired) for k in ranked]
+    if not misfits or not all(misfits):
+        return []
+    worst = misfits[0][-1]
+    return [
+        f"No single fault I know gives {said_words(worst)} with all the rest. Check the meter lead, the wire number or the drawing."
+    ]
+
+
+def said_words(seen: Seen) -> str:
+    """An observation in words: ``120 V at K1:14``."""
+    value = seen.understood
+    if isinstance(value, Interval):
+        text = f"{abs(value.middle):.4g} {value.unit}"
+    elif isinstance(value, Word):
+        text = value.value
+    else:
+        text = value
+    match seen.what:
+        case Meter(_, red, black):
+            return f"{text} at {red} to {black}"
+        case Told():
+            return f'"{seen.said}"'
+        case Light(name) | Look(name):
+            return f"{name} {text}"
+
+
+def _tree_key(state: State) -> tuple[LiveKey, ...]:
+    return (T,) if state.source != "tree" or state.chosen is not None else ()
+
+
+# ------------------------------------------------------------------------------------------------------- dead and mend
+
+
+def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    plan = stage.isolation
+    assert plan is not None
+    done = [s for s in plan.steps if s.id in state.isolation]
+    step = next(s for s in plan.steps if s.id == stage.next)
+    what = stage.step.words if stage.step is not None else f"Mend {stage.group}"
+    pen.put(f"{what}: make it safe first. Step {len(done) + 1} of {len(plan.steps)}.", Role.TASK)
+    for text in plan.stays_live[:3]:
+        pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
+    for s in done[-3:]:
+        pen.put(f"done  {s.words}", Role.NOTE, indent="      ")
+    pen.put(f"now   {step.words}", Role.TASK, indent="      ")
+    if step.ask == "done":
+        pen.put("y  done, by me, just now", Role.ROW, key="y")
+        return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
+    for k, (meter, volts) in enumerate(zip(step.readings, step.expects, strict=True), 1):
+        should = "nothing" if volts == 0 else f"about {abs(volts):.0f} V"
+        pen.put(f"{k}  {meter.red} to {meter.black}   must be {should}", Role.ROW)
+    return Entry("Type what the tester shows, in this order", example=" ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)), (U, E)
+
+
+def part_words(desk: Desk, tag: str) -> str:
+    """A device with its ratings, as one asks for it in the stores."""
+    device = desk.machine.circuit.devices[tag]
+    kind = KINDS[device.kind]
+    words = []
+    for rating in kind.ratings:
+        value = device.ratings.get(rating.name)
+        if isinstance(value, tuple) and len(value) == 2 and rating.type == "coil":
+            words.append(f"{rating.name} {value[0]:g} V {str(value[1]).upper()}")
+        elif isinstance(value, float) and rating.default is None:
+            unit = {"amps": "A", "volts": "V", "watts": "W"}.get(rating.type, "")
+            words.append(f"{rating.name if rating.name != rating.type else ''} {value:g} {unit}".strip())
+    return f"{tag} {device.words}, {kind.words}" + (f": {', '.join(words)}" if words else "")
+
+
+def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    suspect = stage.suspect
+    assert suspect is not None
+    act, item = suspect.repair
+    pen.put(f"Found: {suspect.words}.", Role.TASK)
+    pen.put(f"{_likely(stage.chance).capitalize()}, {_odds(stage.chance)}. " + (
+        "Confirmed by its own test." if stage.group in state.confirmed else
+        "Seen with your own eyes." if not suspect.broken else "NOT confirmed by a test of its own."), Role.NOTE)  # fmt: skip
+    pen.put("")
+    pen.put(f"Do: {act} {item}.", Role.TASK)
+    tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
+    if suspect.broken and tag:
+        pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
+    if suspect.broken:
+        pen.put("One change at a time. Check the rating on the new part. Keep the old part and tag it.", Role.NOTE)
+        pen.put("Both ends of the wire: terminal tight, ferrule good, no strand out.", Role.NOTE)
+    else:
+        for text in desk.act_hazards(state, suspect):
+            pen.put(text, Role.DANGER, indent="  ")
+        pen.put("First ask why it was so. Somebody may have had a reason.", Role.NOTE)
+    if act.startswith("find the cause"):
+        pen.put("This is never the end of it. Type the cause you found, or: cause not found", Role.TASK)
+        return Entry("Cause", example="jam at the tail pulley"), (U, E)
+    pen.put("y  done", Role.ROW, key="y")
+    return Entry("Or type a note with it", example="terminal was loose"), (LiveKey("y", "done", "it is mended"), U, E)
+
+
+def _odds(p: float) -> str:
+    if p >= 0.995:
+        return "over 99 in 100"
+    return f"about {round(100 * p)} in 100"
+
+
+def _power(pen: _Pen, desk: Desk, state: State) -> Drawn:
+    pen.put("CAUTION  Before power goes back on:", Role.DANGER)
+    hazards = desk.before_power(state)
+    for text in hazards[:8]:
+        pen.put(f"- {text}", Role.CAUTION, indent="  ")
+    if len(hazards) > 8:
+        pen.put(f"- and {len(hazards) - 8} less likely ways like these", Role.CAUTION)
+    if not hazards:
+        pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
+    pen.put("Tools, meter leads, lifted wires, covers: counted. People told and clear. Your own lock off, last.", Role.TASK)
+    pen.put("c  read; power is back on", Role.ROW, key="c")
+    return None, (LiveKey("c", "read; power on", "you have read it and power is back on"), U, E)
+
+
+# --------------------------------------------------------------------------------------------------------------- proof
+
+
+def _proof(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    check = stage.check
+    assert check is not None
+    number = sum(1 for c in desk.proof.checks if c.id in state.proof or c.id in state.out) + 1
+    pen.put(f"Proof run, {number} of {len(desk.proof.checks)}: {check.words}", Role.TASK, indent="  ")
+    meters = [i for i, _ in check.expects if isinstance(i, Meter)]
+    _rows(pen, desk, state, stage, listed(stage))
+    if meters:
+        _points(pen, desk, meters, check.situation)
+    if check.proves:
+        words = {s.id: s.words for s in desk.machine.suspects}
+        first = "; ".join(words.get(p, p) for p in check.proves[:2])
+        more = f" and {len(check.proves) - 2} more" if len(check.proves) > 2 else ""
+        pen.put(f"It would show: {first}{more}.", Role.NOTE, indent="  ")
+    keys = (N, U, E, *_row_keys(listed(stage)))
+    if not meters:
+        pen.put("Press the number of each one that is different. Enter: all as shown.", Role.NOTE)
+        return None, (ENTER, *keys)
+    example = " ".join(_example(desk, m, check.situation) for m in meters)
+    return Entry("Type what the meter shows, in this order", example=example), keys
+
+
+def _handback(pen: _Pen, desk: Desk, state: State) -> Drawn:
+    pen.put("Proved. Ready to hand back.", Role.TASK)
+    for text in summary(desk, state):
+        pen.put(text, Role.ROW, indent="  ")
+    missing = desk.not_proved(state)
+    if missing:
+        pen.put(f"NOT PROVED by this run ({len(missing)}): {'; '.join(missing[:5])}{' ...' if len(missing) > 5 else ''}",
+                Role.CAUTION, indent="  ")  # fmt: skip
+    pen.put("Show the operator. Say what is not proved.", Role.NOTE)
+    if desk.stop_failed(state):
+        pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
+        return Entry("Second name"), (U, E)
+    pen.put("y  hand it back", Role.ROW, key="y")
+    return None, (LiveKey("y", "hand back", "ends the job as mended"), U)
+
+
+def summary(desk: Desk, state: State) -> list[str]:
+    """What happened, in a few lines."""
+    out = [f'Complaint: "{state.said}"']
+    for data in state.repairs:
+        how = "confirmed" if data["confirmed"] else "not confirmed"
+        note = f" ({data['note']})" if data["note"] else ""
+        out.append(f"Found: {data['words']}, {how}. Done: {data['act']} {data['item']}{note}.")
+    passed = sum(state.proof.values())
+    out.append(f"Proof: {passed} of {len(desk.proof.checks)} checks passed. Trips to the panel: {state.trips}.")
+    return out
+
+
+def _stuck(pen: _Pen, desk: Desk, state: State) -> Drawn:
+    pen.put("Nothing I know explains all of this.", Role.TASK)
+    for text in contradictions(desk, state):
+        pen.put(text, Role.NOTE, indent="  ")
+    pen.put("Likely: a reading at another point than meant, a drawing that is wrong, or a fault outside what is described.", Role.NOTE)
+    _left(pen, desk, state)
+    pen.put("u takes the last answer back; x shows other tests; or type two points: K1:14 NB:1", Role.TASK)
+    return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (X, *_tree_key(state), U, E)
+
+
+def _ended(pen: _Pen, desk: Desk, state: State) -> Drawn:
+    pen.put(f"This job has ended: {state.ended}.", Role.TASK)
+    for text in summary(desk, state):
+        pen.put(text, Role.ROW, indent="  ")
+    missing = desk.not_proved(state) if state.ended == "mended" else ()
+    if missing:
+        pen.put(f"Not proved: {'; '.join(missing[:6])}{' ...' if len(missing) > 6 else ''}", Role.CAUTION, indent="  ")
+    for note in state.notes:
+        if note:
+            pen.put(note, Role.NOTE)
+    return None, (LiveKey("u", "undo", "takes the ending back"),)
+
+
+# -------------------------------------------------------------------------------------------------------------- panels
+
+BACK = LiveKey("escape", "back", "closes this")
+
+
+def _cant_panel(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    pen.put("Can't do that? Say why; it is as good an answer as any.", Role.TASK)
+    for key, (_, words) in REASONS.items():
+        pen.put(f"{key}  {words}", Role.ROW, key=key)
+    return None, (*(LiveKey(k, r, w, shown=False) for k, (r, w) in REASONS.items()), BACK)
+
+
+def _end_panel(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    pen.put("End the job without a proof? Not every job ends mended.", Role.TASK)
+    for key, (_, words) in ENDINGS.items():
+        pen.put(f"{key}  {words}", Role.ROW, key=key)
+    return None, (*(LiveKey(k, r[:14], w, shown=False) for k, (r, w) in ENDINGS.items()), BACK)
+
+
+def _other_panel(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    trips = desk.trips(state)
+    pen.put("Other tests, best first. The tree keeps your place." if trips else "No other test tells anything more.", Role.TASK)
+    for k, step in enumerate(trips, 1):
+        points = ", ".join(str(m.red) if len({x.black for x in step.items if isinstance(x, Meter)}) == 1 else f"{m.red}-{m.black}" for m in step.items if isinstance(m, Meter))
+        pen.put(f"{k}  {step.words}: {points}", Role.ROW, key=str(k), indent="   ")
+        pen.put(f"   {step.why} About {round(step.cost / 60, 1):g} min.", Role.NOTE, indent="   ")
+        for text in step.ahead[:2]:
+            pen.put(f"   {text}", Role.NOTE, indent="     ")
+    return None, (*(LiveKey(str(k), "take it", s.words, shown=False) for k, s in enumerate(trips, 1)), BACK)
+
+
+_PANELS: Final[Mapping[str, Any]] = {"cant": _cant_panel, "end": _end_panel, "other": _other_panel}
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+__all__ = ["OUTSIDE", "contradictions", "is_dead", "view"]
