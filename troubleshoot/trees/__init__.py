@@ -6,3 +6,10 @@ Not here: the trees themselves (YAML in the folder `trees/` of the repository), 
 a job stands (job).
 Knows: safety, diagnosis, evidence, faults, solve, circuit, text. Pure: no clock, no disk, no terminal.
 """
+
+from troubleshoot.trees.bind import Bound, bind
+from troubleshoot.trees.load import load_tree
+from troubleshoot.trees.model import Tree
+from troubleshoot.trees.walk import Walk, walk
+
+__all__ = ["Bound", "Tree", "Walk", "bind", "load_tree", "walk"]
