@@ -55,9 +55,7 @@ def read(
         return tuple((_passive(net, o.network, mode, red, black), o) for o in settle(net, edits, situation))
     ohms = burden(mode)
     metered = net.with_meter(red, black, complex(ohms), ohms)
-    return tuple(
-        (_shown(mode, metered, o.network, red, black), o) for o in settle(metered, edits, situation)
-    )
+    return tuple((_shown(mode, metered, o.network, red, black), o) for o in settle(metered, edits, situation))
 
 
 def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Reading:
@@ -73,7 +71,7 @@ def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Read
         with_meter = abs(z[0, 0] + z[1, 1] - z[0, 1] - z[1, 0])
         between.append(math.inf if with_meter * own >= 1 - 1e-9 else with_meter / (1 - with_meter * own))
     value = {"ac volts": ac, "dc volts": dc, "low-impedance volts": max(ac, abs(dc))}[mode]
-    return Reading(value, (between[1] if mode == "dc volts" else between[0]) > FLOATING_OHMS)
+    return Reading(value, bool((between[1] if mode == "dc volts" else between[0]) > FLOATING_OHMS))
 
 
 def _passive(net: Net, network: Network, mode: Mode, red: Pin, black: Pin) -> Reading:
