@@ -22,6 +22,14 @@ OPENS: Final = "plant"
 """The command that runs when none is named."""
 
 _ROWS: Final = (
+    Row("plant", "troubleshoot.cli.job:plant", "open the plant: say what is wrong, go on with a job"),
+    Row("job", "troubleshoot.cli.job:job", "find a fault and prove it repaired"),
+    Row("machines", "troubleshoot.cli.ask:machines", "what can be worked on"),
+    Row("check", "troubleshoot.cli.ask:check", "every error of circuits and trees"),
+    Row("expect", "troubleshoot.cli.ask:expect", "one computed reading, or all lights"),
+    Row("faults", "troubleshoot.cli.ask:faults", "everything that can be wrong with a machine"),
+    Row("rehearse", "troubleshoot.cli.rehearse:rehearse", "a careful person against a simulated fault"),
+    Row("netlist", "troubleshoot.cli.ask:netlist", "the settled network as a SPICE deck"),
     Row("log", "troubleshoot.cli.log:log", "verify or show the record of a job"),
     Row("paths", "troubleshoot.cli.paths:paths", "where plant, data, settings and crash reports lie"),
     Row("doctor", "troubleshoot.cli.doctor:doctor", "what this terminal and this installation can do"),

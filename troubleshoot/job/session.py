@@ -72,6 +72,10 @@ class Session:
         elif machine and complaint:
             self._said(complaint)
 
+    def say(self, words: str) -> None:
+        """The complaint, given before the first sheet."""
+        self._said(words)
+
     # ---------------------------------------------------------------------------------------------------- the runner
 
     def sheet(self, width: int, height: int) -> Sheet:

@@ -1,0 +1,220 @@
+"""Commands that ask the model: machines, check, expect, faults, netlist."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from troubleshoot.cli.machines_on_disk import (
+    circuits,
+    find,
+    machine_files,
+    open_machine,
+    read_text,
+    shown_path,
+    stop_with,
+    tree_files,
+)
+from troubleshoot.cli.say import complain, say
+from troubleshoot.text.problem import Problem, nearest
+from troubleshoot.text.showing import show
+
+if TYPE_CHECKING:
+    from troubleshoot.circuit.model import Pin, Situation
+    from troubleshoot.machine import Machine
+    from troubleshoot.solve.edits import Edit
+
+MODES = ("ac volts", "dc volts", "low-impedance volts", "ohms", "amps")
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: name, path, complaints, situations.")
+def machines(as_json: bool) -> None:
+    """List the machines that can be worked on: those of the plant folder and those shipped."""
+    found, notices = circuits()
+    rows = [
+        {
+            "name": name, "title": circuit.title, "path": str(machine_files()[name].path),
+            "complaints": list(circuit.complaints), "situations": list(circuit.situations),
+        }
+        for name, circuit in found.items()
+    ]  # fmt: skip
+    for notice in notices:
+        complain(notice)
+    if as_json:
+        say(json.dumps(rows))
+    else:
+        for row in rows:
+            say(f"{row['name']:<16} {show(str(row['title']))}")
+
+
+@click.command()
+@click.argument("paths", nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: file, line, column, what, nearest.")
+@click.pass_context
+def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
+    """Say everything that is wrong with circuits and trees. Exit code 0 nothing, 2 something.
+
+    PATHS: files, machine folders or names; a tree is known by its first key. Example: troubleshoot check belt-7
+    """
+    problems: list[Problem] = []
+    for path in paths:
+        problems += _check(path)
+    if as_json:
+        say(json.dumps([
+            {"file": p.at.file, "line": p.at.line, "column": p.at.column, "what": p.what, "nearest": p.nearest}
+            for p in problems
+        ]))  # fmt: skip
+    for problem in problems:
+        complain(str(problem))
+    if problems:
+        ctx.exit(2)
+    if not as_json:
+        say(f"{len(paths)} checked, nothing wrong")
+
+
+def _check(name: str) -> tuple[Problem, ...]:
+    from troubleshoot.machine import describe
+    from troubleshoot.trees.load import load_tree
+
+    trees = tree_files()
+    path = trees[name] if name in trees and name not in machine_files() else Path(name)
+    if not path.is_file():
+        path = find(name).path
+    source, shown = read_text(path), shown_path(path)
+    if any(line.startswith(b"tree:") for line in source.splitlines()):
+        tree = load_tree(source, shown)
+        return tree if isinstance(tree, tuple) else ()
+    machine = describe(source, shown)
+    return machine if isinstance(machine, tuple) else ()
+
+
+@click.command()
+@click.argument("machine")
+@click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: id, words, prior, repair.")
+def faults(machine: str, as_json: bool) -> None:
+    """List everything that can be wrong with MACHINE: id, chance before anything is seen, repair."""
+    found = open_machine(machine)
+    rows = [
+        {"id": s.id, "words": s.words, "prior": s.prior, "repair": {"act": s.repair[0], "item": s.repair[1]}, "broken": s.broken}
+        for s in found.suspects
+    ]
+    if as_json:
+        say(json.dumps(rows))
+    else:
+        for s in sorted(found.suspects, key=lambda s: -s.prior):
+            say(f"{s.prior:8.5f}  {s.id:<34} {show(s.words)}")
+
+
+@click.command()
+@click.argument("machine")
+@click.option("--after", default="", help="Acts before the reading: put S3 in run; press S1; release S1.")
+@click.option("--fault", "ids", multiple=True, help="Id of a fault that is in the machine (troubleshoot faults); repeatable.")
+@click.option("--meter", nargs=3, metavar="MODE A B", help=f"Mode ({', '.join(MODES)}) and the points of red and black.")
+@click.option("--lights", is_flag=True, help="Every light instead of a reading.")
+@click.option("--json", "as_json", is_flag=True, help="value, unit, low, high, floating, settled; or lights.")
+def expect(
+    machine: str, after: str, ids: tuple[str, ...], meter: tuple[str, str, str] | None, lights: bool, as_json: bool
+) -> None:
+    """Say what a meter reads, or which lights are on, after some acts, healthy or with faults.
+
+    Example: troubleshoot expect belt-7 --after "put S3 in run; press S1" --meter "ac volts" KM1:A1 KM1:A2
+    """
+    if (meter is None) == (not lights):
+        raise click.UsageError("say either --meter MODE A B or --lights")
+    found = open_machine(machine)
+    situation, edits = _situation(found, after), _edits(found, ids)
+    if meter is not None:
+        answer = _meter(found, situation, edits, *meter)
+        if as_json:
+            say(json.dumps(answer))
+        else:
+            many = "" if answer["settled"] else "  (does not come to rest)"
+            value = "OL" if answer["value"] is None else f"{answer['value']:.4g} {answer['unit']}"
+            say(f"{value}{'  (floating)' if answer['floating'] else ''}{many}")
+        return
+    shown = _lights(found, situation, edits)
+    say(json.dumps({"lights": shown}) if as_json else "\n".join(f"{name:<16} {state}" for name, state in shown.items()))
+
+
+def _situation(machine: Machine, after: str) -> Situation:
+    from troubleshoot.circuit.acts import parse_acts, reach
+    from troubleshoot.circuit.model import Situation
+    from troubleshoot.text.problem import Position
+
+    acts = parse_acts(after, reach(machine.circuit.devices), Position("--after", 1, 1))
+    if isinstance(acts, Problem):
+        stop_with((acts,))
+        raise AssertionError
+    return Situation("rest", acts)
+
+
+def _edits(machine: Machine, ids: tuple[str, ...]) -> tuple[Edit, ...]:
+    by_id = {s.id: s for s in machine.suspects}
+    for one in ids:
+        if one not in by_id:
+            near = nearest(one, by_id)
+            raise click.UsageError(f"no fault {show(one)!r}" + (f" (nearest: {near})" if near else ""))
+    return tuple(e for one in ids for e in by_id[one].edits)
+
+
+def _pin(machine: Machine, text: str) -> Pin:
+    from troubleshoot.circuit.model import Pin
+
+    known = [n for n in machine.net.nodes if "@" not in n]
+    if text not in known:
+        near = nearest(text, known)
+        raise click.UsageError(f"no terminal {show(text)!r}" + (f" (nearest: {near})" if near else ""))
+    device, _, pin = text.partition(":")
+    return Pin(device, pin)
+
+
+def _meter(
+    machine: Machine, situation: Situation, edits: tuple[Edit, ...], mode: str, a: str, b: str
+) -> dict[str, Any]:
+    from troubleshoot.solve.meter import read
+
+    if mode not in MODES:
+        near = nearest(mode, MODES)
+        raise click.UsageError(f"no meter mode {show(mode)!r}" + (f" (nearest: {near})" if near else f": {', '.join(MODES)}"))
+    readings = read(machine.net, edits, situation, mode, _pin(machine, a), _pin(machine, b))  # type: ignore[arg-type]
+    values = [r.value for r, _ in readings]
+    first, outcome = readings[0]
+
+    def finite(value: float) -> float | None:
+        return None if math.isinf(value) else round(value, 9)
+
+    return {
+        "value": finite(first.value), "unit": {"ohms": "ohm", "amps": "A"}.get(mode, "V"), "low": finite(min(values)),
+        "high": finite(max(values)), "floating": first.floating, "settled": outcome.settled,
+        "outcomes": [{"value": finite(r.value), "chance": round(o.weight, 6)} for r, o in readings],
+    }  # fmt: skip
+
+
+def _lights(machine: Machine, situation: Situation, edits: tuple[Edit, ...]) -> dict[str, str]:
+    from troubleshoot.diagnosis.tables import shows
+    from troubleshoot.solve.settle import settle
+
+    outcome = settle(machine.net, edits, situation)[0]
+    return {s.name: shows(s, outcome) for s in machine.net.signs.values() if s.kind == "light"}
+
+
+@click.command()
+@click.argument("machine")
+@click.option("--after", default="", help="Acts before the network is taken.")
+@click.option("--fault", "ids", multiple=True, help="Id of a fault that is in the machine; repeatable.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object: deck, settled, chance.")
+def netlist(machine: str, after: str, ids: tuple[str, ...], as_json: bool) -> None:
+    """Print the settled network of MACHINE as a SPICE deck, for checking our numbers elsewhere."""
+    from troubleshoot.solve.deck import spice_deck
+    from troubleshoot.solve.settle import settle
+
+    found = open_machine(machine)
+    outcome = settle(found.net, _edits(found, ids), _situation(found, after))[0]
+    title = f"{found.name} after: {after or 'nothing'}" + (f" with {', '.join(ids)}" if ids else "")
+    deck = spice_deck(found.net, outcome, title=title)
+    say(json.dumps({"deck": deck, "settled": outcome.settled, "chance": outcome.weight}) if as_json else deck, nl=as_json)

@@ -1,0 +1,205 @@
+"""The plant folder and what was shipped: machine files, trees, logs of jobs. The only place that knows their paths."""
+
+from __future__ import annotations
+
+import getpass
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from troubleshoot import __version__
+from troubleshoot.cli.data import data, plant_folder
+from troubleshoot.cli.say import complain
+from troubleshoot.text.problem import Problem, nearest
+from troubleshoot.text.showing import show
+
+if TYPE_CHECKING:
+    from troubleshoot.circuit.model import Circuit
+    from troubleshoot.job.desk import Desk
+    from troubleshoot.job.session import OpenJob, Plant
+    from troubleshoot.log.writer import Log
+    from troubleshoot.machine import Machine
+    from troubleshoot.trees.model import Tree
+
+CIRCUIT = "circuit.yaml"
+BIGGEST = 5_000_000
+"""Bytes of a file that is read at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """A machine on disk."""
+
+    name: str
+    path: Path
+
+
+def machine_files() -> Mapping[str, Where]:
+    """Every machine by name: those of the plant folder win over those shipped."""
+    found: dict[str, Where] = {}
+    for path in sorted(data("machines").glob("*.yaml")):
+        found[path.stem] = Where(path.stem, path)
+    folder = plant_folder()
+    if folder.is_dir():
+        for path in sorted(folder.glob(f"*/{CIRCUIT}")):
+            found[path.parent.name] = Where(path.parent.name, path)
+    return found
+
+
+def find(machine: str) -> Where:
+    """A machine by folder, file or name. Raises click.UsageError with the nearest name."""
+    path = Path(machine)
+    if path.is_dir() and (path / CIRCUIT).is_file():
+        return Where(path.resolve().name, path / CIRCUIT)
+    if path.is_file():
+        return Where(path.stem, path)
+    known = machine_files()
+    if machine in known:
+        return known[machine]
+    near = nearest(machine, known)
+    raise click.UsageError(f"no machine {show(machine)!r}" + (f" (nearest: {near})" if near else ""))
+
+
+def read_text(path: Path) -> bytes:
+    """The bytes of an ordinary file. Raises click.UsageError where it is none or too big."""
+    if not path.is_file():
+        raise click.UsageError(f"{show(str(path))} is not an ordinary file")
+    if path.stat().st_size > BIGGEST:
+        raise click.UsageError(f"{show(str(path))} is larger than {BIGGEST // 1_000_000} MB")
+    return path.read_bytes()
+
+
+def shown_path(path: Path) -> str:
+    """As short as it can be said: relative where it lies below this folder."""
+    try:
+        return show(str(path.resolve().relative_to(Path.cwd())))
+    except (ValueError, OSError):
+        return show(str(path))
+
+
+def stop_with(problems: tuple[Problem, ...]) -> None:
+    """Every problem to stderr, exit code 2."""
+    for problem in problems:
+        complain(str(problem))
+    raise click.exceptions.Exit(2)
+
+
+def open_machine(machine: str) -> Machine:
+    """Read a machine; its problems end the command with exit code 2."""
+    from troubleshoot.machine import describe
+
+    where = find(machine)
+    found = describe(read_text(where.path), shown_path(where.path))
+    if isinstance(found, tuple):
+        stop_with(found)
+        raise AssertionError
+    return found
+
+
+def tree_files() -> Mapping[str, Path]:
+    """Decision trees by symptom; those of the plant folder win."""
+    found = {path.stem: path for path in sorted(data("trees").glob("*.yaml"))}
+    own = plant_folder() / "trees"
+    if own.is_dir():
+        found |= {path.stem: path for path in sorted(own.glob("*.yaml"))}
+    return found
+
+
+def open_trees() -> Mapping[str, Tree]:
+    """All trees that read well; what is wrong with the others goes to `check`, not to a person at a dead machine."""
+    from troubleshoot.trees.load import load_tree
+
+    trees: dict[str, Tree] = {}
+    for name, path in tree_files().items():
+        loaded = load_tree(read_text(path), shown_path(path))
+        if not isinstance(loaded, tuple):
+            trees[name] = loaded
+    return trees
+
+
+def open_desk(machine: str) -> Desk:
+    """Everything a job needs of one machine."""
+    from troubleshoot.job.desk import Desk
+
+    return Desk(open_machine(machine), open_trees())
+
+
+# ----------------------------------------------------------------------------------------------------------- the plant
+
+
+def who_works() -> str:
+    """Who is at the keys: ``TROUBLESHOOT_WHO``, or the login."""
+    try:
+        return os.environ.get("TROUBLESHOOT_WHO") or getpass.getuser()
+    except (KeyError, OSError):
+        return "unknown"
+
+
+def circuits() -> tuple[Mapping[str, Circuit], tuple[str, ...]]:
+    """Every machine's circuit, and a sentence for each file that does not read."""
+    from troubleshoot.circuit.load import load_circuit
+
+    found: dict[str, Circuit] = {}
+    notices = []
+    for name, where in machine_files().items():
+        loaded = load_circuit(read_text(where.path), shown_path(where.path))
+        if isinstance(loaded, tuple):
+            notices.append(f"{name} cannot be used: {loaded[0]} (troubleshoot check {name} shows all)")
+        else:
+            found[name] = loaded
+    return found, tuple(notices)
+
+
+def jobs_folder(machine: str) -> Path:
+    """Where the logs of one machine's jobs lie."""
+    return plant_folder() / machine / "jobs"
+
+
+def open_jobs() -> tuple[OpenJob, ...]:
+    """Jobs that were begun and not ended, newest first."""
+    from troubleshoot.job.session import OpenJob
+    from troubleshoot.log.verify import read_events
+
+    folder = plant_folder()
+    if not folder.is_dir():
+        return ()
+    found = []
+    for path in sorted(folder.glob("*/jobs/*.jsonl"), key=lambda p: -p.stat().st_mtime):
+        events, verdict = read_events(path)
+        gone = {int(n) for e in events if e.kind == "retract" for n in e.data["of"]}  # type: ignore[union-attr,arg-type]
+        first = next((e for e in events if e.kind == "opened"), None)
+        if first is None or any(e.kind == "ended" and e.n not in gone for e in events):
+            continue
+        state = "" if verdict.whole else " (its log does not verify)"
+        words = f"{first.data['machine']}, {show(str(first.data['said']))}, begun {first.at[:16].replace('T', ' ')}{state}"
+        found.append(OpenJob(str(first.data["machine"]), path.stem, words))
+    return tuple(found)
+
+
+def open_plant() -> Plant:
+    """The plant as a session needs it."""
+    from troubleshoot.job.session import Plant
+
+    found, notices = circuits()
+    return Plant(found, open_jobs(), open_desk, _open_log, who_works(), notices)
+
+
+def _open_log(machine: str, session: str, new: bool) -> Log:
+    from troubleshoot.log.clock import SystemClock
+    from troubleshoot.log.memory import MemoryLog
+    from troubleshoot.log.writer import CannotOpen, open_log
+
+    path = jobs_folder(machine) / f"{session}.jsonl"
+    log = open_log(path, session=session if new else "", version=__version__, who=who_works())
+    if not isinstance(log, CannotOpen):
+        if log.read_only:
+            log.close()
+            raise OSError(f"The log {show(path.name)} is not whole, so nothing is added to it: {log.verdict.sentences[0]}")
+        return log
+    if os.environ.get("TROUBLESHOOT_UNRECORDED") == "yes":
+        return MemoryLog(session=session, version=__version__, who=who_works(), clock=SystemClock())
+    raise OSError(f"{log.words} To work without a record, start with TROUBLESHOOT_UNRECORDED=yes.")

@@ -1,0 +1,232 @@
+"""A careful person against a simulated fault: the same `decide` that a job uses, answered by the model.
+
+The person reads every sheet, accepts cautions, answers lights, looks and readings as the faulty machine would show them,
+makes safe step by step, mends what is found, and proves it. Nothing is asked of the fault but what a person could see.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.diagnosis.tables import shows
+from troubleshoot.evidence import told
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.faults.suspects import Suspect
+from troubleshoot.job.codec import put_situation
+from troubleshoot.job.decide import DRAWN_MS, ITEM_KEYS, Decided, Ui, caution_of, decide, listed, marked, sheet_id
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
+from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.state import State, fold
+from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.meter import bulk
+from troubleshoot.solve.settle import Outcome, settle
+
+MOST_ANSWERS = 250
+"""A rehearsal that has not ended by then is going in circles."""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """An event as the fold needs it."""
+
+    n: int
+    kind: str
+    data: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """One step of a rehearsal, in words."""
+
+    words: str
+    caution: tuple[str, ...]
+    expected: str
+    seen: str
+    cost: float
+
+
+@dataclass(frozen=True)
+class Rehearsal:
+    """How a rehearsal went."""
+
+    truth: Suspect
+    steps: tuple[Played, ...]
+    ranked: tuple[tuple[str, float], ...]
+    """Repair groups with their chance when the first one was to be mended."""
+    found: bool
+    """The first thing named for repair was in the truth's repair group."""
+    named: str
+    confirmed: bool
+    ended: str
+    cost: float
+    trips: int
+    events: tuple[Event, ...]
+
+
+@dataclass
+class Bench:
+    """A simulated machine with one fault, as a person can see it."""
+
+    desk: Desk
+    edits: tuple[Edit, ...]
+    dice: random.Random
+    _outcomes: dict[object, Outcome] = field(default_factory=dict)
+
+    def mend(self) -> None:
+        """The fault is gone."""
+        self.edits = ()
+        self._outcomes.clear()
+
+    def outcome(self, named: NamedSituation) -> Outcome:
+        """What the machine does; where a band leaves it open, the dice say, once for each situation."""
+        if named.situation not in self._outcomes:
+            found = settle(self.desk.machine.net, self.edits, named.situation)
+            if named.situation.origin == "as-found":
+                # It was found standing: of the histories that may have been, one in which nothing moves.
+                still = [o for o in found if all(o.state[m.var] == "still" for m in self.desk.machine.net.motors)]
+                found = tuple(still) or found
+            pick = self.dice.choices(found, [o.weight for o in found])[0]
+            self._outcomes[named.situation] = pick
+        return self._outcomes[named.situation]
+
+    def shown(self, item: Light | Look, named: NamedSituation) -> str:
+        """What a light or a look shows."""
+        return shows(self.desk.machine.net.signs[item.name], self.outcome(named))
+
+    def typed(self, meters: Sequence[Meter], named: NamedSituation) -> str:
+        """What a person types for a batch of readings."""
+        network = self.outcome(named).network
+        out = []
+        for meter in meters:
+            table = bulk(self.desk.machine.net, [network], meter.mode, [(meter.red, meter.black)])
+            value, floating = float(table.value[0, 0]), bool(table.floating[0, 0])
+            out.append(written(value, meter, floating=floating))
+        return " ".join(out)
+
+
+def written(value: float, meter: Meter, *, floating: bool) -> str:
+    """A reading as a meter shows it."""
+    if meter.mode == "ohms":
+        return "OL" if np.isinf(value) or value > 40e6 else f"{value:.1f}" if value < 1000 else f"{value / 1000:.2f}k"
+    if meter.mode == "amps":
+        return f"{value:.1f}"
+    del floating  # a floating point is read like any other; that it wanders is for the likelihood to know
+    return f"{abs(value):.1f}" if abs(value) >= 0.05 else "0"
+
+
+def rehearse(
+    desk: Desk, complaint: str, truth: Suspect, *, by: str = "tree", seed: int = 0, on_caution: Any = None
+) -> Rehearsal:
+    """Play a whole job against one fault. by: ``tree`` or ``engine`` leads. Pure for a given seed."""
+    bench = Bench(desk, truth.edits, random.Random(seed))  # noqa: S311 - repeatable on purpose
+    events: list[Event] = []
+
+    def write(kind: str, data: Mapping[str, Any]) -> None:
+        events.append(Event(len(events) + 1, kind, data))
+
+    write("opened", {
+        "who": "rehearsal", "machine": desk.machine.name, "complaint": complaint, "said": complaint,
+        "shows": put_situation(desk.shows(complaint)),
+    })  # fmt: skip
+    if by == "engine":
+        write("choose", {"source": "engine"})
+    ui = Ui()
+    steps: list[Played] = []
+    ranked: tuple[tuple[str, float], ...] = ()
+    named, confirmed, tries = "", False, 0
+    while tries < MOST_ANSWERS:
+        tries += 1
+        state = fold(events)
+        stage = stage_of(desk, state)
+        if stage.name in ("ended", "stuck"):
+            break
+        if stage.name == "repair" and not named:
+            ranked = tuple(desk.reasoner.groups(desk.belief(state)))
+            named, confirmed = stage.group, stage.group in state.confirmed
+        said = _answer(bench, state, stage, ui)
+        decided = decide(desk, state, ui, said)
+        if not isinstance(decided, Decided):
+            words = decided.words if isinstance(decided, Refusal) else "nothing happened"
+            raise AssertionError(f"the careful person was refused at {stage.name}: {words}")
+        for kind, data in decided.events:
+            write(kind, data)
+            if kind == "repaired" and data["group"] == truth.group:
+                bench.mend()
+            if kind == "choose" and by == "engine":
+                pass
+            if kind in ("looked", "reading", "proved", "isolation", "repaired"):
+                steps.append(_played(desk, state, stage, said, data))
+        if by == "engine" and any(kind == "repaired" for kind, _ in decided.events):
+            write("choose", {"source": "engine"})
+        ui = Ui()
+    state = fold(events)
+    if not ranked:
+        ranked = tuple(desk.reasoner.groups(desk.belief(state)))
+    return Rehearsal(
+        truth, tuple(steps), ranked, named == truth.group, named, confirmed, state.ended, state.cost, state.trips,
+        tuple(events),
+    )  # fmt: skip
+
+
+def _answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
+    desk, on = bench.desk, sheet_id(state, ui)
+    waiting = caution_of(desk, state, stage)
+    if waiting is not None and state.accepted != waiting[1]:
+        return Pressed("c", on, DRAWN_MS)
+    match stage.name:
+        case "people":
+            return Pressed("y", on)
+        case "last":
+            return Pressed(str(len(told.LAST.answers) + 1), on)
+        case "isolate":
+            assert stage.isolation is not None
+            step = next(s for s in stage.isolation.steps if s.id == stage.next)
+            if step.ask == "done":
+                return Pressed("y", on)
+            dead = NamedSituation("dead", "", stage.isolation.situation)
+            live = all(step.expects)
+            return Typed(bench.typed(step.readings, desk.at_rest if live else dead), on)
+        case "repair":
+            return Typed("as found by rehearsal", on)
+        case "power":
+            return Pressed("c", on, DRAWN_MS)
+        case "handback":
+            return Typed("second person", on)
+    named = stage.check.situation if stage.check is not None else stage.step.situation if stage.step else desk.at_rest
+    for key, item in zip(ITEM_KEYS, listed(stage), strict=False):
+        if marked(desk, state, stage, item)[0] != bench.shown(item, named):
+            return Pressed(key, on)
+    items = [i for i, _ in stage.check.expects] if stage.check is not None else list(stage.step.items) if stage.step else []
+    meters = [i for i in items if isinstance(i, Meter)]
+    return Typed(bench.typed(meters, named), on) if meters else Pressed("enter", on)
+
+
+def _played(desk: Desk, state: State, stage: Stage, said: Input, data: Mapping[str, Any]) -> Played:
+    waiting = caution_of(desk, state, stage)
+    step = stage.step
+    named = stage.check.situation if stage.check else step.situation if step else desk.at_rest
+    items = [i for i, _ in stage.check.expects] if stage.check else list(step.items) if step else []
+    meters = [i for i in items if isinstance(i, Meter)]
+    if stage.name in ("isolate", "repair"):
+        expected = ""
+        words = str(data.get("words", "")) if stage.name == "isolate" else f"{data['act']} {data['item']}"
+    else:
+        expected = "; ".join(f"{m.red} to {m.black} {desk.reasoner.expected(m, named.situation).words}" for m in meters)
+        words = stage.check.words if stage.check else step.words if step else stage.name
+        if meters and not stage.check:
+            words += ": " + ", ".join(f"{m.red}" for m in meters)
+    if isinstance(said, Typed):
+        seen = said.text
+    elif data.get("items"):
+        seen = "; ".join(f"{row[0][1]} {row[1]}" for row in data["items"])
+    else:
+        seen = "done"
+    cost = float(data.get("cost", 0.0))
+    return Played(words, waiting[0].shown if waiting else (), expected, seen, cost)
