@@ -36,10 +36,10 @@ class Hazard:
     suspects: tuple[str, ...]
     """Ids of the suspects under which it happens, likeliest first; with `healthy`, besides the whole machine."""
     kind: HazardKind
-    healthy: bool = False
+    healthy: bool
     """It happens on the machine with nothing wrong."""
-    act: Act = Act("heal")
-    situation: Situation = Situation()
+    act: Act
+    situation: Situation
 
 
 def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act: Act) -> tuple[Hazard, ...]:

@@ -235,7 +235,8 @@ def _sure(table: Table, differs: Bools) -> Bools:
     """(suspects,) from (outcomes,): shown with a chance of at least `SURE`."""
     count = len(table.machine.suspects)
     chance = np.bincount(table.owner, weights=table.weight * differs, minlength=count)
-    return np.asarray(chance >= SURE, dtype=np.bool_)
+    sure: Bools = np.greater_equal(chance, SURE)
+    return sure
 
 
 def _shows_up(reasoner: Reasoner, what: Observable, situation: Situation) -> Bools:
@@ -271,7 +272,8 @@ def _stays_closed(reasoner: Reasoner, situation: Situation) -> Bools:
     stuck = np.array([
         any(e.does == "stuck" and state.get(e.slot) != e.value for e in s.edits) for s in reasoner.machine.suspects
     ])  # fmt: skip
-    return (np.bincount(table.owner, weights=closed, minlength=len(stuck)) > 0) | stuck
+    found: Bools = np.greater(np.bincount(table.owner, weights=closed, minlength=len(stuck)), 0) | stuck
+    return found
 
 
 def _hunt(reasoner: Reasoner, situation: Situation, wanted: Bools) -> tuple[Observable, ...]:

@@ -1,0 +1,181 @@
+"""A caution never says less than the worst that any suspect can put at the points."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from safety.machines import after, belt, mixer, pin, sign
+
+from troubleshoot.circuit.model import Act, Situation
+from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.evidence.seen import Meter
+from troubleshoot.safety.caution import WIDTH, caution
+from troubleshoot.safety.levels import level_of
+from troubleshoot.safety.volts import healed, pins_of
+from troubleshoot.solve.meter import read
+from troubleshoot.solve.settle import settle
+
+SITUATIONS = {
+    "belt": (after(), after("press S1"), after("press S1", "release S1"), after("open Q1"), Situation("as-found")),
+    "mixer": (after(), after("press 2PB", "release 2PB"), after("open SW-0")),
+}
+REASONERS = {"belt": belt, "mixer": mixer}
+FORBIDDEN = re.compile(r"\b(jumper|bridge|bypass|defeat|override|force|short (it )?out|hold (it )?in by hand)\b", re.I)
+
+
+def say(reasoner: Reasoner, mode: str, red: str, black: str, situation: Situation, **more: object):  # type: ignore[no-untyped-def]
+    return caution(reasoner, [Meter(mode, pin(red), pin(black))], situation, person="Ann", **more)  # type: ignore[arg-type]
+
+
+@given(data=st.data())
+@settings(max_examples=120)
+def test_no_caution_lies_below_the_true_maximum(data: st.DataObject) -> None:
+    name = data.draw(st.sampled_from(sorted(REASONERS)))
+    reasoner = REASONERS[name]()
+    machine = reasoner.machine
+    pins = sorted(p for tag in machine.circuit.devices for p in pins_of(machine, tag))
+    red, black = data.draw(st.sampled_from(pins)), data.draw(st.sampled_from(pins))
+    situation = data.draw(st.sampled_from(SITUATIONS[name]))
+    suspect = data.draw(st.sampled_from(machine.suspects))
+    said = caution(reasoner, [Meter("ac volts", red, black)], situation, person="Ann")
+    a, b = machine.net.node(red), machine.net.node(black)
+    for at in (situation, healed(situation)):
+        # The suspect's own settle, not the tables that the caution was made from.
+        for outcome in settle(machine.net, suspect.edits, at):
+            for volts in (outcome.network.ac_v, outcome.network.dc_v):
+                assert volts is not None
+                for value in (volts[a], volts[b], volts[a] - volts[b]):
+                    assert abs(value) <= said.at_points + 1e-6 <= said.volts + 2e-6
+                    assert level_of(abs(value), 0) != "danger" or volts.dtype.kind != "c" or said.level == "danger"
+
+
+@given(data=st.data())
+@settings(max_examples=25)
+def test_the_caution_holds_with_a_low_impedance_meter_in_the_network(data: st.DataObject) -> None:
+    reasoner = mixer()
+    machine = reasoner.machine
+    pins = sorted(p for tag in machine.circuit.devices for p in pins_of(machine, tag))
+    red, black = data.draw(st.sampled_from(pins)), data.draw(st.sampled_from(pins))
+    if machine.net.node(red) == machine.net.node(black):
+        return
+    suspect = data.draw(st.sampled_from(machine.suspects))
+    said = caution(reasoner, [Meter("low-impedance volts", red, black)], after(), person="Ann")
+    for reading, _ in read(machine.net, suspect.edits, after(), "low-impedance volts", red, black):
+        assert reading.value <= said.at_points + 1e-6
+
+
+def test_m11_a_low_impedance_meter_across_an_open_start_button_starts_the_motor_and_is_warned_of() -> None:
+    # Measured beforehand: 3 kilohm across the start contact puts 13.7 V on its input; 10 megohm puts 0.01 V there.
+    low = say(belt(), "low-impedance volts", "S1:13", "S1:14", after())
+    assert any("STARTS M1" in words for words in low.moves)
+    high = say(belt(), "dc volts", "S1:13", "S1:14", after())
+    assert not any("by itself" in words for words in high.moves)
+
+
+def test_m4_healing_can_start_the_motor_and_pull_the_contactor_in() -> None:
+    said = say(belt(), "ac volts", "K1:14", "NB:1", after("press S1", "release S1"))
+    assert any("M1" in words and "START" in words and "bad joint" in words for words in said.moves)
+    machine = belt().machine
+    # Not from the caution's own tables: each suspect settled alone, then healed.
+    pulls = 0
+    for suspect in machine.suspects:
+        if not suspect.edits or any(e.does == "left" for e in suspect.edits):
+            continue
+        before = settle(machine.net, suspect.edits, after("press S1", "release S1"))
+        then = settle(machine.net, suspect.edits, after("press S1", "release S1", "heal"))
+        pulls += all(o.state["KM1"] == "out" for o in before) and any(o.state["KM1"] == "in" for o in then)
+    assert pulls > 0
+
+
+def test_a_jam_that_frees_lets_the_motor_turn() -> None:
+    machine = belt().machine
+    jam = next(s for s in machine.suspects if s.id == "M1 jammed")
+    held, freed = after("press S1"), after("press S1", "heal")
+    assert {o.state["M1"] for o in settle(machine.net, jam.edits, held)} == {"humming"}
+    assert {o.state["M1"] for o in settle(machine.net, jam.edits, freed)} == {"turning"}
+
+
+def test_m8_a_brake_that_may_be_lifted_with_the_motor_not_driving_is_named_with_its_load() -> None:
+    said = say(belt(), "ac volts", "KM1:A1", "NB:1", after("press S1", "release S1", "press S2"))
+    assert any("YB1" in words and "incline" in words for words in said.moves)
+
+
+@pytest.mark.parametrize(
+    ("ac", "dc", "level"),
+    [
+        (24.9, 0, "low"), (25, 0, "care"), (49.9, 0, "care"), (50, 0, "danger"), (208, 0, "danger"),
+        (0, 59.9, "low"), (0, 60, "care"), (0, 120, "care"), (0, 121, "danger"), (0, -24, "low"),
+    ],
+)  # fmt: skip
+def test_the_classes_are_those_of_the_standards(ac: float, dc: float, level: str) -> None:
+    # IEC 60204-1 6.4 (25 V AC, 60 V DC), OSHA 29 CFR 1910.333(a)(1) (50 V), IEC 61140 (120 V DC). From memory.
+    assert level_of(ac, dc) == level
+
+
+def test_208_volts_between_phases_bring_the_restricted_approach_of_one_foot() -> None:
+    # NFPA 70E Table 130.4(E)(a): from 151 V between phases on. From memory.
+    assert any("0.3 m" in line for line in say(mixer(), "ac volts", "C9:1", "C9:3", after()).lines)
+    assert not any("0.3 m" in line for line in say(sign(), "ac volts", "L5:X1", "L5:X2", after()).lines)
+
+
+def test_24_volts_alone_are_low_and_42_between_phases_ask_for_care() -> None:
+    assert say(sign(), "ac volts", "L5:X1", "L5:X2", after()).level == "low"
+    assert say(sign(), "ac volts", "B1:L1", "B1:L2", after()).level == "care"
+
+
+def test_a_point_tied_to_nothing_counts_as_the_supply_until_it_is_proved_dead() -> None:
+    said = say(mixer(), "ac volts", "MTR:U1", "MTR:V1", after("open SW-0"))
+    assert said.volts > 207
+    assert "until proved dead" in " ".join(said.lines)
+
+
+def test_with_the_disconnect_open_the_caution_names_what_stays_live() -> None:
+    text = " ".join(say(mixer(), "ac volts", "SW-0:2", "GND:a", after("open SW-0")).lines)
+    assert "STILL LIVE with SW-0 off" in text
+    assert "SW-0:1" in text
+
+
+def test_what_is_new_comes_first_and_the_whole_text_stays() -> None:
+    first = say(belt(), "ac volts", "K1:14", "NB:1", after())
+    assert first.new == first.lines
+    second = say(belt(), "low-impedance volts", "S1:13", "S1:14", after(), before=first)
+    assert second.shown[0].startswith("NEW:")
+    assert any("low impedance" in line for line in second.new)
+    assert set(second.lines) <= {line.removeprefix("NEW: ") for line in second.shown} | set(second.new)
+    again = say(belt(), "ac volts", "K1:14", "NB:1", after(), before=first)
+    assert again.new == ("Nothing new since the last caution.",)
+
+
+def test_the_digest_is_of_what_was_drawn_and_belongs_to_points_and_person() -> None:
+    one = say(belt(), "ac volts", "K1:14", "NB:1", after())
+    other_points = say(belt(), "ac volts", "K1:13", "NB:1", after())
+    other_person = caution(belt(), [Meter("ac volts", pin("K1:14"), pin("NB:1"))], after(), person="Bo")
+    assert len({one.digest, other_points.digest, other_person.digest}) == 3
+
+
+@pytest.mark.parametrize("name", sorted(REASONERS))
+def test_every_live_caution_has_words_that_fit_and_never_names_a_way_round(name: str) -> None:
+    reasoner = REASONERS[name]()
+    machine = reasoner.machine
+    for situation in SITUATIONS[name]:
+        for tag in machine.circuit.devices:
+            pins = pins_of(machine, tag)
+            for mode in ("ac volts", "dc volts", "ohms"):
+                said = caution(reasoner, [Meter(mode, pins[0], pins[-1])], situation, person="Ann", hands=2)  # type: ignore[arg-type]
+                text = "\n".join(said.shown)
+                assert said.lines
+                assert all(0 < len(line) <= WIDTH for line in said.shown)
+                assert not FORBIDDEN.search(text)
+                for due in ("CAT III 600 V", "PPE per site assessment", "site rules", "stop and call", "qualified"):
+                    assert due in text
+
+
+def test_a_hostile_name_of_a_person_reaches_no_terminal() -> None:
+    said = caution(
+        belt(), [Meter("ac volts", pin("K1:14"), pin("NB:1"))], Situation("rest", (Act("press", "S1"),)),
+        person="\x1b]0;x\x07Ann",
+    )  # fmt: skip
+    assert all(line.isprintable() for line in said.shown)
