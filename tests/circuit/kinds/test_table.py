@@ -1,0 +1,236 @@
+"""The table of device kinds, walked: whatever is added to it is held to the same promises."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+import troubleshoot
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.base import (
+    Branch,
+    Cpu,
+    CurrentLaw,
+    Law,
+    LimitLaw,
+    MotorLaw,
+    Source,
+    Switch,
+    Variable,
+)
+from troubleshoot.circuit.load import load_circuit
+from troubleshoot.circuit.model import Circuit, Device
+
+# Shapes that the demo machines lack.
+MORE = """
+machine: more
+devices:
+  G1: {kind: supply, volts: 400Y/230, frequency: 50 Hz}
+  K1: {kind: relay, coil: 230 V AC, blocks: {'11-12': nc, '13-14': no}}
+  KM1: {kind: contactor, coil: 24 V DC, blocks: {'13-14': no, '21-22': nc}}
+  S1: {kind: push button, blocks: {'11-12': nc, '13-14': no}}
+  S3: {kind: selector, positions: [hand, off, auto], usual: off, blocks: {'13-14': [hand], '23-24': [auto]}}
+  FR1: {kind: overload, set: 2 A, class: '20', reset: automatic}
+  A1: {kind: plc, inputs: {'%IX0.0': a}, outputs: {}, type: '3'}
+wires:
+  - {number: '1', run: ['G1:L1', 'K1:A1']}
+roles: {}
+complaints: {}
+"""
+
+
+def _loaded(text: str) -> Circuit:
+    found = load_circuit(text, "test.yaml")
+    assert isinstance(found, Circuit), found
+    return found
+
+
+MACHINES = sorted((Path(troubleshoot.__file__).parent / "machines").glob("*.yaml"))
+DEVICES = [
+    pytest.param(device, id=f"{circuit.name} {device.tag}")
+    for circuit in (_loaded(MORE), *(_loaded(path.read_text(encoding="utf-8")) for path in MACHINES))
+    for device in circuit.devices.values()
+]
+each_device = pytest.mark.parametrize("device", DEVICES)
+
+
+def test_every_kind_stands_in_some_circuit_here():
+    """A new kind comes with a device of it: in a demo machine or in MORE above."""
+    assert {param.values[0].kind for param in DEVICES} == set(KINDS)
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.name)
+def test_a_kind_has_a_name_words_and_ratings_that_say_what_they_are(kind):
+    assert KINDS[kind.name] is kind
+    assert kind.words
+    assert kind.weight >= 0
+    assert len({rating.name for rating in kind.ratings}) == len(kind.ratings)
+    assert all(rating.words for rating in kind.ratings)
+
+
+@each_device
+def test_terminals_are_named_once_each(device: Device):
+    pins = KINDS[device.kind].pins(device)
+    assert pins
+    assert len(set(pins)) == len(pins)
+
+
+@each_device
+def test_parts_end_on_terminals_of_their_own_device(device: Device):
+    kind = KINDS[device.kind]
+    own = set(kind.pins(device))
+    parts = kind.parts(device)
+    assert len({part.name for part in parts}) == len(parts)
+    for part in parts:
+        for end in (part.a, part.b):
+            assert end in own or end.startswith("@"), part
+        assert part.a != part.b, part
+
+
+@each_device
+def test_no_part_makes_energy(device: Device):
+    """Every passive part has a positive resistance at both kinds of current."""
+    for part in KINDS[device.kind].parts(device):
+        match part:
+            case Branch():
+                values = [complex(part.ac), complex(part.dc)]
+            case Switch():
+                values = [complex(part.ohms)]
+                assert part.leak is None or part.leak > 1000 * part.ohms
+            case Variable():
+                values = [*map(complex, part.ac.values()), *map(complex, part.dc.values())]
+                assert part.ac.keys() == part.dc.keys()
+            case Source():
+                values = [complex(part.ohms), complex(part.off_ohms)]
+        assert all(value.real > 0 and math.isfinite(abs(value)) for value in values), part
+
+
+@each_device
+def test_laws_watch_terminals_and_parts_of_their_own_device(device: Device):
+    kind = KINDS[device.kind]
+    pins, parts = set(kind.pins(device)), {part.name for part in kind.parts(device)}
+    for law in kind.laws(device):
+        match law:
+            case Law():
+                assert {law.a, law.b} <= pins
+                assert law.rise.low <= law.rise.high
+                assert law.fall.low <= law.fall.high
+                # A magnet lets go at less than it needs to pull in; a comparator has one threshold.
+                assert law.same or law.fall.high <= law.rise.high
+            case CurrentLaw() | LimitLaw():
+                assert law.part in parts
+                assert law.amps > 0
+            case MotorLaw():
+                assert set(law.windings) <= parts
+                assert law.start_amps > law.run_amps > 0
+            case Cpu():
+                assert set(law.inputs) | set(law.outputs) <= pins
+
+
+@each_device
+def test_every_state_that_a_part_asks_for_is_moved_by_something(device: Device):
+    kind = KINDS[device.kind]
+    moved = {control.var for control in kind.controls(device)}
+    for law in kind.laws(device):
+        moved |= set(law.outputs.values()) if isinstance(law, Cpu) else {law.var}
+    for part in kind.parts(device):
+        asked = (
+            {when.var for when in part.when} if isinstance(part, Switch)
+            else {part.var} if isinstance(part, Variable)
+            else {part.when.var} if isinstance(part, Source) and part.when
+            else set()
+        )  # fmt: skip
+        assert asked <= moved, part
+
+
+@each_device
+def test_what_breaks_shares_out_to_one_and_each_has_something_that_mends_it(device: Device):
+    kind = KINDS[device.kind]
+    modes = kind.modes(device)
+    assert len({mode.name for mode in modes}) == len(modes)
+    for mode in modes:
+        assert mode.share > 0
+        assert mode.words
+        assert mode.edits
+        assert mode.act
+        assert mode.item
+    broken = [mode.share for mode in modes if mode.broken]
+    if broken:
+        assert math.fsum(broken) == pytest.approx(1)
+        assert kind.weight > 0
+
+
+@each_device
+def test_a_way_to_fail_edits_what_the_device_has(device: Device):
+    kind = KINDS[device.kind]
+    parts, pins = {part.name: part for part in kind.parts(device)}, set(kind.pins(device))
+    states = {control.var: set(control.positions) for control in kind.controls(device)}
+    laws = kind.laws(device)
+    for mode in kind.modes(device):
+        for edit in mode.edits:
+            match edit.does:
+                case "siemens":
+                    assert edit.name in parts, mode
+                case "earth":
+                    assert edit.name in pins, mode
+                case "threshold":
+                    assert any(isinstance(law, Law) and law.var == edit.name for law in laws), mode
+                case "left" if edit.name in states:
+                    assert edit.value in states[edit.name], mode
+                case "left" | "stuck":
+                    own = {law.var for law in laws if not isinstance(law, Cpu)} | states.keys()
+                    assert edit.name in own or edit.name == f"{device.tag} shaft" or edit.name.startswith(device.tag), (
+                        mode
+                    )
+
+
+@each_device
+def test_controls_usually_stand_in_one_of_their_positions(device: Device):
+    for control in KINDS[device.kind].controls(device):
+        assert control.usual in control.positions
+        assert len(set(control.positions)) == len(control.positions) > 1
+
+
+@each_device
+def test_faces_are_pairs_of_its_terminals_and_signs_have_words(device: Device):
+    kind = KINDS[device.kind]
+    for pair in kind.faces(device).values():
+        assert set(pair) <= set(kind.pins(device))
+    for sign in kind.signs(device):
+        assert sign.words
+        assert sign.shows
+        assert sign.name.startswith(device.tag)
+
+
+class TestPublishedLimits:
+    """Bands lie inside what the standards promise."""
+
+    def volts(self, tag: str) -> tuple[Law, float]:
+        device = _loaded(MORE).devices[tag]
+        law = next(law for law in KINDS[device.kind].laws(device) if isinstance(law, Law))
+        return law, device.ratings["coil"][0]  # type: ignore[index]
+
+    @pytest.mark.parametrize("tag", ["K1", "KM1"])
+    def test_a_coil_pulls_in_at_85_percent(self, tag):
+        """IEC 60947-4-1 and IEC 61810-1, limits of operation: 85 % of rated volts (from memory)."""
+        law, rated = self.volts(tag)
+        assert law.rise.high <= 0.85 * rated
+
+    def test_an_alternating_coil_holds_at_75_percent_and_has_let_go_at_20(self):
+        """IEC 60947-4-1: must hold down to 75 %, must have dropped out by 20 % (from memory)."""
+        law, rated = self.volts("K1")
+        assert 0.20 * rated <= law.fall.low
+        assert law.fall.high <= 0.75 * rated
+
+    def test_a_direct_coil_of_a_contactor_has_let_go_at_10_percent(self):
+        """IEC 60947-4-1: 10 % for DC (from memory)."""
+        law, rated = self.volts("KM1")
+        assert 0.10 * rated <= law.fall.low
+
+    def test_a_type_3_input_is_off_below_5_and_on_above_11_volts(self):
+        """IEC 61131-2 (from memory; same figures in data pages of inputs)."""
+        device = _loaded(MORE).devices["A1"]
+        law = next(law for law in KINDS["plc"].laws(device) if isinstance(law, Law) and law.same)
+        assert (law.rise.low, law.rise.high) == (5.0, 11.0)
