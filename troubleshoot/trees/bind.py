@@ -6,7 +6,7 @@ A node is fitted once for every situation in which it can be reached. Nodes whos
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -21,7 +21,7 @@ from troubleshoot.text.problem import Position, Problem, in_file_order, nearest
 from troubleshoot.trees import model
 from troubleshoot.trees.faces import Absent, Faces, Net, Unknown
 from troubleshoot.trees.labels import Expect, Span, same
-from troubleshoot.trees.model import CANNOT, ENGINE, OTHERWISE, FacePoint, PointName, Probe, Tree
+from troubleshoot.trees.model import CANNOT, ENGINE, OTHERWISE, FacePoint, Probe, Tree
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,9 @@ class _Binding:
         top = Position(self.tree.source, 1, 1)
         for role in self.tree.needs:
             if self.reasoner.machine.role(role) is None:
-                self.problems.append(Problem(top, f"tree {self.tree.name} needs a {role}, which {circuit.name} has not"))
+                self.problems.append(
+                    Problem(top, f"tree {self.tree.name} needs a {role}, which {circuit.name} has not")
+                )
         if self.tree.situation not in circuit.situations:
             near = nearest(self.tree.situation, circuit.situations)
             what = f"{circuit.name} has no situation {self.tree.situation!r}, in which tree {self.tree.name} begins"
@@ -220,7 +222,9 @@ class _Binding:
             return Fitted(node, at, labels=labels, absent=", ".join(map(str, node.items)))
         order = list(names)
         table = self.reasoner.table(at.situation)
-        healthy = [o for o, owner in zip(table.outcomes, table.owner, strict=True) if owner == table.owner[table.healthy]]
+        healthy = [
+            o for o, owner in zip(table.outcomes, table.owner, strict=True) if owner == table.owner[table.healthy]
+        ]
         net = self.reasoner.machine.net
         usual = tuple(frozenset(shows(net.signs[n], o) for o in healthy) for n in order)
         labels_out: list[Label] = []
@@ -290,21 +294,13 @@ class _Binding:
             black = other
         if mode == "amps":
             return self._clamp(node, red)
-        kind = self.faces.net(red, situation)
-        black = black or self.faces.reference(red, kind, situation)
-        if black is None:
-            black = self._partner_reference(probe.red, situation)
+        fed = self.faces.feeding(probe.red, red, situation)
+        kind = self.faces.net(fed, situation)
+        black = black or self.faces.reference(fed, kind, situation)
         if black is None:
             self._wrong(node, f"no source feeds {probe.red} ({red}); say what the black lead is on with 'against'")
             return None
         return Meter(mode or _volts(kind), red, black)
-
-    def _partner_reference(self, point: PointName, situation: Situation) -> Pin | None:
-        """The reference of the hot side of the same face."""
-        if not isinstance(point, FacePoint):
-            return None
-        found = self.faces.pin(FacePoint(point.role, point.face, "reference"), situation)
-        return found if isinstance(found, Pin) else None
 
     def _clamp(self, node: model.Measure | model.Halve, red: Pin) -> Meter | None:
         net = self.reasoner.machine.net
@@ -400,8 +396,9 @@ class _Binding:
             self._wrong(node, path.what, path.near)
             return Fitted(node, at, labels=plain)
         assert isinstance(path, tuple)
-        kind = self.faces.net(path[-1], at.situation)
-        parked = black if isinstance(black, Pin) else self.faces.reference(path[-1], kind, at.situation)
+        fed = self.faces.feeding(node.end, path[-1], at.situation)
+        kind = self.faces.net(fed, at.situation)
+        parked = black if isinstance(black, Pin) else self.faces.reference(fed, kind, at.situation)
         if parked is None:
             self._wrong(node, f"no source feeds {path[-1]}; say what the black lead is on with 'against'")
             return Fitted(node, at, labels=plain)
@@ -423,7 +420,6 @@ def _volts(kind: Net) -> Mode:
 
 def _renamed(node: model.Node, tree: Tree) -> model.Node:
     """A node of another tree, its own name and its targets put under the tree's name."""
-    from dataclasses import replace
 
     def under(name: str) -> str:
         return f"{tree.name}/{name}" if name in tree.nodes else name

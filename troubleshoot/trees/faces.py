@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, Literal
 
-import numpy as np
-
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Branch, Source, Switch
 from troubleshoot.circuit.model import Device, Pin, Situation
@@ -31,6 +29,7 @@ LIVE_SHARE: Final = 0.10
 """Share of the supply from which a point counts as live."""
 
 Net = Literal["ac", "dc"]
+_NETS: Final[tuple[Net, ...]] = ("ac", "dc")
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,14 +282,14 @@ class Faces:
         """
         a, b = pair
         for wiring in self.wirings(situation):
-            for kind in ("ac", "dc"):
+            for kind in _NETS:
                 va, vb = wiring.volts(kind, a), wiring.volts(kind, b)
                 level_a, level_b = (abs(va), abs(vb)) if kind == "ac" else (va.real, vb.real)
                 if wiring.scale[kind] > 1 and abs(level_a - level_b) > LIVE_SHARE * wiring.scale[kind]:
                     return (a, b) if level_a > level_b else (b, a)
         for wiring in self.wirings(situation):
             out = wiring.parts_of(a, b)
-            for kind in ("ac", "dc"):
+            for kind in _NETS:
                 fed = {p: wiring.source_path(p, kind, out) for p in pair}
                 live = {p: bool(fed[p]) and abs(wiring.volts(kind, p)) > LIVE_SHARE * wiring.scale[kind] for p in pair}
                 if live[a] != live[b]:
@@ -305,13 +304,21 @@ class Faces:
     def net(self, pin: Pin, situation: Situation) -> Net:
         """Kind of current at a point, in the first situation in which it is live."""
         for wiring in self.wirings(situation):
-            for kind in ("ac", "dc"):
+            for kind in _NETS:
                 if wiring.scale[kind] > 1 and abs(wiring.volts(kind, pin)) > LIVE_SHARE * wiring.scale[kind]:
                     return kind
         for wiring in self.wirings(situation):
             if wiring.source_path(pin, "dc"):
                 return "dc"
         return "ac"
+
+    def feeding(self, point: PointName, pin: Pin, situation: Situation) -> Pin:
+        """The pin that tells what feeds a point: for a side of a face its hot one, as a return carries nothing."""
+        if isinstance(point, FacePoint):
+            pair = self.pair(point)
+            if isinstance(pair, tuple):
+                return self.sides(pair, situation)[0]
+        return pin
 
     def reference(self, pin: Pin, kind: Net, situation: Situation) -> Pin | None:
         """Where the black lead is parked: the bar wired to the other terminal of the source that feeds `pin`.
@@ -351,7 +358,7 @@ class Faces:
         if not isinstance(last, Pin):
             return last
         wiring = self.wiring(situation)
-        kind = self.net(last, situation)
+        kind = self.net(self.feeding(end, last, situation), situation)
         first: Pin | None = None
         if not isinstance(start, SourcePoint):
             found = self.pin(start, situation)
@@ -367,8 +374,3 @@ class Faces:
             if first is not None and (direct := wiring.between(first, last, without)):
                 return direct
         return Unknown(f"nothing leads from {start} to {end} ({last}) in this situation")
-
-
-def healthy_value(wiring: Wiring, kind: Net, red: Pin, black: Pin) -> float:
-    """Volts between two pins of the healthy machine."""
-    return float(np.abs(wiring.volts(kind, red) - wiring.volts(kind, black)))

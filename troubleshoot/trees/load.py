@@ -44,7 +44,6 @@ from troubleshoot.trees.model import (
     PinPoint,
     PointName,
     Probe,
-    Side,
     SignName,
     SourcePoint,
     Tree,
@@ -294,7 +293,7 @@ def _signs(node: Yaml, sort: str, to: _Reading) -> tuple[SignName, ...]:
 def _of(text: str) -> tuple[Literal["", "input", "output"], str]:
     for which in ("input", "output"):
         if text.startswith(f"{which} of "):
-            return cast('Literal["input", "output"]', which), text.removeprefix(f"{which} of ")
+            return which, text.removeprefix(f"{which} of ")
     return "", text
 
 
@@ -328,7 +327,9 @@ def _point(text: str, at: Position, to: _Reading) -> PointName | None:
         return PinPoint(device, pin)
     parts = text.split(".")
     if len(parts) not in (2, 3):
-        to.wrong(at, f"{text!r} is not a point; write role.face.side, role:terminal or TAG:terminal", "contactor.coil.hot")
+        to.wrong(
+            at, f"{text!r} is not a point; write role.face.side, role:terminal or TAG:terminal", "contactor.coil.hot"
+        )
         return None
     if not _role(parts[0], at, to):
         return None
@@ -336,7 +337,7 @@ def _point(text: str, at: Position, to: _Reading) -> PointName | None:
     if side and side not in SIDES:
         to.wrong(at, f"{text!r} has no side {side!r}: {', '.join(SIDES)}", nearest(side, SIDES))
         return None
-    return FacePoint(parts[0], parts[1], cast("Side", side))
+    return FacePoint(parts[0], parts[1], side)
 
 
 def _role(role: str, at: Position, to: _Reading) -> bool:
@@ -409,9 +410,7 @@ def _shown_branch(label: str, at: Position, target: str, items: tuple[str, ...],
     named = (*items, *ROLES, *(f"{w} of {r}" for w in ("input", "output") for r in ROLES)) if "all" in items else items
     item = max((n for n in named if label.startswith(f"{n} ")), key=len, default="")
     if not item:
-        known = [f"{n} ..." for n in items] + ["as expected", OTHERWISE, CANNOT]
         to.wrong(at, f"label {label!r} begins with none of the things looked at", nearest(label, named))
-        del known
         return None
     return Branch(label, item, label.removeprefix(f"{item} "), None, None, target, at)
 
@@ -424,7 +423,9 @@ def _reading_branch(label: str, at: Position, target: str, items: tuple[str, ...
     found = _RANGE.fullmatch(word)
     if found is None or (found[1] and found[3]) or not (found[1] or found[3]):
         known = (*READING_WORDS, OTHERWISE, CANNOT)
-        what = f"label {label!r} is neither a word for a reading ({', '.join(known)}) nor a range like 90-130 or under 5"
+        what = (
+            f"label {label!r} is neither a word for a reading ({', '.join(known)}) nor a range like 90-130 or under 5"
+        )
         to.wrong(at, what, nearest(word, known))
         return None
     number = float(found[2])
@@ -462,7 +463,7 @@ def _lint(nodes: Mapping[str, Node], doubtful: set[str], to: _Reading) -> None:
         # A node that could not be read leads nobody knows where.
         return
     reached: set[str] = set()
-    _visit(nodes, next(iter(nodes)), (), reached, to)
+    _visit(nodes, next(iter(nodes)), reached, to)
     for node in nodes.values():
         if node.id not in reached:
             to.wrong(node.at, f"nothing leads to node {node.id!r}")
@@ -472,7 +473,7 @@ def _sort_of(node: Node) -> str:
     return type(node).__name__.lower()
 
 
-def _visit(nodes: Mapping[str, Node], root: str, _: tuple[str, ...], reached: set[str], to: _Reading) -> None:
+def _visit(nodes: Mapping[str, Node], root: str, reached: set[str], to: _Reading) -> None:
     """Depth first without recursion; an edge back onto the way here is a loop."""
     on_way: dict[str, int] = {}
     stack: list[tuple[str, int]] = [(root, 0)]

@@ -234,9 +234,7 @@ class _Walker:
         if label.word in (OTHERWISE, CANNOT):
             return False
         if label.item is None:
-            return all(
-                seen is None or _right(seen, fitted, k) for k, seen in enumerate(found)
-            )
+            return all(seen is None or _right(seen, fitted, k) for k, seen in enumerate(found))
         seen = found[label.item]
         if seen is None:
             return False
@@ -271,7 +269,9 @@ class _Walker:
         length = len(fitted.path)
         stretch = halving.left(length, right)
         if stretch.contradiction:
-            self._leave(fitted, f"{fitted.path[stretch.good]} reads right beyond {fitted.path[stretch.bad]}, which does not")
+            self._leave(
+                fitted, f"{fitted.path[stretch.good]} reads right beyond {fitted.path[stretch.bad]}, which does not"
+            )
             return None, fitted.target(OTHERWISE)
         if stretch.good == length - 1:
             self._leave(fitted, ALL_RIGHT)
