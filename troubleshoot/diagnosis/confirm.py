@@ -15,7 +15,7 @@ from troubleshoot.evidence.likelihood import Predicted
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
 
-SURE = 0.5
+SURE = 0.3
 """Share of the group's chance that a test must be able to show before it counts as a confirming test."""
 RATIO = 2.0
 """Ohms that differ by more than this factor (leads included) are told apart by anybody."""

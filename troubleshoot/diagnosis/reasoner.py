@@ -49,7 +49,7 @@ class Expected:
     def words(self) -> str:
         """``116-124``, ``nothing``, ``OL``."""
         if self.floating:
-            return "nothing steady"
+            return "nothing"
         if self.unit == "ohm":
             return "OL" if np.isinf(self.value) else "under 1 ohm" if self.value < 1 else f"about {self.value:.3g} ohm"
         if abs(self.value) < 0.5:

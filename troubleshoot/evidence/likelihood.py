@@ -6,7 +6,8 @@ Every rate here is a judgement, stated with its reason, to be replaced by a plan
   operator's memory;
 - a live point read as nothing: 3 % while the tester is unproved (function, lead, reference, tip), 0.3 % once it was proved
   on a known live point;
-- one reading off by a wrong point or a slip of the eye: 1 %; a whole batch spoiled by its reference or range: 2 %;
+- one reading off by a wrong point or a slip of the eye: 1 %; a whole batch spoiled by its reference or range: 2 %,
+  0.4 % where one of its readings was live;
 - plant volts: 4 % standard deviation around the computed value (108 to 127 V where 120 V is meant).
 """
 
@@ -14,12 +15,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.evidence.seen import Interval, Seen, Source, Word
+from troubleshoot.evidence.seen import Interval, Light, Look, Seen, Source, Word
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -29,7 +30,7 @@ LIGHT_WRONG: dict[Source, float] = {
 }  # fmt: skip
 ZERO_UNPROVED, ZERO_PROVED = 0.03, 0.003
 SLIP = 0.01
-BATCH_SPOILED = 0.02
+BATCH_SPOILED, BATCH_SPOILED_LIVE = 0.02, 0.004
 SUPPLY_SPREAD = 0.04
 TOOL_SHARE, TOOL_VOLTS = 0.01, 0.4
 """Meter accuracy: 1 % of reading and a few digits (usual form for a hand-held meter)."""
@@ -188,6 +189,12 @@ def _shown(said: str, seen: Seen, predicted: Predicted) -> Floats:
     return np.where(predicted.steady, np.where(same, 1 - wrong, wrong), 0.5)
 
 
+def _reads_live(seen: Seen, predicted: Predicted) -> bool:
+    if isinstance(seen.understood, Interval):
+        return seen.understood.unit == "V" and abs(seen.understood.middle) >= 0.5 * predicted.scale > 0
+    return seen.understood is Word.RIGHT and abs(predicted.right) >= 0.5 * predicted.scale > 0
+
+
 def group_likelihood(
     batches: Sequence[Sequence[Seen]], predictions: Sequence[Sequence[Predicted]], owner: npt.NDArray[np.intp],
     weight: Floats, suspects: int, healthy: int, outside: int,
@@ -202,12 +209,17 @@ def group_likelihood(
     for batch, predicted in zip(batches, predictions, strict=True):
         if not batch:
             continue
+        live = [_reads_live(seen, p) for seen, p in zip(batch, predicted, strict=True)]
         each = np.ones(len(owner))
         spoiled = 1.0
-        for seen, p in zip(batch, predicted, strict=True):
-            each = each * likelihood(seen, p)
-            spoiled *= broad(seen, p, healthy)
-        rate = BATCH_SPOILED if len(batch) > 1 or not isinstance(batch[0].what, str) else 0.0
+        for k, (seen, p) in enumerate(zip(batch, predicted, strict=True)):
+            # A live reading beside it, same leads and range, proves the tester for this one.
+            proved = seen if seen.proved or not any(live[:k] + live[k + 1 :]) else replace(seen, proved=True)
+            each = each * likelihood(proved, p)
+            spoiled *= broad(proved, p, healthy)
+        rate = BATCH_SPOILED_LIVE if any(live) else BATCH_SPOILED
+        if isinstance(batch[0].what, Light | Look):
+            rate = 0.0
         total = total * ((1 - rate) * each + rate * spoiled)
         apart *= spoiled
     per = np.bincount(owner, weights=weight * total, minlength=suspects)

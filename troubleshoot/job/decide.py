@@ -310,8 +310,13 @@ def _reading(
     items = _answered(meters, read)
     if not items:
         return Refusal("Nothing was read. Type a reading or a word, or n for can't.")
+    agrees = any(
+        not desk.as_it_should(meter, named, a.understood)
+        for meter, a in zip(meters, read.answers, strict=True)
+        if a.understood is not None and a.understood is not Word.COULDNT
+    )
     event = {
-        "step": step, "group": group, "situation": put_situation(named), "items": items, "said": text, "source": source,
+        "step": step, "group": group, "agrees": bool(group) and agrees, "situation": put_situation(named), "items": items, "said": text, "source": source,
         "shown": source == "asked", "cost": cost,
     }  # fmt: skip
     return Decided((("reading", event),), Ui(echo=f"Understood: {read.echo}"))
@@ -426,7 +431,7 @@ def _repair(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
             return Refusal("What was the cause? Type it, or: cause not found")
     event = {
         "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
-        "chance": round(stage.chance, 4), "confirmed": stage.group in state.confirmed, "words": stage.suspect.words,
+        "chance": round(stage.chance, 4), "confirmed": state.confirmed.get(stage.group, False), "words": stage.suspect.words,
     }  # fmt: skip
     return Decided((("repaired", event),))
 

@@ -149,7 +149,7 @@ def rehearse(
             break
         if stage.name == "repair" and not named:
             ranked = tuple(desk.reasoner.groups(desk.belief(state)))
-            named, confirmed = stage.group, stage.group in state.confirmed
+            named, confirmed = stage.group, state.confirmed.get(stage.group, False)
         said = _answer(bench, state, stage, ui)
         decided = decide(desk, state, ui, said)
         if not isinstance(decided, Decided):

@@ -17,6 +17,8 @@ from troubleshoot.safety.proof import ProofCheck
 
 SURE: Final = 0.95
 """Chance of one repair group at which the search stops and the confirming test is asked."""
+TREE_SURE: Final = 0.80
+"""The same where the tree itself says that it is time to confirm."""
 STILL: Final = 0.90
 """Chance that must be left after the confirming test before anything is replaced."""
 LOST: Final = 0.50
@@ -78,7 +80,9 @@ def _searching(desk: Desk, state: State) -> Stage:
         return _asking(state, state.chosen)
     step = None
     if chance < (STILL if group in state.confirmed else SURE):
-        step = next_step(desk, state)
+        walked = desk.walk(state) if state.source == "tree" else None
+        if not (chance >= TREE_SURE and walked is not None and walked.step is not None and walked.step.kind == "confirm"):
+            step = next_step(desk, state)
         if step is None and outside > LOST:
             return Stage("stuck", chance=outside)
     if step is not None:
@@ -148,6 +152,8 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
     seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch}
     for kind, items, named, words, cost in plans:
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
+            continue
+        if kind == "lights" and named is desk.at_rest and any((i, desk.as_found.situation) in seen for i in items):
             continue
         return Step(
             kind, f"{kind} {named.name}", items, named, f"{words}, {named.words}",  # type: ignore[arg-type]

@@ -69,8 +69,8 @@ class State:
     """Isolation steps done since power was last on, with what was read."""
     power: bool = True
     tester_proved: bool = False
-    confirmed: Mapping[str, int] = field(default_factory=dict)
-    """Repair group to the batch of its confirming reading, this epoch."""
+    confirmed: Mapping[str, bool] = field(default_factory=dict)
+    """Repair groups that had their confirming test this epoch: True where it agreed, False where it read as healthy."""
     proof: Mapping[str, bool] = field(default_factory=dict)
     """Checks of the proof run since the last repair."""
     proving: bool = False
@@ -210,7 +210,7 @@ def _reading(state: State, event: Happened) -> State:
         )
         for item, said, understood in data["items"]
     )  # fmt: skip
-    confirmed = {**state.confirmed, data["group"]: batch} if data.get("group") else state.confirmed
+    confirmed = {**state.confirmed, data["group"]: bool(data["agrees"])} if data.get("group") else state.confirmed
     return replace(
         state, evidence=(*state.evidence, *seen), batch=batch, confirmed=confirmed, chosen=None, accepted="",
         cost=state.cost + float(data["cost"]), trips=state.trips + 1,

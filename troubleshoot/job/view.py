@@ -204,7 +204,9 @@ def _measure(pen: _Pen, desk: Desk, stage: Stage) -> Drawn:
     step = stage.step
     assert step is not None
     meters = [i for i in step.items if isinstance(i, Meter)]
-    pen.put(f"{step.words}:", Role.TASK)
+    place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
+    about = step.words if stage.name == "confirm" else _capital(step.situation.words)
+    pen.put(f"{about}, at {place.words}:", Role.TASK)
     _points(pen, desk, meters, step.situation)
     for line in rung_lines(desk, meters, step.situation.situation, pen.width):
         pen.fixed(line)
@@ -342,8 +344,10 @@ def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     act, item = suspect.repair
     pen.put(f"Found: {suspect.words}.", Role.TASK)
     pen.put(f"{_likely(stage.chance).capitalize()}, {_odds(stage.chance)}. " + (
-        "Confirmed by its own test." if stage.group in state.confirmed else
-        "Seen with your own eyes." if not suspect.broken else "NOT confirmed by a test of its own."), Role.NOTE)  # fmt: skip
+        "Confirmed by its own test." if state.confirmed.get(stage.group) else
+        "Seen with your own eyes." if not suspect.broken else
+        "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
+        "No test of its own confirms it further; what was read is all there is."), Role.NOTE)  # fmt: skip
     pen.put("")
     pen.put(f"Do: {act} {item}.", Role.TASK)
     tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
