@@ -39,6 +39,8 @@ class Network:
     ac_v: Complexes | None = None
     """(nodes,) volts r.m.s., phase of L1 = 0; filled by `solve_all`."""
     dc_v: Floats | None = None
+    stress: tuple[float, ...] | None = None
+    """Current over what it stands, of each of the net's current laws; filled by `settle` when first asked for."""
 
 
 def holds(when: When | None, state: Mapping[str, str]) -> bool:

@@ -13,7 +13,7 @@ import math
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from troubleshoot.circuit.kinds.base import Band, CurrentLaw, Law, MotorLaw, Source
+from troubleshoot.circuit.kinds.base import Band, Law, MotorLaw, Source
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
@@ -264,14 +264,14 @@ def _react(net: Net, run: _Run) -> _Split | bool:
 
 def _fast(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
     changed = False
-    for law in net.currents:
+    for law, stress in zip(net.currents, _stress(net, run), strict=True):
         if not law.fast or law.var in stuck:
             continue
         if run.state[law.var] == law.over:
             if law.again is not None and run.state[law.again.var] in law.again.values:
                 run.state[law.var] = law.ok
                 changed = True
-        elif _amps(net, run, law) > law.amps:
+        elif stress > 1:
             run.state[law.var] = law.over
             changed = True
     return changed
@@ -280,11 +280,10 @@ def _fast(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
 def _fuse(net: Net, run: _Run, stuck: Mapping[str, str], least: float) -> bool:
     """Blow one fuse, the one with the largest ratio of current to what it stands, if that is at least `least`."""
     over = [
-        (_amps(net, run, law) / law.amps, law)
-        for law in net.currents
-        if not law.fast and law.var not in stuck and run.state[law.var] == law.ok
+        (stress, law)
+        for law, stress in zip(net.currents, _stress(net, run), strict=True)
+        if stress >= least and not law.fast and law.var not in stuck and run.state[law.var] == law.ok
     ]
-    over = [(ratio, law) for ratio, law in over if ratio >= least]
     if not over:
         return False
     _, law = max(over, key=lambda pair: pair[0])
@@ -293,10 +292,14 @@ def _fuse(net: Net, run: _Run, stuck: Mapping[str, str], least: float) -> bool:
     return True
 
 
-def _amps(net: Net, run: _Run, law: CurrentLaw) -> float:
-    assert run.network is not None
-    ac, dc = amps_through(net, run.network, net.element_index[law.part])
-    return math.hypot(abs(ac), dc)
+def _stress(net: Net, run: _Run) -> tuple[float, ...]:
+    """Current over what it stands, of each current law; worked out once for each distinct network."""
+    network = run.network
+    assert network is not None
+    if network.stress is None:
+        through = ((law, amps_through(net, network, net.element_index[law.part])) for law in net.currents)
+        network.stress = tuple(math.hypot(abs(ac), dc) / law.amps for law, (ac, dc) in through)
+    return network.stress
 
 
 def _limits(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
