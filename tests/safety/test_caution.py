@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 
 import pytest
@@ -14,7 +15,7 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.safety.caution import WIDTH, caution
 from troubleshoot.safety.levels import level_of
-from troubleshoot.safety.volts import healed, pins_of
+from troubleshoot.safety.volts import between, columns, healed, pins_of
 from troubleshoot.solve.meter import read
 from troubleshoot.solve.settle import settle
 
@@ -88,6 +89,21 @@ def test_m4_healing_can_start_the_motor_and_pull_the_contactor_in() -> None:
         then = settle(machine.net, suspect.edits, after("press S1", "release S1", "heal"))
         pulls += all(o.state["KM1"] == "out" for o in before) and any(o.state["KM1"] == "in" for o in then)
     assert pulls > 0
+
+
+def test_volts_that_only_appear_when_the_fault_heals_are_in_the_caution() -> None:
+    """A dead 24 V supply fuse put right while the machine waits: the controller wakes unlatched and lights its red lamp."""
+    machine = dataclasses.replace(belt().machine)
+    few = tuple(s for s in machine.suspects if s.id == "F5 open" or not s.edits)
+    vars(machine)["suspects"] = few
+    assert len(few) == 2
+    situation, lamp = after("press S1", "release S1"), pin("H2:X1")
+    for suspect in few:
+        for outcome in settle(machine.net, suspect.edits, situation):
+            assert outcome.network.dc_v is not None
+            assert abs(outcome.network.dc_v[machine.net.node(lamp)]) < 3
+    healed_volts = between(machine, columns(Reasoner(machine), situation), [lamp], [])
+    assert healed_volts.dc > 23
 
 
 def test_a_jam_that_frees_lets_the_motor_turn() -> None:
