@@ -85,7 +85,8 @@ def _names(suspects: Sequence[Suspect], owners: np.typing.NDArray[np.intp], chan
         if len(named) == MOST_NAMES or (named and sum(members.values()) < LEAST_SHARE * total):
             more = True
             break
-        named[_short(name, [suspects[k] for k in members])] = None
+        likely = [suspects[k] for k, share in members.items() if share >= LEAST_SHARE * sum(members.values())]
+        named[_short(name, likely)] = None
     *first, last = named
     text = f"{', '.join(first)} or {last}" if first else last
     return f"{text}, less likely others" if more and len(named) < MOST_NAMES else f"{text} ..." if more else text

@@ -105,7 +105,6 @@ class _Binding:
         self.problems: list[Problem] = []
         self.fitted: dict[tuple[str, Situation], Fitted] = {}
         self.nodes: dict[str, model.Node] = dict(tree.nodes)
-        self.home: dict[str, Tree] = dict.fromkeys(tree.nodes, tree)
         self.roots = {tree.name: tree.root}
         self.others = others
 

@@ -16,11 +16,11 @@ from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence.likelihood import likelihood
-from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
+from troubleshoot.evidence.seen import Light, Look, Meter, Seen, Told, Word
 from troubleshoot.trees import halving, model
 from troubleshoot.trees.ahead import look_ahead
 from troubleshoot.trees.bind import Bound, Fitted, Label
-from troubleshoot.trees.labels import in_span
+from troubleshoot.trees.labels import EDGE, in_span
 from troubleshoot.trees.model import ALL_RIGHT, CANNOT, ENGINE, FOUND, OTHERWISE
 
 READING_S: Final = 20.0
@@ -208,7 +208,6 @@ class _Walker:
 
     def _measure(self, node: model.Measure, fitted: Fitted) -> tuple[Step | None, str]:
         found, gaps = self._answers(fitted)
-        # Points at another place than the first are another trip.
         if gaps:
             trip = self._one_trip([g for g in gaps if isinstance(g, Meter)])
             words = node.words or self._trip_words(trip, fitted)
@@ -234,7 +233,8 @@ class _Walker:
         if label.word in (OTHERWISE, CANNOT):
             return False
         if label.item is None:
-            return all(seen is None or _right(seen, fitted, k) for k, seen in enumerate(found))
+            # With the overlap of neighbouring sets: a reading at the edge is to be weighed, not cut.
+            return all(seen is None or _right(seen, fitted, k, EDGE) for k, seen in enumerate(found))
         seen = found[label.item]
         if seen is None:
             return False
@@ -350,11 +350,8 @@ def _shown(seen: Seen) -> str:
     return seen.understood.value if isinstance(seen.understood, Word) else str(seen.understood)
 
 
-def _right(seen: Seen, fitted: Fitted, item: int) -> bool:
-    """Whether a reading is as on a healthy machine; at the edge of two sets the nearer one decides."""
+def _right(seen: Seen, fitted: Fitted, item: int, edge: float = 0.0) -> bool:
+    """Whether a reading is as on a healthy machine. edge: how far the set reaches into its neighbours."""
     expect = fitted.expects[item]
-    if isinstance(seen.understood, Interval):
-        span = expect.span("as expected", 0.0)
-    else:
-        span = expect.span("as expected")
+    span = expect.span("as expected", edge)
     return span is not None and in_span(seen.understood, span, expect, "as expected")
