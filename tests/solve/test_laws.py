@@ -93,7 +93,7 @@ def test_a_better_conductor_anywhere_never_raises_the_ohms_between_two_points(ed
     assert ohms[1] <= ohms[0] * (1 + 1e-9) + 1e-4
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_the_order_of_the_file_changes_nothing(seed):
     shuffle = random.Random(seed)
     circuit = belt7.circuit()
@@ -103,7 +103,7 @@ def test_the_order_of_the_file_changes_nothing(seed):
     other = compile_circuit(dataclasses.replace(circuit, devices=dict(devices), hops=tuple(hops)), belt7.BeltProgram())
     ours = belt7.net()
     at = [other.index[name] for name in ours.nodes]
-    for suspect in shuffle.sample(sorted(belt7.suspects()), 40):
+    for suspect in shuffle.sample(sorted(belt7.suspects()), 30):
         edits = belt7.suspects()[suspect].edits
         situation = circuit.situations[shuffle.choice(sorted(circuit.situations))].situation
         here = {tuple(sorted(o.state.items())): o for o in settle(ours, edits, situation)}
