@@ -313,7 +313,7 @@ class Panel:
                     low, high = story.asked[split.key]
                     share = (split.value - low) / (high - low)
                     for part, edge in ((share, (low, split.value)), (1 - share, (split.value, high))):
-                        if weight * part >= least:
+                        if weight * part * len(histories) >= least:
                             boxes.append((weight * part, {**box, split.key: edge}))
                     continue
                 found.append(Answer(story.state, story.memory, story.settled, weight, story.now()))
