@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import weakref
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -40,7 +41,11 @@ class Network:
     """(nodes,) volts r.m.s., phase of L1 = 0; filled by `solve_all`."""
     dc_v: Floats | None = None
     stress: tuple[float, ...] | None = None
-    """Current over what it stands, of each of the net's current laws; filled by `settle` when first asked for."""
+    """Current over what it stands, of each of the net's current laws; filled by `solve_all`."""
+    across: tuple[float, ...] | None = None
+    """Volts, magnitude, across the terminals of each of the net's laws, in their order; filled by `solve_all`."""
+    windings: tuple[complex, ...] | None = None
+    """Amperes in the windings of each motor, three a motor; filled by `solve_all`."""
 
 
 def holds(when: When | None, state: Mapping[str, str]) -> bool:
@@ -58,9 +63,14 @@ def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Net
     numeric = tuple(e for e in edits if e.does in ("siemens", "earth"))
     relevant = _state_slots(net)
     key = (numeric, tuple(state.get(var) for var in relevant))
-    found = net.scratch.get(key)
+    cache = net.scratch.get("networks")
+    if cache is None:
+        # Weak: a network that no outcome stands on is let go, so that a night's work does not fill a small laptop.
+        cache = net.scratch["networks"] = weakref.WeakValueDictionary()
+    assert isinstance(cache, weakref.WeakValueDictionary)
+    found = cache.get(key)
     if found is None:
-        found = net.scratch[key] = _build(net, state, numeric)
+        found = cache[key] = _build(net, state, numeric)
     assert isinstance(found, Network)
     return found
 
@@ -84,51 +94,76 @@ def _state_slots(net: Net) -> tuple[str, ...]:
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class _Fixed:
+    """The part of every network of one net that no state changes."""
+
+    ac_s: Complexes
+    dc_s: Floats
+    moving: tuple[int, ...]
+    """Numbers of the elements that a state variable changes."""
+
+
+def _fixed(net: Net) -> _Fixed:
+    found = net.scratch.get("fixed")
+    if found is None:
+        ac_s, dc_s = np.zeros(len(net.elements), np.complex128), np.zeros(len(net.elements))
+        moving = []
+        for k, element in enumerate(net.elements):
+            if isinstance(element.part, Branch):
+                ac_s[k], dc_s[k] = 1 / element.part.ac, 1 / element.part.dc
+            else:
+                moving.append(k)
+        found = net.scratch["fixed"] = _Fixed(ac_s, dc_s, tuple(moving))
+    assert isinstance(found, _Fixed)
+    return found
+
+
 def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network:
-    count = len(net.elements)
-    ac_s, dc_s = np.zeros(count, np.complex128), np.zeros(count)
+    fixed = _fixed(net)
+    ac_s, dc_s = fixed.ac_s.copy(), fixed.dc_s.copy()
     ac_a, dc_a = np.zeros(len(net.nodes), np.complex128), np.zeros(len(net.nodes))
-    changed = {e.slot: float(e.value) for e in edits if e.does == "siemens"}
+    changed = {net.element_index[e.slot]: float(e.value) for e in edits if e.does == "siemens"}
     emf_ac: dict[int, complex] = {}
     emf_dc: dict[int, float] = {}
-    for k, element in enumerate(net.elements):
-        part = element.part
-        amps: complex = 0.0
+    for k in fixed.moving:
+        part = net.elements[k].part
         match part:
-            case Branch():
-                ac, dc = 1 / part.ac, 1 / part.dc
             case Switch():
                 if all(holds(w, state) for w in part.when):
-                    ac = dc = 1 / part.ohms
-                else:
-                    ac = dc = 0.0 if part.leak is None else 1 / part.leak
+                    ac_s[k] = dc_s[k] = 1 / part.ohms
+                elif part.leak is not None:
+                    ac_s[k] = dc_s[k] = 1 / part.leak
             case Variable():
-                ac, dc = 1 / part.ac[state[part.var]], 1 / part.dc[state[part.var]]
+                ac_s[k], dc_s[k] = 1 / part.ac[state[part.var]], 1 / part.dc[state[part.var]]
             case Source():
-                on = holds(part.when, state)
-                inner = part.ohms if on else part.off_ohms
-                ac = 1 / inner
-                dc = float(np.real(1 / inner)) if inner.imag == 0 else 1 / abs(inner)
-                emf = part.volts if on else 0.0
-                siemens = changed.get(element.slot)
-                if siemens is not None:
-                    ac, dc = siemens, siemens
-                elif limiting(part, state):
-                    ac = dc = LIMITING_S
-                    # Norton's current as an emf behind LIMITING_S, so that the current through it comes out right.
-                    emf = (part.limit or 0.0) / LIMITING_S
-                amps = emf * (ac if part.net == "ac" else dc)
+                ac, dc, emf = _source(part, state, changed.get(k))
+                ac_s[k], dc_s[k] = ac, dc
                 if part.net == "ac":
                     emf_ac[k] = emf
+                    _inject(ac_a, net.elements[k].a, net.elements[k].b, emf * ac)
                 else:
                     emf_dc[k] = float(np.real(emf))
-                _inject(ac_a if part.net == "ac" else dc_a, element.a, element.b, amps)
-                ac_s[k], dc_s[k] = ac, dc
-                continue
-        siemens = changed.get(element.slot)
-        ac_s[k], dc_s[k] = (siemens, siemens) if siemens is not None else (ac, dc)
+                    _inject(dc_a, net.elements[k].a, net.elements[k].b, emf * dc)
+            case Branch():
+                pass
+    for k, siemens in changed.items():
+        ac_s[k] = dc_s[k] = siemens
     earth = tuple((net.index[e.slot], float(e.value)) for e in edits if e.does == "earth")
     return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc)
+
+
+def _source(part: Source, state: Mapping[str, str], changed: float | None) -> tuple[complex, float, complex]:
+    """AC and DC siemens and the emf of a source in one state."""
+    on = holds(part.when, state)
+    emf = part.volts if on else 0.0
+    if changed is not None:
+        return changed, changed, emf
+    if limiting(part, state):
+        # Norton's current as an emf behind LIMITING_S, so that the current through it comes out right.
+        return LIMITING_S, LIMITING_S, (part.limit or 0.0) / LIMITING_S
+    inner = part.ohms if on else part.off_ohms
+    return 1 / inner, abs(1 / inner), emf
 
 
 def _inject(into: Complexes | Floats, a: int, b: int, amps: complex) -> None:
@@ -149,6 +184,52 @@ def solve_all(net: Net, networks: Sequence[Network], chunk: int = 512) -> None:
         dc_v = np.real(dc_v) + _correction(net, part, np.real(dc_v))
         for k, network in enumerate(part):
             network.ac_v, network.dc_v = ac_v[:, k].astype(np.complex128), np.real(dc_v[:, k]).astype(np.float64)
+        _fill_in(net, part, np.asarray(ac_v, np.complex128), np.real(dc_v).astype(np.float64))
+
+
+@dataclass(frozen=True, slots=True)
+class _Watched:
+    """Node and element numbers of everything that `settle` looks at, for one net."""
+
+    law_ends: npt.NDArray[np.intp]
+    law_is_dc: npt.NDArray[np.bool_]
+    stressed: npt.NDArray[np.intp]
+    stands: Floats
+    wound: npt.NDArray[np.intp]
+
+
+def _watched(net: Net) -> _Watched:
+    found = net.scratch.get("watched")
+    if found is None:
+        index, numbers = net.index, net.element_index
+        found = net.scratch["watched"] = _Watched(
+            np.array([(index[law.a], index[law.b]) for law in net.laws], dtype=np.intp).reshape(-1, 2),
+            np.array([law.net == "dc" for law in net.laws], dtype=np.bool_),
+            np.array([numbers[law.part] for law in net.currents], dtype=np.intp),
+            np.array([law.amps for law in net.currents]),
+            np.array([numbers[name] for motor in net.motors for name in motor.windings], dtype=np.intp),
+        )
+    assert isinstance(found, _Watched)
+    return found
+
+
+def _fill_in(net: Net, networks: Sequence[Network], ac_v: Complexes, dc_v: Floats) -> None:
+    """Work out, for all networks at once, what the laws look at: a settle then only compares plain numbers."""
+    watched, ends = _watched(net), net.plan.element_nodes
+    earth = np.zeros((1, len(networks)))
+    ac, dc = np.vstack([ac_v, earth]), np.vstack([dc_v, earth])  # EARTH is -1, the last row
+    a, b = watched.law_ends[:, 0], watched.law_ends[:, 1]
+    across = np.where(watched.law_is_dc[:, None], np.abs(dc[a] - dc[b]), np.abs(ac[a] - ac[b])).T.tolist()
+    ac_s, dc_s = np.stack([n.ac_s for n in networks], axis=1), np.stack([n.dc_s for n in networks], axis=1)
+    c, d = ends[watched.stressed, 0], ends[watched.stressed, 1]
+    through = np.hypot(
+        np.abs((ac[c] - ac[d]) * ac_s[watched.stressed]), np.abs((dc[c] - dc[d]) * dc_s[watched.stressed])
+    )
+    stress = (through / watched.stands[:, None]).T.tolist()
+    e, f = ends[watched.wound, 0], ends[watched.wound, 1]
+    windings = ((ac[e] - ac[f]) * ac_s[watched.wound]).T.tolist()
+    for k, network in enumerate(networks):
+        network.across, network.stress, network.windings = tuple(across[k]), tuple(stress[k]), tuple(windings[k])
 
 
 def _correction(net: Net, networks: Sequence[Network], volts: Floats) -> Floats:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from troubleshoot.circuit.kinds.base import Band, Law, MotorLaw, Source
@@ -65,7 +65,6 @@ class _Run:
     edits: tuple[Edit, ...]
     state: dict[str, str]
     memory: Hashable
-    pending: tuple[Act, ...]
     weight: float
     hands: dict[str, str] = field(default_factory=dict)
     """Where a hand last put each control, whether or not the contacts followed."""
@@ -74,8 +73,11 @@ class _Run:
     visited: set[object] = field(default_factory=set)
     rounds: int = 0
     settled: bool = True
-    done: bool = False
     network: Network | None = None
+    stuck: dict[str, str] = field(default_factory=dict)
+    """State variables that cannot move, from the edits."""
+    factors: dict[str, float] = field(default_factory=dict)
+    """Laws that need more volts than they should, from the edits."""
 
     def clone(self, share: float) -> _Run:
         return replace(
@@ -86,10 +88,6 @@ class _Run:
             visited=set(self.visited),
             weight=self.weight * share,
         )
-
-    @property
-    def stuck(self) -> dict[str, str]:
-        return {e.slot: str(e.value) for e in self.edits if e.does == "stuck"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,40 +110,87 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
 
     Returns, per case, one to four outcomes with weights summing to 1, heaviest first. Pure but for the cache on `net`.
     """
-    runs = [run for k, (edits, situation) in enumerate(cases) for run in _starts(net, k, edits, situation)]
-    finished: list[list[_Run]] = [[] for _ in cases]
+    histories = [_histories(net, edits, situation) for edits, situation in cases]
+    keys = dict.fromkeys(key for history in histories for key in history)
+    settled = _settled(net, keys)
+    runs = {id(run): run for key in keys for run in settled[key]}
+    for run in runs.values():
+        run.network = network_of(net, run.state, run.edits)
+    solve_all(net, [run.network for run in runs.values() if run.network is not None])
+    outcomes = [
+        _outcomes([(run, run.weight / len(history)) for key in history for run in settled[key]])
+        for history in histories
+    ]
+    for run in runs.values():
+        run.network = None  # what is kept is where the run stands; its volts are kept by whoever holds the outcome
+    return outcomes
+
+
+_Key = tuple[tuple[Edit, ...], frozenset[tuple[str, str]], tuple[Act, ...]]
+"""Edits, positions held from the start, acts done since power-up."""
+
+
+def _histories(net: Net, edits: tuple[Edit, ...], situation: Situation) -> list[_Key]:
+    start = net.circuit.roles.get("start", ())
+    befores: list[tuple[Act, ...]] = [()]
+    if situation.origin == "as-found" and start:
+        # Nobody knows what was pressed last: the two ordinary histories, equally likely.
+        befores.append((Act("press", start[0]), Act("release", start[0])))
+    return [(edits, situation.hold, before + situation.acts) for before in befores]
+
+
+def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
+    """Where every line of development stands after its acts; each beginning of a history is settled once and kept."""
+    kept = net.scratch.setdefault("settled", {})
+    assert isinstance(kept, dict)
+    missing = [key for key in keys if key not in kept]
+    if not missing:
+        return kept
+    before = dict.fromkeys((edits, hold, acts[:-1]) for edits, hold, acts in missing if acts)
+    earlier_runs = _settled(net, before)
+    for key in before:
+        for run in earlier_runs[key]:
+            run.network = None
+    runs: list[_Run] = []
+    for case, key in enumerate(missing):
+        edits, hold, acts = key
+        if not acts:
+            runs.append(_start(net, case, edits, hold))
+            continue
+        for earlier in kept[(edits, hold, acts[:-1])]:
+            run = earlier.clone(1.0)
+            run.case, run.visited, run.rounds = case, set(), 0
+            _apply(net, run, acts[-1])
+            runs.append(run)
+    finished: list[list[_Run]] = [[] for _ in missing]
     while runs:
         for run in runs:
             run.network = network_of(net, run.state, run.edits)
         solve_all(net, [run.network for run in runs if run.network is not None])
-        onward: list[_Run] = []
-        for run in runs:
-            onward += _round(net, run)
-        runs = []
         alive: dict[int, list[_Run]] = {}
-        for run in onward:
-            (finished[run.case] if run.done else alive.setdefault(run.case, [])).append(run)
-        for group in alive.values():
-            runs += _heaviest(group)
-    return [_outcomes(net, group) for group in finished]
+        for run in runs:
+            onward = _round(net, run)
+            if onward is None:
+                finished[run.case].append(run)
+            else:
+                alive.setdefault(run.case, []).extend(onward)
+        runs = [run for group in alive.values() for run in _heaviest(group)]
+    for key, group in zip(missing, finished, strict=True):
+        for run in group:
+            run.visited = set()
+        kept[key] = tuple(group)
+    return kept
 
 
-def _starts(net: Net, case: int, edits: tuple[Edit, ...], situation: Situation) -> list[_Run]:
+def _start(net: Net, case: int, edits: tuple[Edit, ...], hold: frozenset[tuple[str, str]]) -> _Run:
     state = dict(net.initial)
     state |= {e.slot: str(e.value) for e in edits if e.does == "left"}
-    state |= dict(situation.hold)
-    state |= {e.slot: str(e.value) for e in edits if e.does == "stuck"}
-    memory = net.scanner.start() if net.scanner else None
-    histories: list[tuple[Act, ...]] = [()]
-    start = net.circuit.roles.get("start", ())
-    if situation.origin == "as-found" and start:
-        # Nobody knows what was pressed last: the two ordinary histories, equally likely.
-        histories.append((Act("press", start[0]), Act("release", start[0])))
-    share = 1 / len(histories)
-    return [
-        _Run(case, edits, dict(state), memory, history + situation.acts, share, dict(situation.hold))
-        for history in histories
-    ]
+    state |= dict(hold)
+    run = _Run(case, edits, state, net.scanner.start() if net.scanner else None, 1.0, dict(hold))
+    run.stuck = {e.slot: str(e.value) for e in edits if e.does == "stuck"}
+    run.factors = {e.slot: float(e.value) for e in edits if e.does == "threshold"}
+    run.state |= run.stuck
+    return run
 
 
 def _heaviest(group: list[_Run]) -> list[_Run]:
@@ -159,21 +204,26 @@ def _signature(run: _Run) -> object:
     return (tuple(run.state.items()), run.memory)
 
 
-def _outcomes(net: Net, group: list[_Run]) -> tuple[Outcome, ...]:
+def _outcomes(group: list[tuple[_Run, float]]) -> tuple[Outcome, ...]:
     merged: dict[object, Outcome] = {}
-    for run in group:
+    for run, share in group:
         key = (tuple(sorted(run.state.items())), run.memory, run.settled)
-        network = network_of(net, run.state, run.edits)
         old = merged.get(key)
-        weight = run.weight + (old.weight if old else 0.0)
-        merged[key] = Outcome(dict(run.state), run.memory, weight, run.settled, network)
+        if old is not None:
+            merged[key] = replace(old, weight=old.weight + share)
+            continue
+        assert run.network is not None
+        merged[key] = Outcome(run.state, run.memory, share, run.settled, run.network)
     best = sorted(merged.values(), key=lambda o: -o.weight)[:MOST_OUTCOMES]
     total = sum(o.weight for o in best)
     return tuple(replace(o, weight=o.weight / total) for o in best)
 
 
-def _round(net: Net, run: _Run) -> list[_Run]:
-    """One round: let everything react once to the present voltages; split where a band leaves it open."""
+def _round(net: Net, run: _Run) -> list[_Run] | None:
+    """One round: let everything react once to the present voltages; split where a band leaves it open.
+
+    Returns the runs that go on, or None when this one has come to rest (or was found to go on for ever).
+    """
     run.rounds += 1
     reacted = _react(net, run)
     if isinstance(reacted, _Split):
@@ -184,7 +234,7 @@ def _round(net: Net, run: _Run) -> list[_Run]:
         signature = _signature(run)
         if signature in run.visited or run.rounds > _MOST_ROUNDS:
             run.settled = False
-            return _next_act(net, run)
+            return None
         run.visited.add(signature)
         return [run]
     if net.scanner is not None and run.memory is not None:
@@ -193,17 +243,7 @@ def _round(net: Net, run: _Run) -> list[_Run]:
             run.now_ms = due
             run.visited = set()
             return [run]
-    return _next_act(net, run)
-
-
-def _next_act(net: Net, run: _Run) -> list[_Run]:
-    if not run.pending:
-        run.done = True
-        return [run]
-    act, run.pending = run.pending[0], run.pending[1:]
-    run.visited, run.rounds = set(), 0
-    _apply(net, run, act)
-    return [run]
+    return None
 
 
 def _apply(net: Net, run: _Run, act: Act) -> None:
@@ -213,8 +253,7 @@ def _apply(net: Net, run: _Run, act: Act) -> None:
         for edit in run.edits:
             if edit.does in ("stuck", "left"):
                 run.state[edit.slot] = run.hands.get(edit.slot, net.initial[edit.slot])
-        run.edits = ()
-        run.bands = {}
+        run.edits, run.stuck, run.factors, run.bands = (), {}, {}, {}
         return
     if act.verb == "wait":
         run.now_ms += round(float(act.value) * 1000)
@@ -240,18 +279,19 @@ def _react(net: Net, run: _Run) -> _Split | bool:
     stuck = run.stuck
     if _fast(net, run, stuck) or _limits(net, run, stuck) or _fuse(net, run, stuck, _AT_ONCE):
         return True
-    factors = {e.slot: float(e.value) for e in run.edits if e.does == "threshold"}
+    assert run.network is not None
+    assert run.network.across is not None
     changes: dict[str, str] = {}
-    for law in net.laws:
+    for law, volts in zip(net.laws, run.network.across, strict=True):
         if law.var in stuck:
             continue
-        verdict = _law(net, run, law, factors.get(law.var, 1.0))
+        verdict = _law(run, law, volts)
         if isinstance(verdict, _Split):
             return verdict
         if verdict != run.state[law.var]:
             changes[law.var] = verdict
-    for motor in net.motors:
-        verdict = _motor(net, run, motor)
+    for k, motor in enumerate(net.motors):
+        verdict = _motor(net, run, motor, 3 * k)
         if isinstance(verdict, _Split):
             return verdict
         if verdict != run.state[motor.var]:
@@ -264,7 +304,7 @@ def _react(net: Net, run: _Run) -> _Split | bool:
 
 def _fast(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
     changed = False
-    for law, stress in zip(net.currents, _stress(net, run), strict=True):
+    for law, stress in zip(net.currents, _stress(run), strict=True):
         if not law.fast or law.var in stuck:
             continue
         if run.state[law.var] == law.over:
@@ -281,7 +321,7 @@ def _fuse(net: Net, run: _Run, stuck: Mapping[str, str], least: float) -> bool:
     """Blow one fuse, the one with the largest ratio of current to what it stands, if that is at least `least`."""
     over = [
         (stress, law)
-        for law, stress in zip(net.currents, _stress(net, run), strict=True)
+        for law, stress in zip(net.currents, _stress(run), strict=True)
         if stress >= least and not law.fast and law.var not in stuck and run.state[law.var] == law.ok
     ]
     if not over:
@@ -292,14 +332,10 @@ def _fuse(net: Net, run: _Run, stuck: Mapping[str, str], least: float) -> bool:
     return True
 
 
-def _stress(net: Net, run: _Run) -> tuple[float, ...]:
-    """Current over what it stands, of each current law; worked out once for each distinct network."""
-    network = run.network
-    assert network is not None
-    if network.stress is None:
-        through = ((law, amps_through(net, network, net.element_index[law.part])) for law in net.currents)
-        network.stress = tuple(math.hypot(abs(ac), dc) / law.amps for law, (ac, dc) in through)
-    return network.stress
+def _stress(run: _Run) -> tuple[float, ...]:
+    assert run.network is not None
+    assert run.network.stress is not None
+    return run.network.stress
 
 
 def _limits(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
@@ -333,9 +369,8 @@ def _over(run: _Run, key: str, value: float, band: Band) -> bool | _Split:
     return _Split(key, Band(band.low, value), Band(value, band.high), (value - band.low) / (band.high - band.low))
 
 
-def _law(net: Net, run: _Run, law: Law, factor: float) -> str | _Split:
-    assert run.network is not None
-    volts = abs(volts_between(run.network, law.net, net.index[law.a], net.index[law.b]))
+def _law(run: _Run, law: Law, volts: float) -> str | _Split:
+    factor = run.factors.get(law.var, 1.0)
     now = run.state[law.var]
     if law.same:
         over = _over(run, law.var, volts, law.rise)
@@ -351,9 +386,10 @@ def _law(net: Net, run: _Run, law: Law, factor: float) -> str | _Split:
     return law.off
 
 
-def _motor(net: Net, run: _Run, law: MotorLaw) -> str | _Split:
+def _motor(net: Net, run: _Run, law: MotorLaw, first: int) -> str | _Split:
     assert run.network is not None
-    u, v, w = (amps_through(net, run.network, net.element_index[name])[0] for name in law.windings)
+    assert run.network.windings is not None
+    u, v, w = run.network.windings[first : first + 3]
     forward, backward = abs(u + A * v + A * A * w) / 3, abs(u + A * A * v + A * w) / 3
     if max(abs(u), abs(v), abs(w)) < 0.05 * law.run_amps:
         return "still"
