@@ -16,8 +16,30 @@ def step(reasoner, name: str, points=()) -> IsolationStep:  # type: ignore[no-un
 def test_the_order_is_tell_stop_open_lock_release_try_prove_test_prove() -> None:
     # NFPA 70E 120.6 and OSHA 29 CFR 1910.147(d), 1910.333(b)(2): the condensed order, from memory.
     assert [s.id for s in isolation(mixer()).steps] == [
-        "tell", "stop", "open SW-0", "lock SW-0", "stored 1", "try", "prove before", "dead", "prove after",
+        "tell", "stop", "open SW-0", "lock SW-0", "stored 1", "try", "prove before", "dead", "dead 2", "prove after",
     ]  # fmt: skip
+
+
+def test_no_card_of_a_dead_test_asks_for_more_readings_than_can_be_checked_in_one_line() -> None:
+    points = [pin(f"KM1:{p}") for p in ("A1", "A2", "1", "2", "3", "4", "5", "6")]
+    cards = [s for s in isolation(belt(), points).steps if s.id.startswith("dead")]
+    assert all(0 < len(s.readings) <= 8 for s in cards)
+    readings = [r for s in cards for r in s.readings]
+    to_earth = {r.red for r in readings if r.black == pin("PE:1")}
+    assert to_earth == set(points)
+    assert len(readings) == 16
+
+
+def test_of_many_conductors_one_live_one_is_found_even_with_the_earth_lost() -> None:
+    """Every conductor is also read against its neighbour, round to the first: 7 dead ones and a live one differ there."""
+    points = [pin(f"KM1:{p}") for p in ("A1", "A2", "1", "2", "3", "4", "5", "6")]
+    steps = [s for s in isolation(belt(), points).steps if s.id.startswith("dead")]
+    for live in points:
+        seen = [
+            [120.0 if (r.red == live) != (r.black == live) and r.black in points else 0.0 for r in s.readings]
+            for s in steps
+        ]
+        assert not all(judge(s, values).ok for s, values in zip(steps, seen, strict=True))
 
 
 def test_the_tester_is_proved_on_the_line_side_which_the_disconnect_leaves_live() -> None:
@@ -69,7 +91,9 @@ def test_a_really_open_disconnect_passes_and_a_missing_reading_does_not() -> Non
 
 
 def test_dc_points_are_tested_in_dc() -> None:
-    assert Meter("dc volts", pin("PS1:+"), pin("PS1:-")) in step(belt(), "dead").readings
+    assert Meter("dc volts", pin("PS1:+"), pin("PS1:-")) in [
+        r for s in isolation(belt()).steps if s.id.startswith("dead") for r in s.readings
+    ]
 
 
 def test_the_line_side_stays_live_and_the_load_side_does_not() -> None:

@@ -42,6 +42,7 @@ class Desk:
     _beliefs: dict[object, Floats] = field(default_factory=dict)
     _trips: dict[object, list[Step]] = field(default_factory=dict)
     _bound: dict[str, Bound | None] = field(default_factory=dict)
+    _walks: dict[object, Walk] = field(default_factory=dict)
     _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -95,14 +96,23 @@ class Desk:
         """The tree of a complaint bound to this machine; None where there is none or it does not fit."""
         if complaint not in self._bound:
             tree = self.trees.get(complaint)
-            found = bind(tree, self.reasoner) if tree else None
+            found = bind(tree, self.reasoner, self.trees) if tree else None
             self._bound[complaint] = None if isinstance(found, tuple) else found
         return self._bound[complaint]
 
     def walk(self, state: State) -> Walk | None:
         """Where the tree stands: a replay of it over the evidence."""
         bound = self.bound(state.complaint)
-        return walk(bound, state.evidence, cannot=state.out) if bound else None
+        if bound is None:
+            return None
+        key = (state.evidence, state.repaired, state.out)
+        if key not in self._walks:
+            if len(self._walks) > 64:
+                self._walks.clear()
+            self._walks[key] = walk(
+                bound, state.evidence, cannot=state.out, epoch=state.epoch, repaired=state.repaired
+            )
+        return self._walks[key]
 
     # ----------------------------------------------------------------------------------------------------- look first
 

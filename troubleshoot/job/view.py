@@ -46,7 +46,7 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
     unread = waiting is not None and state.accepted != waiting[1]
     if waiting is not None and not ui.panel:
         _draw_caution(pen, waiting[0], unread)
-    entry, keys = _PANELS[ui.panel](pen, desk, state, stage) if ui.panel in _PANELS else _body(pen, desk, state, stage, ui)
+    entry, keys = _PANELS[ui.panel](pen, desk, state, stage) if ui.panel in _PANELS else _body(pen, desk, state, stage, ui, unread)
     if unread and not ui.panel:
         keys = (LiveKey("c", "I have read it", "accepts this caution for these points in this state"), *keys)
         keys = tuple(k for k in keys if k.key not in ("enter",))
@@ -105,7 +105,7 @@ def _draw_caution(pen: _Pen, caution: Caution, unread: bool) -> None:
 Drawn = tuple[Entry | None, tuple[LiveKey, ...]]
 
 
-def _body(pen: _Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+def _body(pen: _Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool) -> Drawn:
     match stage.name:
         case "people":
             return _people(pen, desk, state)
@@ -113,7 +113,10 @@ def _body(pen: _Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
             return _last(pen)
         case "search" | "confirm":
             assert stage.step is not None
-            drawn = _list(pen, desk, state, stage) if stage.step.kind in ("look", "lights") else _measure(pen, desk, stage)
+            if stage.step.kind in ("look", "lights"):
+                drawn = _list(pen, desk, state, stage)
+            else:
+                drawn = _measure(pen, desk, stage, unread=unread)
             if ui.panel == "why":
                 pen.put(f"Why: {stage.step.why}", Role.NOTE, indent="     ")
             _left(pen, desk, state)
@@ -200,7 +203,7 @@ def _row_keys(items: tuple[Light | Look, ...]) -> tuple[LiveKey, ...]:
 # ------------------------------------------------------------------------------------------------------------ readings
 
 
-def _measure(pen: _Pen, desk: Desk, stage: Stage) -> Drawn:
+def _measure(pen: _Pen, desk: Desk, stage: Stage, *, unread: bool) -> Drawn:
     step = stage.step
     assert step is not None
     meters = [i for i in step.items if isinstance(i, Meter)]
@@ -208,10 +211,12 @@ def _measure(pen: _Pen, desk: Desk, stage: Stage) -> Drawn:
     about = step.words if stage.name == "confirm" else _capital(step.situation.words)
     pen.put(f"{about}, at {place.words}:", Role.TASK)
     _points(pen, desk, meters, step.situation)
-    for line in rung_lines(desk, meters, step.situation.situation, pen.width):
-        pen.fixed(line)
-    for line in step.ahead:
-        pen.put(line, Role.NOTE, indent="  ")
+    if not unread:
+        # While the caution is unread it has the room; the rung and the look-ahead come with the typing.
+        for line in rung_lines(desk, meters, step.situation.situation, pen.width):
+            pen.fixed(line)
+        for line in step.ahead:
+            pen.put(line, Role.NOTE, indent="  ")
     example = " ".join(_example(desk, m, step.situation) for m in meters)
     keys = (W, N, X, U, E) if stage.name == "search" else (W, N, U, E)
     return Entry("Type what the meter shows, in this order", example=example), keys

@@ -28,6 +28,8 @@ from troubleshoot.text.showing import show
 
 Bools = npt.NDArray[np.bool_]
 
+MOST_ON_CARD = 8
+"""Readings of a dead test asked at once."""
 PROVED_SHARE = 0.8
 """Below this share of what the live point must show the tester, its leads or its range are not proved."""
 
@@ -96,14 +98,13 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
                 "try", f"All clear? Press {_named(machine, has.starts[0])}: nothing may move. Let go.", "done"
             )
         )
-    steps += [
-        _prove("prove before", live, "Prove the tester on a known live point"),
-        IsolationStep(
-            "dead", f"Test dead: every conductor to earth and between them, each under {DEAD_VOLTS:.0f} V.", "reading",
-            dead, (0.0,) * len(dead),
-        ),
-        _prove("prove after", live, "Prove the tester again on the same point"),
-    ]  # fmt: skip
+    steps.append(_prove("prove before", live, "Prove the tester on a known live point"))
+    cards = _cards(dead)
+    for k, card in enumerate(cards, 1):
+        part = "" if len(cards) == 1 else f" Card {k} of {len(cards)}."
+        words = f"Test dead: every conductor to earth and between them, each under {DEAD_VOLTS:.0f} V.{part}"
+        steps.append(IsolationStep("dead" if k == 1 else f"dead {k}", words, "reading", card, (0.0,) * len(card)))
+    steps.append(_prove("prove after", live, "Prove the tester again on the same point"))
     return Isolation(tuple(steps), stays_live(reasoner), open_all(machine))
 
 
@@ -233,10 +234,26 @@ def _dead_readings(reasoner: Reasoner, work: tuple[Pin, ...]) -> tuple[Meter, ..
         pins = tuple(group)
         earth = earth_pin(machine, machine.circuit.devices[tag].place)
         pairs = [(p, earth) for p in pins if earth is not None and p != earth]
-        for red, black in [*pairs, *itertools.combinations(pins, 2)]:
+        for red, black in [*pairs, *_between(pins)]:
             for mode in dict.fromkeys((*kinds[red], *kinds.get(black, ()))):
                 out[Meter(mode, red, black)] = None
     return tuple(out)
+
+
+def _between(pins: tuple[Pin, ...]) -> list[tuple[Pin, Pin]]:
+    """Every pair of up to three conductors; of more, each with the next, round to the first.
+
+    To earth finds what is live; between is there for an earth that is lost. Were two conductors at different volts, some
+    neighbours in the round would differ too, and eight conductors need eight readings instead of twenty-eight.
+    """
+    return (
+        list(itertools.combinations(pins, 2)) if len(pins) <= 3 else list(zip(pins, (*pins[1:], pins[0]), strict=True))
+    )
+
+
+def _cards(readings: tuple[Meter, ...]) -> list[tuple[Meter, ...]]:
+    """Cards of at most MOST_ON_CARD readings: what can be typed in one line and still be checked."""
+    return [readings[k : k + MOST_ON_CARD] for k in range(0, len(readings), MOST_ON_CARD)] or [()]
 
 
 def _kinds_of_volts(reasoner: Reasoner, pin: Pin) -> tuple[Literal["ac volts", "dc volts"], ...]:

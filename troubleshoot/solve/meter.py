@@ -128,4 +128,6 @@ def bulk(net: Net, networks: Sequence[Network], mode: Mode, pairs: Sequence[tupl
     volts = np.stack([(n.ac_v if kind == "ac" else n.dc_v)[index] for n in networks], axis=1)  # type: ignore[index]
     shown = (volts[a] - volts[b]) / (1 + between / burden(mode))
     value = np.abs(shown) if kind == "ac" else np.real(shown)
+    if mode == "low-impedance volts":
+        return Table(value.astype(np.float64), np.zeros(value.shape, np.bool_))  # its burden holds the points by itself
     return Table(value.astype(np.float64), np.abs(between) > FLOATING_OHMS)
