@@ -163,4 +163,4 @@ class Circuit:
     situations: Mapping[str, NamedSituation]
     complaints: Mapping[str, Complaint]
     priors: Mapping[str, float] = field(default_factory=dict)
-    """Overrides of default weights, by suspect id."""
+    """How many times as likely as usual, by suspect id."""

@@ -100,7 +100,13 @@ def faults(machine: str, as_json: bool) -> None:
     """List everything that can be wrong with MACHINE: id, chance before anything is seen, repair."""
     found = open_machine(machine)
     rows = [
-        {"id": s.id, "words": s.words, "prior": s.prior, "repair": {"act": s.repair[0], "item": s.repair[1]}, "broken": s.broken}
+        {
+            "id": s.id,
+            "words": s.words,
+            "prior": s.prior,
+            "repair": {"act": s.repair[0], "item": s.repair[1]},
+            "broken": s.broken,
+        }
         for s in found.suspects
     ]
     if as_json:
@@ -113,8 +119,12 @@ def faults(machine: str, as_json: bool) -> None:
 @click.command()
 @click.argument("machine")
 @click.option("--after", default="", help="Acts before the reading: put S3 in run; press S1; release S1.")
-@click.option("--fault", "ids", multiple=True, help="Id of a fault that is in the machine (troubleshoot faults); repeatable.")
-@click.option("--meter", nargs=3, metavar="MODE A B", help=f"Mode ({', '.join(MODES)}) and the points of red and black.")
+@click.option(
+    "--fault", "ids", multiple=True, help="Id of a fault that is in the machine (troubleshoot faults); repeatable."
+)
+@click.option(
+    "--meter", nargs=3, metavar="MODE A B", help=f"Mode ({', '.join(MODES)}) and the points of red and black."
+)
 @click.option("--lights", is_flag=True, help="Every light instead of a reading.")
 @click.option("--json", "as_json", is_flag=True, help="value, unit, low, high, floating, settled; or lights.")
 def expect(
@@ -180,7 +190,9 @@ def _meter(
 
     if mode not in MODES:
         near = nearest(mode, MODES)
-        raise click.UsageError(f"no meter mode {show(mode)!r}" + (f" (nearest: {near})" if near else f": {', '.join(MODES)}"))
+        raise click.UsageError(
+            f"no meter mode {show(mode)!r}" + (f" (nearest: {near})" if near else f": {', '.join(MODES)}")
+        )
     readings = read(machine.net, edits, situation, mode, _pin(machine, a), _pin(machine, b))  # type: ignore[arg-type]
     values = [r.value for r, _ in readings]
     first, outcome = readings[0]
@@ -217,4 +229,7 @@ def netlist(machine: str, after: str, ids: tuple[str, ...], as_json: bool) -> No
     outcome = settle(found.net, _edits(found, ids), _situation(found, after))[0]
     title = f"{found.name} after: {after or 'nothing'}" + (f" with {', '.join(ids)}" if ids else "")
     deck = spice_deck(found.net, outcome, title=title)
-    say(json.dumps({"deck": deck, "settled": outcome.settled, "chance": outcome.weight}) if as_json else deck, nl=as_json)
+    say(
+        json.dumps({"deck": deck, "settled": outcome.settled, "chance": outcome.weight}) if as_json else deck,
+        nl=as_json,
+    )

@@ -175,7 +175,9 @@ def open_jobs() -> tuple[OpenJob, ...]:
         if first is None or any(e.kind == "ended" and e.n not in gone for e in events):
             continue
         state = "" if verdict.whole else " (its log does not verify)"
-        words = f"{first.data['machine']}, {show(str(first.data['said']))}, begun {first.at[:16].replace('T', ' ')}{state}"
+        words = (
+            f"{first.data['machine']}, {show(str(first.data['said']))}, begun {first.at[:16].replace('T', ' ')}{state}"
+        )
         found.append(OpenJob(str(first.data["machine"]), path.stem, words))
     return tuple(found)
 
@@ -198,7 +200,9 @@ def _open_log(machine: str, session: str, new: bool) -> Log:
     if not isinstance(log, CannotOpen):
         if log.read_only:
             log.close()
-            raise OSError(f"The log {show(path.name)} is not whole, so nothing is added to it: {log.verdict.sentences[0]}")
+            raise OSError(
+                f"The log {show(path.name)} is not whole, so nothing is added to it: {log.verdict.sentences[0]}"
+            )
         return log
     if os.environ.get("TROUBLESHOOT_UNRECORDED") == "yes":
         return MemoryLog(session=session, version=__version__, who=who_works(), clock=SystemClock())

@@ -20,9 +20,7 @@ from troubleshoot.text.showing import show
 @click.option("--seed", default=0, show_default=True, help="For what the physics leaves open.")
 @click.option("--json", "as_json", is_flag=True, help="steps, suspects, found, cost.")
 @click.pass_context
-def rehearse(
-    ctx: click.Context, machine: str, complaint: str, fault: str, by: str, seed: int, as_json: bool
-) -> None:
+def rehearse(ctx: click.Context, machine: str, complaint: str, fault: str, by: str, seed: int, as_json: bool) -> None:
     """Play a job on MACHINE with one hidden fault. Exit code 0 where its repair was named first, 1 where not.
 
     Example: troubleshoot rehearse belt-7 --complaint wont-start --fault "KM1 coil open"
@@ -57,6 +55,10 @@ def rehearse(
                 say(show(f"     should be: {s.expected}"))
             say(show(f"     seen: {s.seen}"))
         verdict = "found" if played.found else "NOT found"
-        say(show(f"{verdict}: named {played.named or 'nothing'}; truth: {played.truth.words}. Ended: {played.ended or 'open'}."))
+        say(
+            show(
+                f"{verdict}: named {played.named or 'nothing'}; truth: {played.truth.words}. Ended: {played.ended or 'open'}."
+            )
+        )
         say(f"{played.trips} trips, about {played.cost / 60:.1f} min")
     ctx.exit(0 if played.found else 1)

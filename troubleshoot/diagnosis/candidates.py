@@ -76,7 +76,10 @@ def candidates(table: Table) -> Candidates:
     """Everything worth reading in the table's situation."""
     circuit = table.machine.circuit
     pins = [
-        Pin(d.tag, p) for d in circuit.devices.values() if d.kind not in ("bar", "supply") for p in KINDS[d.kind].pins(d)
+        Pin(d.tag, p)
+        for d in circuit.devices.values()
+        if d.kind not in ("bar", "supply")
+        for p in KINDS[d.kind].pins(d)
     ]
     found: list[Candidate] = []
     rows: list[Floats] = []
@@ -139,7 +142,9 @@ def _clamps(table: Table, found: list[Candidate], rows: list[Floats]) -> None:
     motors = {d.tag for d in circuit.devices.values() if d.kind == "motor"}
     hops = [h for h in circuit.hops if h.b.device in motors or h.a.device in motors]
     chosen = [
-        Meter("amps", h.a, h.b) for h in hops if {circuit.devices[p.device].kind for p in (h.a, h.b)} & {"terminals", "overload"}
+        Meter("amps", h.a, h.b)
+        for h in hops
+        if {circuit.devices[p.device].kind for p in (h.a, h.b)} & {"terminals", "overload"}
     ]
     if not chosen:
         return

@@ -32,13 +32,17 @@ def isolated(reasoner: Reasoner) -> list[NamedSituation]:
         words = circuit.devices[tag].words
         if kind in ("push button", "emergency stop"):
             act = Act("press", tag)
-            base.append(NamedSituation(f"isolated, {act}", f"locked off, {words} held in", Situation("rest", (*opened, act))))
+            base.append(
+                NamedSituation(f"isolated, {act}", f"locked off, {words} held in", Situation("rest", (*opened, act)))
+            )
         elif kind == "selector":
             for position in control.positions:
                 if position != control.usual:
                     act = Act("put", tag, position)
                     base.append(
-                        NamedSituation(f"isolated, {act}", f"locked off, {words} in {position}", Situation("rest", (*opened, act)))
+                        NamedSituation(
+                            f"isolated, {act}", f"locked off, {words} in {position}", Situation("rest", (*opened, act))
+                        )
                     )
     return base if opened else []
 
@@ -54,7 +58,14 @@ def ends(reasoner: Reasoner, suspect: Suspect) -> Iterator[tuple[Pin, Pin]]:
                 yield _pin(names[0]), _pin(names[1])
                 continue
         if edit.does == "earth":
-            earth = next((Pin(d.tag, KINDS[d.kind].pins(d)[0]) for d in circuit.devices.values() if d.kind == "bar" and d.tag.startswith("PE")), None)
+            earth = next(
+                (
+                    Pin(d.tag, KINDS[d.kind].pins(d)[0])
+                    for d in circuit.devices.values()
+                    if d.kind == "bar" and d.tag.startswith("PE")
+                ),
+                None,
+            )
             supply = next((Pin(d.tag, "PE") for d in circuit.devices.values() if d.kind == "supply"), None)
             if earth or supply:
                 yield _pin(edit.slot), earth or supply  # type: ignore[misc]
@@ -84,7 +95,11 @@ def confirm_step(
     if not members:
         return None
     chance = belief[members] / max(belief[members].sum(), 1e-300)
-    pairs = list(dict.fromkeys(p for k in members if belief[k] > 0.02 * belief[members].sum() for p in ends(reasoner, suspects[k])))
+    pairs = list(
+        dict.fromkeys(
+            p for k in members if belief[k] > 0.02 * belief[members].sum() for p in ends(reasoner, suspects[k])
+        )
+    )
     pairs = [p for p in pairs if not {str(p[0]), str(p[1])} & cannot]
     dead = [(n, Meter("ohms", *p)) for n in isolated(reasoner) for p in pairs]
     found = _best(reasoner, dead, members, chance)

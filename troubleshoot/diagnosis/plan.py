@@ -112,7 +112,8 @@ class Planner:
         place = circuit.places[items[0].place]
         cost = place.walk_s + (DOOR_S if place.door else 0.0) + CAUTION_S + HELPER_S * (named.hands - 1)
         cost += sum(
-            READING_S + (0.0 if c.parked else MOVED_BLACK_S) + (CLAMP_S if c.meter.mode == "amps" else 0.0) for c in items
+            READING_S + (0.0 if c.parked else MOVED_BLACK_S) + (CLAMP_S if c.meter.mode == "amps" else 0.0)
+            for c in items
         )
         # Walk the points in the order in which they sit along the wire, so that the answers read as a story.
         order = {pin: k for k, pin in enumerate(_along(circuit.hops))}

@@ -74,9 +74,7 @@ class Reasoner:
             self._tables[key] = table_of(self.machine, situation, also)
         return self._tables[key]
 
-    def predict(
-        self, what: Meter | Light | Look, situation: Situation, also: tuple[Edit, ...] = ()
-    ) -> Predicted:
+    def predict(self, what: Meter | Light | Look, situation: Situation, also: tuple[Edit, ...] = ()) -> Predicted:
         """Computed values of one observable in one situation under every outcome of every suspect."""
         key = (situation, also, what)
         if key not in self._predicted:

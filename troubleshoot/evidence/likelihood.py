@@ -128,9 +128,13 @@ def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
         sigma = np.sqrt((0.15 * value) ** 2 + 0.3**2 + spread**2)
         return (1 - SLIP) * _normal(x, value, sigma) + SLIP * 0.05
     zero = _zero_rate(seen)
-    held = (1 - SLIP - zero) * _normal(x, value, _sigma(value, spread)) + zero * _normal(x, np.zeros_like(value), np.full_like(value, 0.5))
+    held = (1 - SLIP - zero) * _normal(x, value, _sigma(value, spread)) + zero * _normal(
+        x, np.zeros_like(value), np.full_like(value, 0.5)
+    )
     stray_top = max(STRAY_SHARE * predicted.scale, 1.0)
-    stray = 0.5 * _normal(x, np.zeros_like(value), np.full_like(value, 1.0)) + (0.5 / stray_top if x <= stray_top else 0.0)
+    stray = 0.5 * _normal(x, np.zeros_like(value), np.full_like(value, 1.0)) + (
+        0.5 / stray_top if x <= stray_top else 0.0
+    )
     return np.where(predicted.floating, (1 - SLIP) * stray, held) + anything
 
 

@@ -38,7 +38,9 @@ LAST: Final = Question(
     "What did it do last?",
     (
         Said("stopped", "stopped by itself while running", 0.30, {"condition": 0.15, "trip": 0.35}),
-        Said("break", "would not restart after a stop or break", 0.30, {"condition": 0.45, "trip": 0.10, "short": 0.15}),
+        Said(
+            "break", "would not restart after a stop or break", 0.30, {"condition": 0.45, "trip": 0.10, "short": 0.15}
+        ),
         Said("tripped", "tripped or blew something", 0.08, {"trip": 0.45, "short": 0.40, "mechanical": 0.25}),
         Said("bang", "bang, flash or smell", 0.03, {"short": 0.20, "mechanical": 0.12, "trip": 0.10}),
         Said("worked on", "somebody worked on it", 0.08, {"wire": 0.20, "condition": 0.20}),

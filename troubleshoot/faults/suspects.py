@@ -55,7 +55,10 @@ class Suspect:
 
 
 def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Suspect, ...]:
-    """All suspects of a circuit, priors scaled to sum to 1, OUTSIDE last. Overrides: `circuit.priors` by suspect id."""
+    """All suspects of a circuit, priors scaled to sum to 1, OUTSIDE last.
+
+    `circuit.priors` says, by suspect id, how many times as likely as usual one is on this machine.
+    """
     raw: list[tuple[Suspect, float, bool]] = []
     for device in circuit.devices.values():
         kind = kinds[device.kind]
@@ -65,12 +68,13 @@ def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Su
     for hop in circuit.hops:
         weight = FIELD_HOP if hop.field else PANEL_HOP
         raw += [(s, weight * HOP_SHARES[name], True) for name, s in _from_hop(circuit, hop)]
-    weighed = [(s, circuit.priors.get(s.id, w), broken) for s, w, broken in raw]
+    weighed = [(s, w * circuit.priors.get(s.id, 1.0), broken) for s, w, broken in raw]
     totals = {b: sum(w for _, w, broken in weighed if broken is b) for b in (True, False)}
     shares = {True: BROKEN, False: CONDITIONS}
     out = [
-        Suspect(s.id, s.words, shares[broken] * w / totals[broken], s.repair, s.edits, broken, s.places, s.course,
-                s.sort)
+        Suspect(
+            s.id, s.words, shares[broken] * w / totals[broken], s.repair, s.edits, broken, s.places, s.course, s.sort
+        )
         for s, w, broken in weighed
     ]
     missing = 1.0 - sum(s.prior for s in out)

@@ -6,6 +6,7 @@ nothing.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -74,7 +75,9 @@ def sheet_id(state: State, ui: Ui) -> str:
 def caution_key(stage: Stage, caution: Caution, state: State) -> str:
     """What an acceptance counts for: these points in this state, this text, this person, since the last operate."""
     where = stage.check.id if stage.check else stage.step.id if stage.step else stage.next
-    return "|".join((where, caution.digest, state.who, str(state.epoch), str(state.power), str(state.last_operate)))
+    # The text without its "what is new": that part depends on the caution accepted before, which may be this one.
+    text = hashlib.sha256("\n".join((*caution.lines, *caution.points)).encode()).hexdigest()
+    return "|".join((where, text, state.who, str(state.epoch), str(state.power), str(state.last_operate)))
 
 
 def caution_of(desk: Desk, state: State, stage: Stage) -> tuple[Caution, str] | None:
@@ -129,7 +132,10 @@ def _anywhere(state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal
         case "u":
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
-            return Decided((("retract", {"of": [state.undoable[-1]]}),), Ui(echo="Taken back. Nothing is lost: the log keeps both."))
+            return Decided(
+                (("retract", {"of": [state.undoable[-1]]}),),
+                Ui(echo="Taken back. Nothing is lost: the log keeps both."),
+            )
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
         case "x" if stage.name in ("search", "stuck"):
@@ -365,7 +371,15 @@ def _unasked(desk: Desk, state: State, stage: Stage, text: str) -> Decided | Ref
     value = " ".join(words[2:])
     if not value:
         words_ = f"{named.words[:1].upper()}{named.words[1:]}, your own points"
-        step = Step("measure", f"own {meter.red}>{meter.black} {named.name}", (meter,), named, words_, "You chose it.", cost=60.0)
+        step = Step(
+            "measure",
+            f"own {meter.red}>{meter.black} {named.name}",
+            (meter,),
+            named,
+            words_,
+            "You chose it.",
+            cost=60.0,
+        )
         return Decided((("choose", {"source": "engine", "step": put_step(step)}),))
     return _reading(
         desk, state, [meter], named, value, step="unasked", group="", source="unasked", cost=30.0
@@ -466,7 +480,9 @@ def _proof(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Ref
     if read.missing:
         return Refusal(f"This one needs {len(meters)} readings. {read.echo}")
     if any(a.understood is Word.COULDNT for a in read.answers):
-        return Refusal("Not proved without its reading: press n if it cannot be done, and it is handed over as not proved.")
+        return Refusal(
+            "Not proved without its reading: press n if it cannot be done, and it is handed over as not proved."
+        )
     decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)))
     return replace(decided, ui=Ui(echo=f"Understood: {read.echo}"))
 

@@ -85,7 +85,9 @@ class Desk:
         if key not in self._trips:
             if len(self._trips) > 64:
                 self._trips.clear()
-            done = frozenset((s.what, s.at) for s in state.evidence if isinstance(s.what, Meter) and s.epoch == state.epoch)
+            done = frozenset(
+                (s.what, s.at) for s in state.evidence if isinstance(s.what, Meter) and s.epoch == state.epoch
+            )
             places = list({n.situation: n for n in (self.shows(state.complaint), self.at_rest)}.values())
             self._trips[key] = self.planner.trips(self.belief(state), places, done=done, cannot=state.out)
         return self._trips[key]
@@ -109,9 +111,7 @@ class Desk:
         if key not in self._walks:
             if len(self._walks) > 64:
                 self._walks.clear()
-            self._walks[key] = walk(
-                bound, state.evidence, cannot=state.out, epoch=state.epoch, repaired=state.repaired
-            )
+            self._walks[key] = walk(bound, state.evidence, cannot=state.out, epoch=state.epoch, repaired=state.repaired)
         return self._walks[key]
 
     # ----------------------------------------------------------------------------------------------------- look first

@@ -125,7 +125,7 @@ def rehearse(
     desk: Desk, complaint: str, truth: Suspect, *, by: str = "tree", seed: int = 0, on_caution: Any = None
 ) -> Rehearsal:
     """Play a whole job against one fault. by: ``tree`` or ``engine`` leads. Pure for a given seed."""
-    bench = Bench(desk, truth.edits, random.Random(seed))  # noqa: S311 - repeatable on purpose
+    bench = Bench(desk, truth.edits, random.Random(seed))
     events: list[Event] = []
 
     def write(kind: str, data: Mapping[str, Any]) -> None:
@@ -203,7 +203,9 @@ def _answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
     for key, item in zip(ITEM_KEYS, listed(stage), strict=False):
         if marked(desk, state, stage, item)[0] != bench.shown(item, named):
             return Pressed(key, on)
-    items = [i for i, _ in stage.check.expects] if stage.check is not None else list(stage.step.items) if stage.step else []
+    items = (
+        [i for i, _ in stage.check.expects] if stage.check is not None else list(stage.step.items) if stage.step else []
+    )
     meters = [i for i in items if isinstance(i, Meter)]
     return Typed(bench.typed(meters, named), on) if meters else Pressed("enter", on)
 

@@ -185,7 +185,9 @@ class Session:
         changed = first is not None and first != desk.machine.content
         self._write("resumed", {"who": self._plant.who, "circuit": desk.machine.content, "changed": changed})
         if changed:
-            self._ui = Ui(echo="The description of this machine has changed since. Earlier readings are judged by the new one.")
+            self._ui = Ui(
+                echo="The description of this machine has changed since. Earlier readings are judged by the new one."
+            )
         self._ahead(self._state().complaint)
 
     def _ahead(self, complaint: str) -> None:
@@ -226,7 +228,9 @@ class Session:
         if self._plant.open_jobs:
             lines.append(Line("", Role.BLANK))
         lines.append(Line("Machines known here:", Role.NOTE))
-        lines += [Line(f"   {c.name}: {c.title}"[: width - 2], Role.NOTE) for c in list(self._plant.circuits.values())[:8]]
+        lines += [
+            Line(f"   {c.name}: {c.title}"[: width - 2], Role.NOTE) for c in list(self._plant.circuits.values())[:8]
+        ]
         entry = Entry("Machine and complaint", example=self._example())
         return Sheet(self._id(), "TROUBLESHOOT", self._echoed(lines), tuple(keys), entry, 0)
 
@@ -270,6 +274,9 @@ class Session:
         found = matches(text, circuits)
         if self._machine:
             found = [Match(m.machine, m.complaint, 100.0, m.complaint_score) for m in found]
+        if len(circuits) == 1 and found:
+            # Only one machine is known: no need to name it.
+            found = [Match(m.machine, m.complaint, 100.0, m.complaint_score) for m in found]
         best = [m for m in found if m.sure]
         if len(best) == 1 or (len(best) > 1 and best[0].machine_score > best[1].machine_score + 10):
             self._begin(best[0].machine, best[0].complaint, text)
@@ -280,7 +287,9 @@ class Session:
         # A machine but no symptom, or a symptom but no machine: show what could be meant, never an error.
         near = [m for m in found if m.machine_score >= ENOUGH] or found
         self._candidates = tuple(
-            Match(m.machine, c, m.machine_score, 0.0) for m in near[:3] for c in circuits[m.machine].complaints
+            Match(m.machine, c, m.machine_score, m.complaint_score)
+            for m in near[:9]
+            for c in ([m.complaint] if m.complaint_score >= ENOUGH else circuits[m.machine].complaints)
         )[:9]
         if not self._candidates:
             self._echo = "No machine is described here yet."

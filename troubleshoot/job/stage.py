@@ -26,7 +26,9 @@ LOST: Final = 0.50
 LOOK_S, LIGHTS_S, HELD_S = 60.0, 20.0, 45.0
 """Seconds of a careful person for the walk screen and the module face. Common practice, no published source."""
 
-Name = Literal["people", "last", "search", "confirm", "isolate", "repair", "power", "proof", "handback", "stuck", "ended"]
+Name = Literal[
+    "people", "last", "search", "confirm", "isolate", "repair", "power", "proof", "handback", "stuck", "ended"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,9 @@ def _searching(desk: Desk, state: State) -> Stage:
     step = None
     if chance < (STILL if group in state.confirmed else SURE):
         walked = desk.walk(state) if state.source == "tree" else None
-        if not (chance >= TREE_SURE and walked is not None and walked.step is not None and walked.step.kind == "confirm"):
+        if not (
+            chance >= TREE_SURE and walked is not None and walked.step is not None and walked.step.kind == "confirm"
+        ):
             step = next_step(desk, state)
         if step is None and outside > LOST:
             return Stage("stuck", chance=outside)
@@ -90,9 +94,7 @@ def _searching(desk: Desk, state: State) -> Stage:
     if not suspect.broken:
         return replace(found, name="repair") if state.power else Stage("power")
     if group not in state.confirmed and f"confirm {group}" not in state.out:
-        test = confirm_step(
-            desk.reasoner, belief, group, [desk.shows(state.complaint), desk.at_rest], state.out
-        )
+        test = confirm_step(desk.reasoner, belief, group, [desk.shows(state.complaint), desk.at_rest], state.out)
         if test is not None:
             if is_dead(test.situation):
                 return _dead(desk, state, replace(found, step=test, name="confirm"))

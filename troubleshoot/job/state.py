@@ -154,7 +154,9 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, source=data["source"], chosen=chosen)
         case "isolation":
             done = {**state.isolation, data["step"]: data.get("said", "")}
-            return replace(state, isolation=done, power=False, tester_proved=state.tester_proved or bool(data.get("proves")))
+            return replace(
+                state, isolation=done, power=False, tester_proved=state.tester_proved or bool(data.get("proves"))
+            )
         case "repaired":
             one = Repaired(data["group"], data["suspect"])
             return replace(

@@ -46,11 +46,15 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
     unread = waiting is not None and state.accepted != waiting[1]
     if waiting is not None and not ui.panel:
         _draw_caution(pen, waiting[0], unread)
-    entry, keys = _PANELS[ui.panel](pen, desk, state, stage) if ui.panel in _PANELS else _body(pen, desk, state, stage, ui, unread)
+    entry, keys = (
+        _PANELS[ui.panel](pen, desk, state, stage)
+        if ui.panel in _PANELS
+        else _body(pen, desk, state, stage, ui, unread)
+    )
     if unread and not ui.panel:
         keys = (LiveKey("c", "I have read it", "accepts this caution for these points in this state"), *keys)
         keys = tuple(k for k in keys if k.key not in ("enter",))
-        entry = Entry("Read the caution, then press c. Typing opens after it.", locked=True)
+        entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
     if ui.echo:
         pen.put(ui.echo, Role.ECHO)
     return Sheet(
@@ -63,7 +67,7 @@ class _Pen:
     """Wraps and collects lines."""
 
     def __init__(self, width: int) -> None:
-        self.width = max(width - 2, 20)
+        self.width = max(width, 20)
         self.lines: list[Line] = []
 
     def put(self, text: str, role: Role = Role.NOTE, *, key: str = "", indent: str = "") -> None:
@@ -80,7 +84,9 @@ def title(desk: Desk, state: State, stage: Stage) -> str:
     """Machine, power, doors, parked lead: always visible."""
     power = "power ON" if state.power else "power OFF, locked"
     parts = [desk.machine.name.upper(), power]
-    items = stage.step.items if stage.step is not None else tuple(i for i, _ in stage.check.expects) if stage.check else ()
+    items = (
+        stage.step.items if stage.step is not None else tuple(i for i, _ in stage.check.expects) if stage.check else ()
+    )
     meters = [i for i in items if isinstance(i, Meter)]
     if meters:
         place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
@@ -99,7 +105,7 @@ def _draw_caution(pen: _Pen, caution: Caution, unread: bool) -> None:
         pen.put(f"CAUTION read. {level} {' '.join(caution.moves[:1])}", Role.CAUTION)
         return
     for k, text in enumerate(caution.shown):
-        pen.put(("CAUTION  " if k == 0 else "  ") + text, Role.DANGER if k == 0 else Role.CAUTION, indent="  ")
+        pen.put(f"CAUTION  {text}" if k == 0 else text, Role.DANGER if k == 0 else Role.CAUTION, indent="  ")
 
 
 Drawn = tuple[Entry | None, tuple[LiveKey, ...]]
@@ -141,7 +147,7 @@ def _body(pen: _Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: boo
 
 
 def _people(pen: _Pen, desk: Desk, state: State) -> Drawn:
-    pen.put(f"{desk.machine.circuit.title}: \"{state.said}\"", Role.TASK)
+    pen.put(f'{desk.machine.circuit.title}: "{state.said}"', Role.TASK)
     pen.put("")
     pen.put("Is everybody clear: nobody in it, on it, under it?", Role.TASK)
     pen.put("y  yes, all clear", Role.ROW, key="y")
@@ -160,7 +166,9 @@ def _last(pen: _Pen) -> Drawn:
     pen.put(f"{count}  nobody knows", Role.ROW, key=str(count))
     pen.put("")
     pen.put("Before you switch anything off: flags, lights and what was latched go away with the power.", Role.NOTE)
-    keys = tuple(LiveKey(str(k), a.words[:14], f"they say: {a.words}", shown=False) for k, a in enumerate(told.LAST.answers, 1))
+    keys = tuple(
+        LiveKey(str(k), a.words[:14], f"they say: {a.words}", shown=False) for k, a in enumerate(told.LAST.answers, 1)
+    )
     return None, (*keys, LiveKey(str(count), "nobody knows", "goes on without an answer"), U, E)
 
 
@@ -171,7 +179,7 @@ def _list(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
     if stage.step.situation.situation.acts:
         pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
-    pen.put(f"{stage.step.words}. Press the number of each one that is different.", Role.TASK)
+    pen.put(f"{stage.step.words.rstrip('.')}. Press the number of each that is different.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
     return None, (ENTER, W, N, X, *_tree_key(state), U, E, *_row_keys(listed(stage)))
 
@@ -233,7 +241,9 @@ def _points(pen: _Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -
         if meter.mode == "amps":
             where = f"wire {meter.red} to {meter.black}"
         pen.put(
-            f"{k}  {where:<12} {_what(desk, meter):<32.32} {MODES[meter.mode]:<7} should be {expected}", Role.ROW, indent="   "
+            f"{k}  {where:<12} {_what(desk, meter):<32.32} {MODES[meter.mode]:<7} should be {expected}",
+            Role.ROW,
+            indent="   ",
         )
 
 
@@ -256,8 +266,10 @@ def _left(pen: _Pen, desk: Desk, state: State) -> None:
     belief = desk.belief(state)
     groups = [(g, p) for g, p in desk.reasoner.groups(belief) if p > 0.005]
     start = [p for _, p in desk.reasoner.groups(desk.reasoner.belief(state.evidence[:1])) if p > 0.0005]
-    names = ", ".join(f"{g} ({_likely(p)})" for g, p in groups[:4])
-    pen.put(f"{len(groups)} left: {names}{' ...' if len(groups) > 4 else ''}   (was {len(start)})", Role.LEFT, indent="  ")
+    names = ", ".join(f"{g} ({_likely(p)})" if p >= 0.1 else g for g, p in groups[:4])
+    pen.put(
+        f"{len(groups)} left: {names}{' ...' if len(groups) > 4 else ''}   (was {len(start)})", Role.LEFT, indent="  "
+    )
     for text in contradictions(desk, state)[:1]:
         pen.put(text, Role.ECHO, indent="  ")
 
@@ -325,7 +337,10 @@ def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     for k, (meter, volts) in enumerate(zip(step.readings, step.expects, strict=True), 1):
         should = "nothing" if volts == 0 else f"about {abs(volts):.0f} V"
         pen.put(f"{k}  {meter.red} to {meter.black}   must be {should}", Role.ROW)
-    return Entry("Type what the tester shows, in this order", example=" ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)), (U, E)
+    return Entry(
+        "Type what the tester shows, in this order",
+        example=" ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects),
+    ), (U, E)
 
 
 def part_words(desk: Desk, tag: str) -> str:
@@ -387,7 +402,9 @@ def _power(pen: _Pen, desk: Desk, state: State) -> Drawn:
         pen.put(f"- and {len(hazards) - 8} less likely ways like these", Role.CAUTION)
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
-    pen.put("Tools, meter leads, lifted wires, covers: counted. People told and clear. Your own lock off, last.", Role.TASK)
+    pen.put(
+        "Tools, meter leads, lifted wires, covers: counted. People told and clear. Your own lock off, last.", Role.TASK
+    )
     pen.put("c  read; power is back on", Role.ROW, key="c")
     return None, (LiveKey("c", "read; power on", "you have read it and power is back on"), U, E)
 
@@ -449,7 +466,10 @@ def _stuck(pen: _Pen, desk: Desk, state: State) -> Drawn:
     pen.put("Nothing I know explains all of this.", Role.TASK)
     for text in contradictions(desk, state):
         pen.put(text, Role.NOTE, indent="  ")
-    pen.put("Likely: a reading at another point than meant, a drawing that is wrong, or a fault outside what is described.", Role.NOTE)
+    pen.put(
+        "Likely: a reading at another point than meant, a drawing that is wrong, or a fault outside what is described.",
+        Role.NOTE,
+    )
     _left(pen, desk, state)
     pen.put("u takes the last answer back; x shows other tests; or type two points: K1:14 NB:1", Role.TASK)
     return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (X, *_tree_key(state), U, E)
@@ -489,9 +509,16 @@ def _end_panel(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 
 def _other_panel(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     trips = desk.trips(state)
-    pen.put("Other tests, best first. The tree keeps your place." if trips else "No other test tells anything more.", Role.TASK)
+    pen.put(
+        "Other tests, best first. The tree keeps your place." if trips else "No other test tells anything more.",
+        Role.TASK,
+    )
     for k, step in enumerate(trips, 1):
-        points = ", ".join(str(m.red) if len({x.black for x in step.items if isinstance(x, Meter)}) == 1 else f"{m.red}-{m.black}" for m in step.items if isinstance(m, Meter))
+        points = ", ".join(
+            str(m.red) if len({x.black for x in step.items if isinstance(x, Meter)}) == 1 else f"{m.red}-{m.black}"
+            for m in step.items
+            if isinstance(m, Meter)
+        )
         pen.put(f"{k}  {step.words}: {points}", Role.ROW, key=str(k), indent="   ")
         pen.put(f"   {step.why} About {round(step.cost / 60, 1):g} min.", Role.NOTE, indent="   ")
         for text in step.ahead[:2]:

@@ -48,7 +48,12 @@ def _motor_laws(d: Device) -> tuple[AnyLaw, ...]:
 
 
 def _motor_signs(d: Device) -> tuple[Sign, ...]:
-    shows = {"still": "still", "humming": "hums, does not turn", "turning": "turns", "turning backward": "turns backward"}
+    shows = {
+        "still": "still",
+        "humming": "hums, does not turn",
+        "turning": "turns",
+        "turning backward": "turns backward",
+    }
     return (Sign(d.tag, d.words, "look", d.tag, shows),)
 
 
@@ -95,7 +100,9 @@ def _brake_laws(d: Device) -> tuple[AnyLaw, ...]:
     volts, _ = d.ratings["coil"]  # type: ignore[misc]
     # AC solenoid brake: releases at 0.85, holds to 0.50 of rated volts. Common practice.
     return (
-        Law(d.tag, "1", "2", "ac", "set", "released", Band(0.70 * volts, 0.85 * volts), Band(0.40 * volts, 0.60 * volts)),
+        Law(
+            d.tag, "1", "2", "ac", "set", "released", Band(0.70 * volts, 0.85 * volts), Band(0.40 * volts, 0.60 * volts)
+        ),
     )
 
 

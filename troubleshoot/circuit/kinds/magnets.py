@@ -54,7 +54,14 @@ def coil_law(d: Device, var: str, out: str, held: str, a: str, b: str) -> Law:
     volts, current = d.ratings["coil"]  # type: ignore[misc]
     pick, drop = (DC_PICK, DC_DROP) if current == "dc" else (AC_PICK, AC_DROP)
     return Law(
-        var, a, b, current, out, held, Band(volts * pick.low, volts * pick.high), Band(volts * drop.low, volts * drop.high)
+        var,
+        a,
+        b,
+        current,
+        out,
+        held,
+        Band(volts * pick.low, volts * pick.high),
+        Band(volts * drop.low, volts * drop.high),
     )
 
 

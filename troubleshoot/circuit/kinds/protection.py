@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from troubleshoot.circuit.kinds.base import (
     AnyLaw,
+    Branch,
     Control,
     CurrentLaw,
     Kind,
@@ -15,7 +16,6 @@ from troubleshoot.circuit.kinds.base import (
     Switch,
     When,
 )
-from troubleshoot.circuit.kinds.base import Branch
 from troubleshoot.circuit.model import Device
 
 POLES = (("1", "2"), ("3", "4"), ("5", "6"))
