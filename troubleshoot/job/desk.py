@@ -175,7 +175,7 @@ class Desk:
 
     def mode_between(self, red: Pin, black: Pin) -> Mode:
         """The volts mode that makes sense between two points: what any suspect can put there most of."""
-        table = self.reasoner.table(self.shows(""))
+        table = self.reasoner.table(self.at_rest.situation)
         ac, dc = (float(table.open_volts(kind, [(red, black)]).max()) for kind in ("ac", "dc"))
         return "dc volts" if dc > ac else "ac volts"
 
