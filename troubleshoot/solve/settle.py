@@ -373,7 +373,7 @@ def _law(run: _Run, law: Law, volts: float) -> str | _Split:
     factor = run.factors.get(law.var, 1.0)
     now = run.state[law.var]
     if law.same:
-        over = _over(run, law.var, volts, law.rise)
+        over = _over(run, law.shares or law.var, volts, law.rise)
     elif now == law.off:
         over = _over(run, f"{law.var} rise", volts, Band(law.rise.low * factor, law.rise.high * factor))
     else:

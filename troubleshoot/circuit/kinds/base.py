@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, cast
 
 from troubleshoot.circuit.model import Device
 
 Net = Literal["ac", "dc"]
+
+Blocks = Mapping[tuple[str, str], tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +105,8 @@ class Law:
     rise: Band
     fall: Band
     same: bool = False
+    shares: str = ""
+    """Name of a threshold that several laws have in common (the inputs of one module); empty: its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,3 +269,42 @@ class Kind:
     """Named pairs of pins: ``coil`` -> (A1, A2), ``pole 1`` -> (1, 2)."""
     weight: float = 0.0
     """Relative chance that one such item is the broken thing, per item; see `faults.priors` for sources."""
+
+
+# What a device's ratings hold is typed by its kind's rows and checked by the loader; these are the one door to them, and
+# a `TypeError` here is a kind that reads a key as another type than its own row says.
+
+
+def number(d: Device, name: str) -> float:
+    """A rating of type ``volts`` .. ``fraction``, in the unit of its row."""
+    value = d.ratings[name]
+    if not isinstance(value, int | float):
+        raise TypeError(f"{d.tag}: {name} is no number: {value!r}")
+    return float(value)
+
+
+def coil_of(d: Device, name: str = "coil") -> tuple[float, Net]:
+    """A rating of type ``coil``: volts and kind of current."""
+    volts, current = cast("tuple[float, Net]", d.ratings[name])
+    return volts, current
+
+
+def system_of(d: Device, name: str) -> tuple[float, float]:
+    """A rating of type ``system``: volts line to line and line to neutral."""
+    line, phase = cast("tuple[float, float]", d.ratings[name])
+    return line, phase
+
+
+def texts(d: Device, name: str) -> tuple[str, ...]:
+    """A rating of type ``list``."""
+    return tuple(str(text) for text in cast("tuple[str, ...]", d.ratings[name]))
+
+
+def points_of(d: Device, name: str) -> Mapping[str, str]:
+    """A rating of type ``points``: point to the words for what is wired to it."""
+    return cast("Mapping[str, str]", d.ratings[name])
+
+
+def blocks_of(d: Device) -> Blocks:
+    """The contact blocks: pin pair to the positions in which it is closed, or (``no``,) / (``nc``,)."""
+    return cast("Blocks", d.ratings["blocks"])

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from troubleshoot.circuit.kinds.base import (
     AnyLaw,
     Band,
@@ -19,6 +17,8 @@ from troubleshoot.circuit.kinds.base import (
     Sign,
     Switch,
     When,
+    number,
+    points_of,
 )
 from troubleshoot.circuit.model import Device
 
@@ -34,24 +34,20 @@ OUTPUT_TRIP_AMPS = 1.5
 POWERED = ("running", "stopped")
 
 
-def _points(d: Device, which: str) -> Mapping[str, str]:
-    return d.ratings[which]  # type: ignore[return-value]
-
-
 def bit(d: Device, point: str) -> str:
     """State variable of one point: ``A1 %IX0.0``."""
     return f"{d.tag} {point}"
 
 
 def _parts(d: Device) -> tuple[Part, ...]:
-    supply = 24.0 / float(d.ratings["amps"])  # type: ignore[arg-type]
+    supply = 24.0 / number(d, "amps")
     return (
         Branch("supply", "L+", "M", complex(supply), supply),
-        *(Branch(p, p, "COM", complex(INPUT_OHMS), INPUT_OHMS) for p in _points(d, "inputs")),
+        *(Branch(p, p, "COM", complex(INPUT_OHMS), INPUT_OHMS) for p in points_of(d, "inputs")),
         *(
             Switch(p, "Q+", p, (When(bit(d, p), ("on",)), When(f"{bit(d, p)} stage", ("ok",))), OUTPUT_OHMS,
                    OUTPUT_LEAK_OHMS)
-            for p in _points(d, "outputs")
+            for p in points_of(d, "outputs")
         ),
     )  # fmt: skip
 
@@ -61,13 +57,13 @@ def _laws(d: Device) -> tuple[AnyLaw, ...]:
     return (
         # 24 V DC -15 % must work (IEC 61131-2); how far below it still runs is common practice.
         Law(d.tag, "L+", "M", "dc", "off", "running", Band(16.0, 20.4), Band(14.0, 18.0)),
-        *(Law(bit(d, p), p, "COM", "dc", "off", "on", band, band, same=True) for p in _points(d, "inputs")),
+        *(Law(bit(d, p), p, "COM", "dc", "off", "on", band, band, same=True, shares=f"{d.tag} inputs") for p in points_of(d, "inputs")),
         *(
             CurrentLaw(f"{bit(d, p)} stage", p, OUTPUT_TRIP_AMPS, "ok", "shut", fast=True,
                        again=When(bit(d, p), ("off",)))
-            for p in _points(d, "outputs")
+            for p in points_of(d, "outputs")
         ),
-        Cpu(d.tag, {p: bit(d, p) for p in _points(d, "inputs")}, {p: bit(d, p) for p in _points(d, "outputs")}),
+        Cpu(d.tag, {p: bit(d, p) for p in points_of(d, "inputs")}, {p: bit(d, p) for p in points_of(d, "outputs")}),
     )  # fmt: skip
 
 
@@ -78,18 +74,18 @@ def _signs(d: Device) -> tuple[Sign, ...]:
         Sign(f"{d.tag} RUN", "RUN light", "light", d.tag, {"running": "on", "stopped": "off", "off": "off"}, d.tag),
         *(
             Sign(bit(d, p), f"input {words}", "light", bit(d, p), on_off, d.tag, powered)
-            for p, words in _points(d, "inputs").items()
+            for p, words in points_of(d, "inputs").items()
         ),
         *(
             Sign(bit(d, p), f"output {words}", "light", bit(d, p), on_off, d.tag, powered)
-            for p, words in _points(d, "outputs").items()
+            for p, words in points_of(d, "outputs").items()
         ),
     )
 
 
 def _modes(d: Device) -> tuple[Mode, ...]:
     # Weights per item (common practice): module 0.7, input point 0.1, output point 0.3.
-    inputs, outputs = _points(d, "inputs"), _points(d, "outputs")
+    inputs, outputs = points_of(d, "inputs"), points_of(d, "outputs")
     total = 0.7 + 0.1 * len(inputs) + 0.3 * len(outputs)
     modes = [
         Mode("stopped", f"{d.tag} is not running its program", 0.03, (ModeEdit("stuck", d.tag, "stopped"),), "set to run",
@@ -125,7 +121,7 @@ PLC = Kind(
         Rating("type", "choice", "input type (IEC 61131-2)", "1", ("1", "2", "3")),
         Rating("amps", "amps", "supply current", 0.2),
     ),
-    pins=lambda d: ("L+", "M", "COM", "Q+", *_points(d, "inputs"), *_points(d, "outputs")),
+    pins=lambda d: ("L+", "M", "COM", "Q+", *points_of(d, "inputs"), *points_of(d, "outputs")),
     parts=_parts,
     laws=_laws,
     signs=_signs,

@@ -17,6 +17,8 @@ from troubleshoot.circuit.kinds.base import (
     Rating,
     Sign,
     Variable,
+    coil_of,
+    number,
 )
 from troubleshoot.circuit.kinds.magnets import from_va
 from troubleshoot.circuit.model import Device
@@ -29,13 +31,13 @@ R1_PU, COLD = 0.065, 1 / 1.25
 
 
 def _rated(d: Device) -> tuple[float, float, float]:
-    volts, amps, ratio = (float(d.ratings[k]) for k in ("volts", "amps", "locked ratio"))  # type: ignore[arg-type]
+    volts, amps, ratio = (number(d, k) for k in ("volts", "amps", "locked ratio"))
     return volts / math.sqrt(3), amps, ratio
 
 
 def _motor_parts(d: Device) -> tuple[Part, ...]:
     phase, amps, ratio = _rated(d)
-    run = cmath.rect(phase / amps, math.acos(float(d.ratings["pf"])))  # type: ignore[arg-type]
+    run = cmath.rect(phase / amps, math.acos(number(d, "pf")))
     locked = cmath.rect(phase / (amps * ratio), math.acos(LOCKED_PF))
     cold = R1_PU * phase / amps * COLD
     ac = {"still": locked, "humming": locked, "turning": run, "turning backward": run}
@@ -87,9 +89,9 @@ MOTOR = Kind(
 
 
 def _brake_parts(d: Device) -> tuple[Part, ...]:
-    volts, _ = d.ratings["coil"]  # type: ignore[misc]
-    inrush = from_va(volts, float(d.ratings["inrush va"]), 0.6)  # type: ignore[arg-type]
-    sealed = from_va(volts, float(d.ratings["sealed va"]), 0.3)  # type: ignore[arg-type]
+    volts, _ = coil_of(d)
+    inrush = from_va(volts, number(d, "inrush va"), 0.6)
+    sealed = from_va(volts, number(d, "sealed va"), 0.3)
     return (
         Variable("coil", "1", "2", d.tag, {"set": inrush, "released": sealed},
                  dict.fromkeys(("set", "released"), inrush.real)),
@@ -97,7 +99,7 @@ def _brake_parts(d: Device) -> tuple[Part, ...]:
 
 
 def _brake_laws(d: Device) -> tuple[AnyLaw, ...]:
-    volts, _ = d.ratings["coil"]  # type: ignore[misc]
+    volts, _ = coil_of(d)
     # AC solenoid brake: releases at 0.85, holds to 0.50 of rated volts. Common practice.
     return (
         Law(

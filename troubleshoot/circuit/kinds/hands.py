@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from troubleshoot.circuit.kinds.base import Control, Kind, Mode, ModeEdit, Part, Rating, Sign, Switch, When
+from troubleshoot.circuit.kinds.base import (
+    Control,
+    Kind,
+    Mode,
+    ModeEdit,
+    Part,
+    Rating,
+    Sign,
+    Switch,
+    When,
+    blocks_of,
+    texts,
+)
 from troubleshoot.circuit.model import Device
 
 CONTACT_OHMS = 0.03
@@ -12,20 +24,14 @@ CONTACT_OHMS = 0.03
 FILM_OHMS = 200.0
 """A joint or contact that no longer carries its coil (worked case: 57 % at an unsealed 70 VA coil)."""
 
-Blocks = Mapping[tuple[str, str], tuple[str, ...]]
-
-
-def blocks_of(d: Device) -> Blocks:
-    """The contact blocks: pin pair to the positions in which it is closed, or (``no``,) / (``nc``,)."""
-    return d.ratings["blocks"]  # type: ignore[return-value]
-
 
 def _pins(d: Device) -> tuple[str, ...]:
     return tuple(p for ab in blocks_of(d) for p in ab)
 
 
 def _closed_in(how: tuple[str, ...]) -> tuple[str, ...]:
-    return {("no",): ("pressed",), ("nc",): ("free",)}.get(how, how)
+    named: dict[tuple[str, ...], tuple[str, ...]] = {("no",): ("pressed",), ("nc",): ("free",)}
+    return named.get(how, how)
 
 
 def _parts(d: Device) -> tuple[Part, ...]:
@@ -96,7 +102,7 @@ EMERGENCY_STOP = Kind(
 
 
 def _positions(d: Device) -> tuple[str, ...]:
-    return tuple(str(p) for p in d.ratings["positions"])  # type: ignore[attr-defined]
+    return texts(d, "positions")
 
 
 def _usual(d: Device) -> str:

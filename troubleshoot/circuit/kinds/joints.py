@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from troubleshoot.circuit.kinds.base import Branch, Kind, Rating
+from troubleshoot.circuit.kinds.base import Branch, Kind, Rating, texts
 from troubleshoot.circuit.model import Device
 
 
 def _pins(d: Device) -> tuple[str, ...]:
-    return tuple(str(p) for p in d.ratings["pins"])  # type: ignore[attr-defined]
+    return texts(d, "pins")
 
 
 TERMINALS = Kind(

@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
-from troubleshoot.circuit.kinds.base import AnyLaw, Band, Branch, Kind, Law, Mode, ModeEdit, Part, Rating, Sign
+from troubleshoot.circuit.kinds.base import (
+    AnyLaw,
+    Band,
+    Branch,
+    Kind,
+    Law,
+    Mode,
+    ModeEdit,
+    Part,
+    Rating,
+    Sign,
+    coil_of,
+    number,
+)
 from troubleshoot.circuit.model import Device
 
 
 def _parts(d: Device) -> tuple[Part, ...]:
-    volts, _ = d.ratings["lamp"]  # type: ignore[misc]
-    ohms = volts / float(d.ratings["amps"])  # type: ignore[arg-type]
+    volts, _ = coil_of(d, "lamp")
+    ohms = volts / number(d, "amps")
     return (Branch("lamp", "X1", "X2", complex(ohms), ohms),)
 
 
 def _laws(d: Device) -> tuple[AnyLaw, ...]:
-    volts, current = d.ratings["lamp"]  # type: ignore[misc]
+    volts, current = coil_of(d, "lamp")
     # People call a lamp lit somewhere between a third and a half of its volts. Common practice.
     glow = Band(0.35 * volts, 0.50 * volts)
     return (Law(d.tag, "X1", "X2", current, "off", "on", glow, glow, same=True),)

@@ -19,8 +19,11 @@ from troubleshoot.circuit.kinds.base import (
     Switch,
     Variable,
     When,
+    blocks_of,
+    coil_of,
+    number,
 )
-from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, FILM_OHMS, blocks_of
+from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, FILM_OHMS
 from troubleshoot.circuit.kinds.protection import POLES
 from troubleshoot.circuit.model import Device
 
@@ -39,19 +42,19 @@ def from_va(volts: float, va: float, pf: float) -> complex:
 
 def coil_part(d: Device, var: str, out: str, held: str, a: str, b: str) -> Variable:
     """A coil as a part with two states. AC: inrush with the armature open, sealed with it closed. DC: one resistance."""
-    volts, current = d.ratings["coil"]  # type: ignore[misc]
+    volts, current = coil_of(d)
     if current == "dc":
-        ohms = volts**2 / float(d.ratings["coil watts"])  # type: ignore[arg-type]
+        ohms = volts**2 / number(d, "coil watts")
         return Variable("coil", a, b, var, dict.fromkeys((out, held), 3 * ohms + 0j), dict.fromkeys((out, held), ohms))
-    inrush = from_va(volts, float(d.ratings["inrush va"]), 0.6)  # type: ignore[arg-type]
-    sealed = from_va(volts, float(d.ratings["sealed va"]), 0.3)  # type: ignore[arg-type]
+    inrush = from_va(volts, number(d, "inrush va"), 0.6)
+    sealed = from_va(volts, number(d, "sealed va"), 0.3)
     # DC ohms of an AC coil are about the real part of its inrush impedance.
     return Variable("coil", a, b, var, {out: inrush, held: sealed}, dict.fromkeys((out, held), inrush.real))
 
 
 def coil_law(d: Device, var: str, out: str, held: str, a: str, b: str) -> Law:
     """Pick-up and drop-out of a coil, volts."""
-    volts, current = d.ratings["coil"]  # type: ignore[misc]
+    volts, current = coil_of(d)
     pick, drop = (DC_PICK, DC_DROP) if current == "dc" else (AC_PICK, AC_DROP)
     return Law(
         var,
@@ -66,7 +69,7 @@ def coil_law(d: Device, var: str, out: str, held: str, a: str, b: str) -> Law:
 
 
 def _contact_parts(d: Device) -> tuple[Part, ...]:
-    closed = {("no",): ("in",), ("nc",): ("out",)}
+    closed: dict[tuple[str, ...], tuple[str, ...]] = {("no",): ("in",), ("nc",): ("out",)}
     return tuple(
         Switch(f"{a}-{b}", a, b, (When(d.tag, closed[how]),), CONTACT_OHMS) for (a, b), how in blocks_of(d).items()
     )

@@ -15,6 +15,7 @@ from troubleshoot.circuit.kinds.base import (
     Sign,
     Switch,
     When,
+    number,
 )
 from troubleshoot.circuit.model import Device
 
@@ -48,7 +49,7 @@ DISCONNECT = Kind(
 
 def _fuse_laws(d: Device) -> tuple[AnyLaw, ...]:
     # gG rough curve: 3.5 In melts in 5 s, the time in which a person presses, looks and reads (IEC 60269, from memory).
-    return (CurrentLaw(d.tag, "link", 3.5 * float(d.ratings["amps"]), "whole", "blown"),)  # type: ignore[arg-type]
+    return (CurrentLaw(d.tag, "link", 3.5 * number(d, "amps"), "whole", "blown"),)
 
 
 FUSE = Kind(
@@ -71,7 +72,7 @@ FUSE = Kind(
 
 
 def _overload_parts(d: Device) -> tuple[Part, ...]:
-    amps = float(d.ratings["set"])  # type: ignore[arg-type]
+    amps = number(d, "set")
     heater = 2.0 / amps**2  # about 2 W a pole at rated current: common practice
     return (
         *(Branch(f"{a}-{b}", a, b, heater, heater) for a, b in POLES),

@@ -20,6 +20,8 @@ from troubleshoot.circuit.kinds.base import (
     Sign,
     Source,
     When,
+    number,
+    system_of,
 )
 from troubleshoot.circuit.model import Device
 
@@ -28,7 +30,7 @@ SUPPLY_OHMS = 0.02 + 0.02j
 
 
 def _supply_parts(d: Device) -> tuple[Part, ...]:
-    _, phase_volts = d.ratings["volts"]  # type: ignore[misc]
+    _, phase_volts = system_of(d, "volts")
     live = When(d.tag, ("on",))
     # Phase sequence L1-L2-L3, L1 at angle zero.
     phases = tuple(
@@ -63,8 +65,8 @@ SUPPLY = Kind(
 
 
 def _dc_parts(d: Device) -> tuple[Part, ...]:
-    volts, va, in_volts = (float(d.ratings[k]) for k in ("out", "power", "in"))  # type: ignore[arg-type]
-    limit = float(d.ratings["limit"])  # type: ignore[arg-type]
+    volts, va, in_volts = (number(d, k) for k in ("out", "power", "in"))
+    limit = number(d, "limit")
     z_in = in_volts**2 / va
     return (
         # A switched-mode input draws constant power; at rated volts a fixed impedance is the same current.
@@ -74,14 +76,14 @@ def _dc_parts(d: Device) -> tuple[Part, ...]:
 
 
 def _dc_laws(d: Device) -> tuple[AnyLaw, ...]:
-    in_volts = float(d.ratings["in"])  # type: ignore[arg-type]
+    in_volts = number(d, "in")
     # IEC 61204 supplies start at 85 % of rated input and ride a little lower: common practice.
     return (
         Law(
             d.tag, "L", "N", "ac", "off", "on",
             Band(0.70 * in_volts, 0.85 * in_volts), Band(0.60 * in_volts, 0.75 * in_volts),
         ),
-        LimitLaw(d.tag, "output", float(d.ratings["limit"])),  # type: ignore[arg-type]
+        LimitLaw(d.tag, "output", number(d, "limit")),
     )  # fmt: skip
 
 
