@@ -405,7 +405,11 @@ def _isolate(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
         if isinstance(said, Pressed) and said.key == "y":
             return Decided((("isolation", {"step": step.id, "words": step.words, "said": "done"}),))
         return None
-    if not isinstance(said, Typed):
+    if isinstance(said, Pressed):
+        if said.key == "p" and step.id.startswith("prove"):
+            # The usual point may itself be dead by the fault; a tester is as well proved on another source.
+            event = {"step": step.id, "words": step.words, "said": "proved on a proving unit or another live point", "proves": True}
+            return Decided((("isolation", event),))
         return None
     read = read_typed(said.text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
     if isinstance(read, AskBack):

@@ -24,6 +24,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
+from troubleshoot.safety.isolation import judge
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import bulk
 from troubleshoot.solve.settle import Outcome, settle
@@ -191,8 +192,13 @@ def _answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
             if step.ask == "done":
                 return Pressed("y", on)
             dead = NamedSituation("dead", "", stage.isolation.situation)
-            live = all(step.expects)
-            return Typed(bench.typed(step.readings, desk.at_rest if live else dead), on)
+            if not all(step.expects):
+                return Typed(bench.typed(step.readings, dead), on)
+            network = bench.outcome(dead).network
+            shown = [float(bulk(desk.machine.net, [network], m.mode, [(m.red, m.black)]).value[0, 0]) for m in step.readings]
+            if not judge(step, list(shown)).ok:
+                return Pressed("p", on)
+            return Typed(bench.typed(step.readings, dead), on)
         case "repair":
             return Typed("as found by rehearsal", on)
         case "power":
