@@ -101,12 +101,13 @@ def candidates(table: Table) -> Candidates:
             found.append(Candidate(Meter(mode, red, black), place, parked))
             rows.append(spread(row))
 
-    for current, mode in (("ac", "ac volts"), ("dc", "dc volts")):
+    modes: tuple[tuple[str, Mode], ...] = (("ac", "ac volts"), ("dc", "dc volts"))
+    for current, mode in modes:
         black = reference(circuit, current)
         if black is not None:
             here = circuit.devices[black.device].place
             consider(
-                mode,  # type: ignore[arg-type]
+                mode,
                 [(p, black) for p in pins if circuit.devices[p.device].place == here],
                 parked=True,
             )

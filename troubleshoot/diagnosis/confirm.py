@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -12,11 +12,12 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.likelihood import Predicted
-from troubleshoot.evidence.seen import Meter
+from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.faults.suspects import Suspect
 
 SURE = 0.3
 """Share of the group's chance that a test must be able to show before it counts as a confirming test."""
+VOLTS: tuple[Mode, ...] = ("ac volts", "dc volts")
 RATIO = 2.0
 """Ohms that differ by more than this factor (leads included) are told apart by anybody."""
 
@@ -67,14 +68,30 @@ def ends(reasoner: Reasoner, suspect: Suspect) -> Iterator[tuple[Pin, Pin]]:
                 None,
             )
             supply = next((Pin(d.tag, "PE") for d in circuit.devices.values() if d.kind == "supply"), None)
-            if earth or supply:
-                yield _pin(edit.slot), earth or supply  # type: ignore[misc]
+            back = earth or supply
+            if back is not None:
+                yield _pin(edit.slot), back
             continue
         tag = edit.slot.split(" ")[0]
         if tag in circuit.devices:
             device = circuit.devices[tag]
             for a, b in KINDS[device.kind].faces(device).values():
                 yield Pin(tag, a), Pin(tag, b)
+
+
+LIVE_VOLTS = 3.0
+"""Volts to earth above which a point is not dead."""
+
+
+def stays_live(reasoner: Reasoner, dead: NamedSituation, pins: Iterable[Pin]) -> tuple[Pin, ...]:
+    """Which of these points are live on the healthy machine although every disconnect is open."""
+    table = reasoner.table(dead.situation)
+    column = table.inverse[table.healthy]
+    net = reasoner.machine.net
+    return tuple(
+        p for p in pins
+        if max(abs(complex(table.volts[kind][net.node(p), column])) for kind in ("ac", "dc")) > LIVE_VOLTS
+    )  # fmt: skip
 
 
 def _pin(name: str) -> Pin:
@@ -101,10 +118,11 @@ def confirm_step(
         )
     )
     pairs = [p for p in pairs if not {str(p[0]), str(p[1])} & cannot]
-    dead = [(n, Meter("ohms", *p)) for n in isolated(reasoner) for p in pairs]
+    # An ohmmeter never goes on a point that the disconnect leaves live.
+    dead = [(n, Meter("ohms", *p)) for n in isolated(reasoner) for p in pairs if not stays_live(reasoner, n, p)]
     found = _best(reasoner, dead, members, chance)
     if found is None:
-        volts = [(n, Meter(mode, *p)) for n in live for p in pairs for mode in ("ac volts", "dc volts")]  # type: ignore[arg-type]
+        volts = [(n, Meter(mode, *p)) for n in live for p in pairs for mode in VOLTS]
         found = _best(reasoner, volts, members, chance)
     if found is None:
         return None

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from troubleshoot.circuit.model import NamedSituation, Pin, Situation
+from troubleshoot.circuit.model import Hop, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.candidates import CLASSES, Candidate, Candidates, candidates
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
@@ -135,11 +135,11 @@ def _stand(c: Candidate) -> tuple[str, str, str]:
     return (c.place, c.meter.mode, str(c.meter.black) if c.parked else "")
 
 
-def _along(hops: Sequence[object]) -> list[Pin]:
+def _along(hops: Sequence[Hop]) -> list[Pin]:
     out: dict[Pin, None] = {}
     for hop in hops:
-        out[hop.a] = None  # type: ignore[attr-defined]
-        out[hop.b] = None  # type: ignore[attr-defined]
+        out[hop.a] = None
+        out[hop.b] = None
     return list(out)
 
 
@@ -156,7 +156,8 @@ def information(chances: Floats, view: _View) -> Floats:
     seen = joint.sum(axis=1)
     group = member.sum(axis=0)
     given = joint / np.maximum(group[None, :, None], 1e-300)
-    return _entropy(seen) - (group[None, :] * _entropy(given)).sum(axis=1)
+    bits: Floats = _entropy(seen) - (group[None, :] * _entropy(given)).sum(axis=1)
+    return bits
 
 
 def _grow(chances: Floats, single: Floats, inside: list[int], view: _View) -> tuple[list[int], float]:

@@ -153,7 +153,8 @@ class Reasoner:
         motors = [m.var for m in self.machine.net.motors]
         usual = tuple(whole.outcomes[whole.healthy].state[m] for m in motors)
         other = np.array([tuple(o.state[m] for m in motors) != usual for o in table.outcomes], dtype=float)
-        return np.bincount(table.owner, weights=table.weight * other, minlength=len(self.machine.suspects))
+        weights: Floats = table.weight * other
+        return np.bincount(table.owner, weights, len(self.machine.suspects)).astype(np.float64)
 
     def groups(self, belief: Floats) -> list[tuple[str, float]]:
         """Repair groups with their chance, likeliest first."""

@@ -8,6 +8,8 @@ from typing import Literal
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Light, Look, Meter
 
+StepKind = Literal["look", "lights", "measure", "confirm", "engine", "end"]
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -18,7 +20,7 @@ class Step:
     hands over to the engine), ``end`` (nothing left that separates).
     """
 
-    kind: Literal["look", "lights", "measure", "confirm", "engine", "end"]
+    kind: StepKind
     id: str
     """Stable for the same step: a tree's node id, or the engine's own words for it."""
     items: tuple[Meter | Light | Look, ...]

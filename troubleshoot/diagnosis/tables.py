@@ -72,18 +72,13 @@ class Table:
     def scale(self) -> dict[str, float]:
         """Largest volts to earth anywhere on the healthy machine, by kind of current."""
         network = self.outcomes[self.healthy].network
-        assert network.ac_v is not None
-        assert network.dc_v is not None
-        return {"ac": float(np.abs(network.ac_v).max()), "dc": float(np.abs(network.dc_v).max())}
+        return {kind: float(np.abs(network.volts(kind)).max()) for kind in ("ac", "dc")}
 
     @cached_property
-    def volts(self) -> dict[str, npt.NDArray[np.complex128] | Floats]:
+    def volts(self) -> dict[str, npt.NDArray[np.inexact]]:
         """(nodes, distinct networks) open-circuit volts to earth by kind of current."""
         distinct, _ = self._distinct
-        return {
-            "ac": np.stack([n.ac_v for n in distinct], axis=1),  # type: ignore[type-var,misc]
-            "dc": np.stack([n.dc_v for n in distinct], axis=1),  # type: ignore[type-var,misc]
-        }
+        return {kind: np.stack([n.volts(kind) for n in distinct], axis=1) for kind in ("ac", "dc")}
 
     def open_volts(self, kind: str, pairs: Sequence[tuple[Pin, Pin]]) -> Floats:
         """(pairs, outcomes) magnitude of the open-circuit volts: for planning; `predict` adds the meter's burden."""
@@ -115,7 +110,7 @@ class Table:
                 low = np.minimum(labels[a[e]], labels[b[e]])
                 labels[a[e]] = np.where(stiff[e], low, labels[a[e]])
                 labels[b[e]] = np.where(stiff[e], low, labels[b[e]])
-            for node in np.flatnonzero(earthed.any(axis=1)):
+            for node in np.flatnonzero(earthed.any(axis=1)).tolist():
                 low = np.minimum(labels[node], labels[count])
                 labels[node] = np.where(earthed[node], low, labels[node])
                 labels[count] = np.where(earthed[node], low, labels[count])

@@ -367,8 +367,14 @@ def _unasked(desk: Desk, state: State, stage: Stage, text: str) -> Decided | Ref
     if pins[0] == pins[1]:
         return Refusal("Those are one and the same point.")
     named = stage.step.situation if stage.step is not None and not is_dead(stage.step.situation) else desk.at_rest
-    meter = Meter(desk.mode_between(pins[0], pins[1]), pins[0], pins[1])
     value = " ".join(words[2:])
+    mode = desk.mode_between(pins[0], pins[1])
+    if value and not state.power:
+        # What is read now is read with the power off: never taken for volts of a machine that has its power.
+        if stage.step is None or not is_dead(stage.step.situation):
+            return Refusal("The power is off here. Put it on first, or read what the card asks.")
+        named, mode = stage.step.situation, "ohms"
+    meter = Meter(mode, pins[0], pins[1])
     if not value:
         words_ = f"{named.words[:1].upper()}{named.words[1:]}, your own points"
         step = Step(
@@ -408,7 +414,12 @@ def _isolate(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
     if isinstance(said, Pressed):
         if said.key == "p" and step.id.startswith("prove"):
             # The usual point may itself be dead by the fault; a tester is as well proved on another source.
-            event = {"step": step.id, "words": step.words, "said": "proved on a proving unit or another live point", "proves": True}
+            event = {
+                "step": step.id,
+                "words": step.words,
+                "said": "proved on a proving unit or another live point",
+                "proves": True,
+            }
             return Decided((("isolation", event),))
         return None
     read = read_typed(said.text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))

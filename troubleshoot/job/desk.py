@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
-from troubleshoot.diagnosis.confirm import ends
+from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation, Verb
+from troubleshoot.diagnosis.confirm import ends, isolated, stays_live
 from troubleshoot.diagnosis.plan import Planner
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
@@ -158,13 +158,13 @@ class Desk:
 
     def act_hazards(self, state: State, suspect: Suspect) -> tuple[str, ...]:
         """What releasing, resetting or switching back a condition may start, in words; said before it is done."""
-        verbs = {"release": "release", "switch on": "close", "find the cause, then reset": "reset"}
+        verbs: dict[str, Verb] = {"release": "release", "switch on": "close", "find the cause, then reset": "reset"}
         out: list[str] = []
         for edit in suspect.edits:
             verb = verbs.get(suspect.repair[0])
             if verb is not None and edit.does == "left":
                 held = Situation("rest", hold=frozenset({(edit.slot, str(edit.value))}))
-                act = Act(verb, edit.slot)  # type: ignore[arg-type]
+                act = Act(verb, edit.slot)
                 out += [h.words for h in hazards_of_act(self.reasoner, self.belief(state), held, act)]
         return tuple(out[:3])
 
@@ -186,6 +186,12 @@ class Desk:
             if suspect.group == group:
                 found |= {p: None for pair in ends(self.reasoner, suspect) for p in pair}
         return tuple(found)
+
+    @cached_property
+    def live_when_dead(self) -> frozenset[Pin]:
+        """Every terminal that stays live with the disconnect open."""
+        dead = isolated(self.reasoner)
+        return frozenset(stays_live(self.reasoner, dead[0], self.pins.values())) if dead else frozenset()
 
     def as_it_should(self, meter: Meter, named: NamedSituation, understood: Interval | Word | str) -> bool:
         """Whether a reading is what a healthy machine gives, with ordinary plant volts and meters."""

@@ -117,9 +117,10 @@ def written(value: float, meter: Meter, *, floating: bool) -> str:
     if meter.mode == "ohms":
         return "OL" if np.isinf(value) or value > 40e6 else f"{value:.1f}" if value < 1000 else f"{value / 1000:.2f}k"
     if meter.mode == "amps":
-        return f"{value:.1f}"
+        return f"{value:.1f} A"
     del floating  # a floating point is read like any other; that it wanders is for the likelihood to know
-    return f"{abs(value):.1f}" if abs(value) >= 0.05 else "0"
+    # A small number needs its unit, or the reader asks whether it was millivolts.
+    return "0" if abs(value) < 0.05 else f"{abs(value):.1f} V" if abs(value) < 5 else f"{abs(value):.1f}"
 
 
 def rehearse(
@@ -195,7 +196,9 @@ def _answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
             if not all(step.expects):
                 return Typed(bench.typed(step.readings, dead), on)
             network = bench.outcome(dead).network
-            shown = [float(bulk(desk.machine.net, [network], m.mode, [(m.red, m.black)]).value[0, 0]) for m in step.readings]
+            shown = [
+                float(bulk(desk.machine.net, [network], m.mode, [(m.red, m.black)]).value[0, 0]) for m in step.readings
+            ]
             if not judge(step, list(shown)).ok:
                 return Pressed("p", on)
             return Typed(bench.typed(step.readings, dead), on)

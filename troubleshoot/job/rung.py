@@ -19,7 +19,8 @@ def rung_lines(desk: Desk, meters: Sequence[Meter], situation: Situation, width:
 
 def _drawn(desk: Desk, path: Sequence[Pin], points: Sequence[Pin], width: int) -> tuple[str, ...]:
     numbers = {frozenset((h.a, h.b)): h.number for h in desk.machine.circuit.hops}
-    text, marks = "", {}
+    text = ""
+    marks: dict[Pin, int] = {}
     for here, after in zip(path, [*path[1:], None], strict=True):
         if after is None:
             marks.setdefault(here, len(text) - 1)

@@ -8,11 +8,11 @@ from typing import Final, Literal
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.confirm import confirm_step
 from troubleshoot.diagnosis.step import Step
-from troubleshoot.evidence.seen import Meter
+from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.state import State
-from troubleshoot.safety.isolation import Isolation, isolation
+from troubleshoot.safety.isolation import Isolation, IsolationStep, isolation
 from troubleshoot.safety.proof import ProofCheck
 
 SURE: Final = 0.95
@@ -104,7 +104,8 @@ def _searching(desk: Desk, state: State) -> Stage:
 
 def is_dead(named: NamedSituation) -> bool:
     """A situation in which everything that the disconnect feeds is off."""
-    return named.name.startswith("isolated")
+    # The name alone does not do: a circuit file may give any name to any situation.
+    return named.name.startswith("isolated") and any(act.verb == "open" for act in named.situation.acts)
 
 
 def _asking(state: State, step: Step, about: Stage | None = None) -> Stage:
@@ -114,6 +115,8 @@ def _asking(state: State, step: Step, about: Stage | None = None) -> Stage:
         return Stage("power")
     if about is not None:
         return replace(about, step=step)
+    if live and is_dead(step.situation):
+        return _dead(desk, state, Stage("search", step=step))
     return Stage("search", step=step)
 
 
@@ -123,11 +126,19 @@ def _dead(desk: Desk, state: State, then: Stage) -> Stage:
         points = tuple(dict.fromkeys(p for i in then.step.items if isinstance(i, Meter) for p in (i.red, i.black)))
     else:
         points = desk.points_of(then.group)
-    plan = isolation(desk.reasoner, points)
+    # What stays live with the disconnect open cannot be proved dead here: its repair is for whoever isolates upstream.
+    plan = isolation(desk.reasoner, tuple(p for p in points if p not in desk.live_when_dead))
     for step in plan.steps:
-        if step.id not in state.isolation:
+        if not is_isolated(state, step):
             return replace(then, name="isolate", isolation=plan, next=step.id)
     return then
+
+
+def is_isolated(state: State, step: IsolationStep) -> bool:
+    """Whether an isolation step is done. A dead test is done for the readings that were taken, under whatever name."""
+    if step.ask == "reading" and step.readings and not step.id.startswith("prove"):
+        return state.tested.issuperset(step.readings)
+    return step.id in state.isolation
 
 
 def next_step(desk: Desk, state: State) -> Step | None:
@@ -146,7 +157,7 @@ def next_step(desk: Desk, state: State) -> Step | None:
 def _first_looks(desk: Desk, state: State) -> Step | None:
     """What costs nothing comes first: walk round, then the module face at rest, then again where the complaint shows."""
     shows = desk.shows(state.complaint)
-    plans: list[tuple[Literal["look", "lights"], tuple[object, ...], NamedSituation, str, float]] = [
+    plans: list[tuple[Literal["look", "lights"], tuple[Light | Look, ...], NamedSituation, str, float]] = [
         ("look", desk.looks(), desk.as_found, "Walk round once", LOOK_S),
         ("lights", desk.lights(), desk.at_rest, "Read every light", LIGHTS_S),
         ("lights", (*desk.lights(), *desk.looks()), shows, "Read every light again", HELD_S),
@@ -158,7 +169,7 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
         if kind == "lights" and named is desk.at_rest and any((i, desk.as_found.situation) in seen for i in items):
             continue
         return Step(
-            kind, f"{kind} {named.name}", items, named, f"{words}, {named.words}",  # type: ignore[arg-type]
+            kind, f"{kind} {named.name}", items, named, f"{words}, {named.words}",
             "Lights and looks cost seconds and settle about half of all calls.", cost=cost,
         )  # fmt: skip
     return None

@@ -67,6 +67,8 @@ class State:
     """Readings and situation of the caution accepted last, so that the next one says first what is new."""
     isolation: Mapping[str, Any] = field(default_factory=dict)
     """Isolation steps done since power was last on, with what was read."""
+    tested: frozenset[Meter] = frozenset()
+    """Readings that were proved dead since power was last on: a dead test counts for its own conductors only."""
     power: bool = True
     tester_proved: bool = False
     confirmed: Mapping[str, bool] = field(default_factory=dict)
@@ -132,7 +134,14 @@ def _apply(state: State, event: Happened) -> State:
                 ),),
             )  # fmt: skip
         case "resumed":
-            return replace(state, who=data.get("who", state.who), accepted="", isolation={}, tester_proved=False)
+            return replace(
+                state,
+                who=data.get("who", state.who),
+                accepted="",
+                isolation={},
+                tested=frozenset(),
+                tester_proved=False,
+            )
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
         case "told":
@@ -153,10 +162,7 @@ def _apply(state: State, event: Happened) -> State:
             chosen = get_step(data["step"]) if data.get("step") else None
             return replace(state, source=data["source"], chosen=chosen)
         case "isolation":
-            done = {**state.isolation, data["step"]: data.get("said", "")}
-            return replace(
-                state, isolation=done, power=False, tester_proved=state.tester_proved or bool(data.get("proves"))
-            )
+            return _isolated(state, data)
         case "repaired":
             one = Repaired(data["group"], data["suspect"])
             return replace(
@@ -164,7 +170,7 @@ def _apply(state: State, event: Happened) -> State:
                 confirmed={}, chosen=None, marks={}, source="tree",
             )  # fmt: skip
         case "power":
-            return replace(state, power=bool(data["on"]), isolation={}, accepted="")
+            return replace(state, power=bool(data["on"]), isolation={}, tested=frozenset(), accepted="")
         case "proved":
             return _proved(state, event)
         case "ended":
@@ -173,6 +179,21 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, notes=(*state.notes, data["text"]))
         case _:
             return state  # a kind of a later program is shown in the log, never dropped; it changes nothing here
+
+
+def _isolated(state: State, data: Mapping[str, Any]) -> State:
+    done = {**state.isolation, data["step"]: data.get("said", "")}
+    proves = bool(data.get("proves"))
+    tested = state.tested
+    if not proves and data.get("readings"):
+        tested |= {i for i in (get_item(d) for d in data["readings"]) if isinstance(i, Meter)}
+        # The tester is proved again after every dead test, also after one for more points later on.
+        done.pop("prove after", None)
+    return replace(
+        state, isolation=done, tested=tested, tester_proved=state.tester_proved or proves,
+        # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
+        power=state.power and data["step"] in ("tell", "stop"),
+    )  # fmt: skip
 
 
 def _told(state: State, event: Happened) -> State:
@@ -213,6 +234,9 @@ def _reading(state: State, event: Happened) -> State:
         for item, said, understood in data["items"]
     )  # fmt: skip
     confirmed = {**state.confirmed, data["group"]: bool(data["agrees"])} if data.get("group") else state.confirmed
+    if state.power:
+        # A reading with power on is made in a machine that was switched: steps of an isolation begun before are void.
+        state = replace(state, isolation={}, tested=frozenset())
     return replace(
         state, evidence=(*state.evidence, *seen), batch=batch, confirmed=confirmed, chosen=None, accepted="",
         cost=state.cost + float(data["cost"]), trips=state.trips + 1,

@@ -19,7 +19,7 @@ from troubleshoot.job.decide import ENDINGS, ITEM_KEYS, REASONS, Ui, caution_of,
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
-from troubleshoot.job.stage import Stage, is_dead, stage_of
+from troubleshoot.job.stage import Stage, is_dead, is_isolated, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.safety.caution import Caution
 
@@ -322,7 +322,7 @@ def _tree_key(state: State) -> tuple[LiveKey, ...]:
 def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     plan = stage.isolation
     assert plan is not None
-    done = [s for s in plan.steps if s.id in state.isolation]
+    done = [s for s in plan.steps if is_isolated(state, s)]
     step = next(s for s in plan.steps if s.id == stage.next)
     what = stage.step.words if stage.step is not None else f"Mend {stage.group}"
     pen.put(f"{what}: make it safe first. Step {len(done) + 1} of {len(plan.steps)}.", Role.TASK)
@@ -337,10 +337,12 @@ def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     for k, (meter, volts) in enumerate(zip(step.readings, step.expects, strict=True), 1):
         should = "nothing" if volts == 0 else f"about {abs(volts):.0f} V"
         pen.put(f"{k}  {meter.red} to {meter.black}   must be {should}", Role.ROW)
-    return Entry(
-        "Type what the tester shows, in this order",
-        example=" ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects),
-    ), (U, E)
+    other: tuple[LiveKey, ...] = ()
+    if step.id.startswith("prove"):
+        pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
+        other = (LiveKey("p", "proving unit", "the tester was proved on a proving unit or another known live point"),)
+    example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
+    return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
 
 
 def part_words(desk: Desk, tag: str) -> str:
@@ -373,6 +375,12 @@ def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
     if suspect.broken and tag:
         pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
+    upstream = [str(p) for p in desk.points_of(stage.group) if p in desk.live_when_dead] if suspect.broken else []
+    if upstream:
+        pen.put(
+            f"{', '.join(upstream)} STAYS LIVE with the disconnect open. This repair is for whoever may isolate "
+            "upstream, behind their own isolation. Not for you, not now.", Role.DANGER, indent="  ",
+        )  # fmt: skip
     if suspect.broken:
         pen.put("One change at a time. Check the rating on the new part. Keep the old part and tag it.", Role.NOTE)
         pen.put("Both ends of the wire: terminal tight, ferrule good, no strand out.", Role.NOTE)
