@@ -73,16 +73,21 @@ class Rehearsal:
 
 @dataclass
 class Bench:
-    """A simulated machine with one fault, as a person can see it."""
+    """A simulated machine with a fault or two, as a person can see it."""
 
     desk: Desk
-    edits: tuple[Edit, ...]
+    faults: tuple[Suspect, ...]
     dice: random.Random
     _outcomes: dict[object, Outcome] = field(default_factory=dict)
 
-    def mend(self) -> None:
-        """The fault is gone."""
-        self.edits = ()
+    @property
+    def edits(self) -> tuple[Edit, ...]:
+        """What is wrong with it now."""
+        return tuple(e for fault in self.faults for e in fault.edits)
+
+    def mend(self, group: str) -> None:
+        """Whatever was wrong in this repair group is gone."""
+        self.faults = tuple(f for f in self.faults if f.group != group)
         self._outcomes.clear()
 
     def outcome(self, named: NamedSituation) -> Outcome:
@@ -124,10 +129,13 @@ def written(value: float, meter: Meter, *, floating: bool) -> str:
 
 
 def rehearse(
-    desk: Desk, complaint: str, truth: Suspect, *, by: str = "tree", seed: int = 0, on_caution: Any = None
+    desk: Desk, complaint: str, truth: Suspect, *, by: str = "tree", seed: int = 0, also: tuple[Suspect, ...] = ()
 ) -> Rehearsal:
-    """Play a whole job against one fault. by: ``tree`` or ``engine`` leads. Pure for a given seed."""
-    bench = Bench(desk, truth.edits, random.Random(seed))
+    """Play a whole job against one fault. Pure for a given seed.
+
+    by: ``tree`` or ``engine`` leads; also: further faults that are in the machine at the same time.
+    """
+    bench = Bench(desk, (truth, *also), random.Random(seed))
     events: list[Event] = []
 
     def write(kind: str, data: Mapping[str, Any]) -> None:
@@ -152,17 +160,15 @@ def rehearse(
         if stage.name == "repair" and not named:
             ranked = tuple(desk.reasoner.groups(desk.belief(state)))
             named, confirmed = stage.group, state.confirmed.get(stage.group, False)
-        said = _answer(bench, state, stage, ui)
+        said = answer(bench, state, stage, ui)
         decided = decide(desk, state, ui, said)
         if not isinstance(decided, Decided):
             words = decided.words if isinstance(decided, Refusal) else "nothing happened"
             raise AssertionError(f"the careful person was refused at {stage.name}: {words}")
         for kind, data in decided.events:
             write(kind, data)
-            if kind == "repaired" and data["group"] == truth.group:
-                bench.mend()
-            if kind == "choose" and by == "engine":
-                pass
+            if kind == "repaired":
+                bench.mend(data["group"])
             if kind in ("looked", "reading", "proved", "isolation", "repaired"):
                 steps.append(_played(desk, state, stage, said, data))
         if by == "engine" and any(kind == "repaired" for kind, _ in decided.events):
@@ -177,7 +183,8 @@ def rehearse(
     )  # fmt: skip
 
 
-def _answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
+def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
+    """What a careful person with that machine before them says to a stage; no panel may be open."""
     desk, on = bench.desk, sheet_id(state, ui)
     waiting = caution_of(desk, state, stage)
     if waiting is not None and state.accepted != waiting[1]:

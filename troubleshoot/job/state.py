@@ -175,6 +175,9 @@ def _apply(state: State, event: Happened) -> State:
             return _proved(state, event)
         case "ended":
             return replace(state, ended=data["how"], notes=(*state.notes, data.get("note", "")))
+        case "retract":
+            # What was read after the caution is taken back, so its acceptance is used up: the next reading has its own.
+            return replace(state, accepted="")
         case "note":
             return replace(state, notes=(*state.notes, data["text"]))
         case _:
