@@ -76,7 +76,8 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
     has = doings(machine)
     work = tuple(dict.fromkeys(points)) or _usual_points(machine)
     live = _known_live(reasoner)
-    dead = _dead_readings(reasoner, work)
+    # Work on the earth conductor itself has nothing of its own to read: then the panel is proved dead as usual.
+    dead = _dead_readings(reasoner, work) or _dead_readings(reasoner, _usual_points(machine))
     steps = [IsolationStep("tell", "Tell everybody who works here that the machine goes off and stays off.", "done")]
     if has.stops:
         steps.append(IsolationStep("stop", f"Stop the machine with {_named(machine, has.stops[0])}.", "done"))
