@@ -71,7 +71,10 @@ def read_acts(text: str, can: Reach, at: Position) -> tuple[tuple[Act, ...], tup
             # Columns hold while the text is on one line, which acts are.
             lead = start + len(piece) - len(piece.lstrip())
             done = _act(" ".join(said.split()), can, Position(at.file, at.line, at.column + lead))
-            (acts if isinstance(done, Act) else problems).append(done)  # type: ignore[arg-type]
+            if isinstance(done, Act):
+                acts.append(done)
+            else:
+                problems.append(done)
         start += len(piece) + 1
     return tuple(acts), tuple(problems)
 

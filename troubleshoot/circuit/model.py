@@ -72,14 +72,17 @@ class Place:
     needs: tuple[str, ...] = ()
 
 
+Verb = Literal[
+    "press", "release", "put", "open", "close", "test", "reset", "wait", "lose power", "restore power",
+    "trip", "refit", "heal",
+]  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Act:
     """One thing done to the machine: ``press S1``, ``put S3 in run``, ``lose power``."""
 
-    verb: Literal[
-        "press", "release", "put", "open", "close", "test", "reset", "wait", "lose power", "restore power",
-        "trip", "refit", "heal",
-    ]  # fmt: skip
+    verb: Verb
     """The last three are no hand's: an overload trips, a whole fuse is put in, what was wrong comes right by itself."""
     device: str = ""
     value: str = ""

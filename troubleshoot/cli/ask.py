@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
@@ -25,6 +25,7 @@ from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
     from troubleshoot.circuit.model import Pin, Situation
+    from troubleshoot.evidence.seen import Mode
     from troubleshoot.machine import Machine
     from troubleshoot.solve.edits import Edit
 
@@ -193,7 +194,7 @@ def _meter(
         raise click.UsageError(
             f"no meter mode {show(mode)!r}" + (f" (nearest: {near})" if near else f": {', '.join(MODES)}")
         )
-    readings = read(machine.net, edits, situation, mode, _pin(machine, a), _pin(machine, b))  # type: ignore[arg-type]
+    readings = read(machine.net, edits, situation, cast("Mode", mode), _pin(machine, a), _pin(machine, b))
     values = [r.value for r, _ in readings]
     first, outcome = readings[0]
 

@@ -7,7 +7,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import click
 
@@ -170,7 +170,7 @@ def open_jobs() -> tuple[OpenJob, ...]:
     found = []
     for path in sorted(folder.glob("*/jobs/*.jsonl"), key=lambda p: -p.stat().st_mtime):
         events, verdict = read_events(path)
-        gone = {int(n) for e in events if e.kind == "retract" for n in e.data["of"]}  # type: ignore[union-attr,arg-type]
+        gone = {n for e in events if e.kind == "retract" for n in cast("tuple[int, ...]", e.data["of"])}
         first = next((e for e in events if e.kind == "opened"), None)
         if first is None or any(e.kind == "ended" and e.n not in gone for e in events):
             continue

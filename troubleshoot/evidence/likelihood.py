@@ -170,6 +170,11 @@ def _phi(z: Floats) -> Floats:
 
 def _word(word: Word, seen: Seen, predicted: Predicted) -> Floats:
     count = len(predicted.value)
+
+    def slipped(index: int) -> Floats:
+        chance: Floats = _class_chances(seen, predicted)[index] * (1 - SLIP) + SLIP / 4
+        return chance
+
     if word is Word.UNSTEADY:
         calm = np.where(predicted.floating, 0.35, 0.02)
         return np.where(predicted.steady, calm, 0.6)
@@ -177,11 +182,11 @@ def _word(word: Word, seen: Seen, predicted: Predicted) -> Floats:
         return np.where(predicted.value > NO_OHMS, 0.97, SLIP)
     if seen.understood is Word.RIGHT and abs(predicted.right) <= NOTHING_BELOW * predicted.scale:
         # "Right" where nothing should be there is the word nothing.
-        return _class_chances(seen, predicted)[0] * (1 - SLIP) + SLIP / 4
+        return slipped(0)
     index = {Word.NOTHING: 0, Word.OFF: 0, Word.LOW: 1, Word.DIM: 1, Word.RIGHT: 2, Word.ON: 2, Word.HIGH: 3}.get(word)
     if index is None:
         return np.ones(count)
-    return _class_chances(seen, predicted)[index] * (1 - SLIP) + SLIP / 4
+    return slipped(index)
 
 
 def _shown(said: str, seen: Seen, predicted: Predicted) -> Floats:

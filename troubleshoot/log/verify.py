@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from troubleshoot.log.disk import Disk, RealDisk
 from troubleshoot.log.event import (
@@ -306,7 +306,7 @@ def _agreeing(found: Any, line: bytes) -> dict[str, Any] | tuple[Wrong, str]:
         return _NOT_AN_EVENT
     if hashlib.sha256(before + after).hexdigest() != stated:
         return _OTHER_HASH
-    return found  # type: ignore[no-any-return]  # a dict, or the look-ups above had failed
+    return cast("dict[str, Any]", found)  # or the look-ups above had failed
 
 
 def _depth(value: Any) -> int:

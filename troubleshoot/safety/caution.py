@@ -6,6 +6,8 @@ import hashlib
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import cast
 
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
@@ -15,7 +17,7 @@ from troubleshoot.safety import volts as v
 from troubleshoot.safety.doings import doings
 from troubleshoot.safety.isolation import live_parts
 from troubleshoot.safety.levels import DEAD_VOLTS, Level, approach, worst
-from troubleshoot.safety.motion import TURNS, chance_of, grown, movables
+from troubleshoot.safety.motion import TURNS, chance_of, grown, movables, stands
 from troubleshoot.solve.meter import burden
 from troubleshoot.solve.settle import settle_many
 from troubleshoot.text.showing import show
@@ -107,7 +109,7 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[str, ...]:
     unasked = [_by_itself(s) for s in reasoner.machine.suspects]
     out: list[str] = []
     for motor in reasoner.machine.net.motors:
-        turning = chance_of(now, lambda o, var=motor.var: o.state[var] in TURNS)  # type: ignore[misc]
+        turning = chance_of(now, partial(stands, motor.var, TURNS))
         if turning[-1] > 0:
             out.append(f"{_named(reasoner, motor.var)} TURNS in this state.")
         elif turning.any():
@@ -186,7 +188,7 @@ def _low_impedance(
         if "turns" in words:
             words = {"turns": words["turns"]}
         found = machine.net.scratch[key] = (volts, tuple(words.values()))
-    return found  # type: ignore[return-value]
+    return cast("tuple[v.Volts, tuple[str, ...]]", found)
 
 
 # ----------------------------------------------------------------------------------------------------------- the words

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -27,23 +28,28 @@ class Movable:
     moved: Callable[[Outcome], bool]
 
 
+def stands(var: str, states: tuple[str, ...], outcome: Outcome) -> bool:
+    """Whether something stands in one of these states."""
+    return outcome.state[var] in states
+
+
+def _free(brake: str, motor: str, outcome: Outcome) -> bool:
+    """Whether a brake is off and its motor does not drive: the load may go where it likes."""
+    return outcome.state[brake] == "released" and not stands(motor, TURNS, outcome)
+
+
 def movables(machine: Machine) -> tuple[Movable, ...]:
     """Motors that may turn or hum, contactors that may pull in, brakes that may let an undriven load go."""
     out: list[Movable] = []
     for motor in machine.net.motors:
         var = motor.var
-        out.append(Movable(var, "turns", lambda o, var=var: o.state[var] in TURNS))  # type: ignore[misc]
-        out.append(Movable(var, "hums", lambda o, var=var: o.state[var] == "humming"))  # type: ignore[misc]
+        out.append(Movable(var, "turns", partial(stands, var, TURNS)))
+        out.append(Movable(var, "hums", partial(stands, var, ("humming",))))
         for brake in machine.net.brakes.get(var, ()):
-            out.append(
-                Movable(
-                    brake, "brake free",
-                    lambda o, var=var, brake=brake: o.state[brake] == "released" and o.state[var] not in TURNS,  # type: ignore[misc]
-                )
-            )  # fmt: skip
+            out.append(Movable(brake, "brake free", partial(_free, brake, var)))
     for tag, device in machine.circuit.devices.items():
         if device.kind == "contactor":
-            out.append(Movable(tag, "pulls in", lambda o, tag=tag: o.state[tag] == "in"))  # type: ignore[misc]
+            out.append(Movable(tag, "pulls in", partial(stands, tag, ("in",))))
     return tuple(out)
 
 

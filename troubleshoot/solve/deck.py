@@ -83,9 +83,10 @@ def _section(net: Net, outcome: Outcome, kind: str, hz: float) -> Iterator[str]:
         a, b = at(element.a), at(element.b)
         name = f"{letter}{k + 1}"
         emf = network.emf_ac.get(k, 0) if kind == "ac" else network.emf_dc.get(k, 0)
-        if kind == "dc" and _limited(element, outcome) and network.dc_s[k] == LIMITING_S:
+        limit = _limit(element, outcome)
+        if kind == "dc" and limit is not None and network.dc_s[k] == LIMITING_S:
             # Our own source of constant current: `limit` amperes into a, beside LIMITING_S.
-            yield f"I{name} {b} {a} DC {element.part.limit:.17g}"  # type: ignore[union-attr]
+            yield f"I{name} {b} {a} DC {limit:.17g}"
             yield f"R{name} {a} {b} {1 / LIMITING_S:.17g}"
             continue
         if emf:
@@ -102,8 +103,10 @@ def _section(net: Net, outcome: Outcome, kind: str, hz: float) -> Iterator[str]:
             yield f"RE{letter}{k + 1} {at(node)} 0 {1 / earth_s:.17g}"
 
 
-def _limited(element: Element, outcome: Outcome) -> bool:
-    return isinstance(element.part, Source) and limiting(element.part, outcome.state)
+def _limit(element: Element, outcome: Outcome) -> float | None:
+    """Amperes of a source that has turned into a source of constant current; None for anything else."""
+    part = element.part
+    return part.limit if isinstance(part, Source) and limiting(part, outcome.state) else None
 
 
 def _emf(name: str, plus: str, minus: str, volts: complex, kind: str) -> str:

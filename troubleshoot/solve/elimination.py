@@ -18,7 +18,7 @@ EARTH = -1
 LEAK_S = 1e-9
 """Siemens from every node to earth, so that no network is singular: an island floats on nanosiemens."""
 
-Array = npt.NDArray[np.complex128] | npt.NDArray[np.float64]
+Array = npt.NDArray[np.inexact]
 
 
 @dataclass(frozen=True, slots=True)

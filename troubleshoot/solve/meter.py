@@ -125,7 +125,7 @@ def bulk(net: Net, networks: Sequence[Network], mode: Mode, pairs: Sequence[tupl
         ohms = np.real(between)
         return Table(np.where(ohms < OPEN_OHMS, ohms, np.inf), np.zeros(ohms.shape, np.bool_))
     index = np.array(nodes, dtype=np.intp)
-    volts = np.stack([(n.ac_v if kind == "ac" else n.dc_v)[index] for n in networks], axis=1)  # type: ignore[index]
+    volts = np.stack([n.volts(kind)[index] for n in networks], axis=1)
     shown = (volts[a] - volts[b]) / (1 + between / burden(mode))
     value = np.abs(shown) if kind == "ac" else np.real(shown)
     if mode == "low-impedance volts":

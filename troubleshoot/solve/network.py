@@ -47,6 +47,12 @@ class Network:
     windings: tuple[complex, ...] | None = None
     """Amperes in the windings of each motor, three a motor; filled by `solve_all`."""
 
+    def volts(self, kind: str) -> Array:
+        """(nodes,) volts of one kind of current, ``ac`` or ``dc``, once `solve_all` has filled them in."""
+        volts = self.ac_v if kind == "ac" else self.dc_v
+        assert volts is not None
+        return volts
+
 
 def holds(when: When | None, state: Mapping[str, str]) -> bool:
     """Whether a condition on a state variable holds; no condition always does."""
@@ -280,8 +286,7 @@ def transfer(net: Net, networks: Sequence[Network], kind: str, nodes: Sequence[i
 
 def volts_between(network: Network, kind: str, a: int, b: int) -> complex:
     """Open-circuit volts from b to a, r.m.s. phasor or DC volts."""
-    volts = network.ac_v if kind == "ac" else network.dc_v
-    assert volts is not None
+    volts = network.volts(kind)
     va = 0.0 if a == EARTH else volts[a]
     vb = 0.0 if b == EARTH else volts[b]
     return complex(va - vb)

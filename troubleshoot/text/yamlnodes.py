@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, cast
 
 import yaml
 
@@ -123,7 +123,7 @@ def compose(source: str | bytes, file: str) -> Composed:
 
 def _loader() -> type[yaml.SafeLoader]:
     # The stubs do not say that both loaders have the same shape.
-    return yaml.CSafeLoader if C_READER else yaml.SafeLoader  # type: ignore[return-value]
+    return cast("type[yaml.SafeLoader]", yaml.CSafeLoader) if C_READER else yaml.SafeLoader
 
 
 # -- bytes to text ----------------------------------------------------------------------------------------------------

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
-from troubleshoot.diagnosis.step import Step
+from troubleshoot.diagnosis.step import Step, StepKind
 from troubleshoot.evidence.likelihood import likelihood
 from troubleshoot.evidence.seen import Light, Look, Meter, Seen, Told, Word
 from troubleshoot.trees import halving, model
@@ -120,9 +120,8 @@ class _Walker:
     def _end(self, step: Step) -> Walk:
         return Walk(step, tuple(self.path), tuple(self.words))
 
-    def _last(self, kind: str, name: str, at: NamedSituation, words: str, why: str = "") -> Step:
-        assert kind in ("confirm", "engine", "end")
-        return Step(kind, name, (), at, words, why, source="tree")  # type: ignore[arg-type]
+    def _last(self, kind: StepKind, name: str, at: NamedSituation, words: str, why: str = "") -> Step:
+        return Step(kind, name, (), at, words, why, source="tree")
 
     def _leave(self, fitted: Fitted, said: str) -> None:
         self.words.append(f"{fitted.id}: {said}")
@@ -188,7 +187,7 @@ class _Walker:
         if gaps:
             verb = "Look and listen" if isinstance(node, model.Look) else "Read the lights"
             words = node.words or f"{verb}, {fitted.situation.words}."
-            kind = "look" if isinstance(node, model.Look) else "lights"
+            kind: StepKind = "look" if isinstance(node, model.Look) else "lights"
             return self._ask(kind, fitted, gaps, words, ()), ""
         shown = [None if seen is None else _shown(seen) for seen in found]
         if all(s is None for s in shown):
@@ -324,12 +323,11 @@ class _Walker:
         return look_ahead(reasoner, trip, fitted.situation.situation, belief, along=along)
 
     def _ask(
-        self, kind: str, fitted: Fitted, items: Iterable[What], words: str, ahead: tuple[str, ...], why: str = ""
+        self, kind: StepKind, fitted: Fitted, items: Iterable[What], words: str, ahead: tuple[str, ...], why: str = ""
     ) -> Step:
         asked = tuple(items)
-        step = Step("look", fitted.id, asked, fitted.situation, words, why or fitted.node.why, ahead, source="tree",
+        return Step(kind, fitted.id, asked, fitted.situation, words, why or fitted.node.why, ahead, source="tree",
                     cost=self._cost(asked, fitted.situation))  # fmt: skip
-        return replace(step, kind=kind)  # type: ignore[arg-type]
 
     def _cost(self, items: Sequence[What], at: NamedSituation) -> float:
         """Seconds of a careful person."""
