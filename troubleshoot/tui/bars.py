@@ -17,7 +17,7 @@ from troubleshoot.tui.placing import Spot
 class TitleBar(Widget):
     """One row of text, drawn as it is given."""
 
-    def __init__(self, *, id: str) -> None:  # noqa: A002 - the screen library's own word
+    def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
         self.text = ""
 
@@ -45,7 +45,7 @@ class KeyRow(Widget):
         key: str
         at: float
 
-    def __init__(self, *, id: str) -> None:  # noqa: A002 - the screen library's own word
+    def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
         self.spots: tuple[tuple[Spot, ...], ...] = ()
 

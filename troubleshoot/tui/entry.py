@@ -31,7 +31,7 @@ class Entry(Input):
 
         cut: bool
 
-    def __init__(self, *, id: str) -> None:  # noqa: A002 - the screen library's own word
+    def __init__(self, *, id: str) -> None:
         super().__init__(id=id, compact=True, select_on_focus=False)
         self.fits: Callable[[str], str] = str
         self.too_early: Callable[[float], bool] = _never

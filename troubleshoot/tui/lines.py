@@ -35,7 +35,7 @@ class Lines(Widget):
     class Scrolled(Message):
         """Other rows show now."""
 
-    def __init__(self, *, id: str) -> None:  # noqa: A002 - the screen library's own word
+    def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
         self.rows: tuple[Row, ...] = ()
         self.top = 0
