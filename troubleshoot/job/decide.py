@@ -190,6 +190,10 @@ def _before_caution(
     found = live_readings(desk, stage)
     assert found is not None
     if isinstance(said, Pressed):
+        if stage.check is not None and said.key in ITEM_KEYS[: len(listed(stage))]:
+            return _row(desk, state, stage, said.key)  # looking needs no meter
+        if stage.name == "isolate" and said.key == "p":
+            return _isolate(desk, state, stage, said)  # nor does a proving unit touch anything live
         if said.key != "c":
             return None
         if said.drawn_ms < DRAWN_MS:

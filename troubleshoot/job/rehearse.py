@@ -214,7 +214,7 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
         case "power":
             return Pressed("c", on, DRAWN_MS)
         case "handback":
-            return Typed("second person", on)
+            return Typed("second person", on) if desk.stop_failed(state) else Pressed("y", on)
     named = stage.check.situation if stage.check is not None else stage.step.situation if stage.step else desk.at_rest
     for key, item in zip(ITEM_KEYS, listed(stage), strict=False):
         if marked(desk, state, stage, item)[0] != bench.shown(item, named):

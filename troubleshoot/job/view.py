@@ -336,7 +336,7 @@ def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
     for k, (meter, volts) in enumerate(zip(step.readings, step.expects, strict=True), 1):
         should = "nothing" if volts == 0 else f"about {abs(volts):.0f} V"
-        pen.put(f"{k}  {meter.red} to {meter.black}   must be {should}", Role.ROW)
+        pen.put(f"{k}  {meter.red} to {meter.black}   {MODES[meter.mode]:<7} must be {should}", Role.ROW)
     other: tuple[LiveKey, ...] = ()
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")

@@ -236,7 +236,9 @@ def _dead_readings(reasoner: Reasoner, work: tuple[Pin, ...]) -> tuple[Meter, ..
         earth = earth_pin(machine, machine.circuit.devices[tag].place)
         pairs = [(p, earth) for p in pins if earth is not None and p != earth]
         for red, black in [*pairs, *_between(pins)]:
-            for mode in dict.fromkeys((*kinds[red], *kinds.get(black, ()))):
+            # Earth itself is never live and so counts for both kinds; what matters is what the conductor can carry.
+            against = () if black == earth else kinds.get(black, ())
+            for mode in dict.fromkeys((*kinds[red], *against)):
                 out[Meter(mode, red, black)] = None
     return tuple(out)
 
