@@ -414,8 +414,9 @@ def _interval(item: _Typed, asked: Asked, number: int) -> tuple[Interval, str] |
         tail = replace(second, prefix=lead.prefix, unit=lead.unit) if second.bare and not lead.bare else second
         ends = sorted((lead.value * SCALE[lead.prefix], tail.value * SCALE[tail.prefix]))
         low, high = ends[0], ends[1]
-    ac_minus = asked.ac and low < 0
-    if ac_minus:
+    # Said only of a minus that was typed: a plain 0 spans a little to both sides as well.
+    ac_minus = asked.ac and (lead.value < 0 or (second is not None and second.value < 0))
+    if asked.ac and low < 0:
         low, high = min(abs(low), abs(high)) if high < 0 else Decimal(0), max(abs(low), abs(high))
     if high > Decimal(BEYOND[asked.unit]) or low < -Decimal(BEYOND[asked.unit]):
         return Doubt(f"no meter for this work reads that many {_NAMES[asked.unit]}", item.start, item.end)
