@@ -79,7 +79,7 @@ def _searching(desk: Desk, state: State) -> Stage:
     suspect = max(members, key=lambda pair: pair[0])[1]
     found = Stage("confirm", group=group, suspect=suspect, chance=chance)
     if state.chosen is not None:
-        return _asking(state, state.chosen)
+        return _asking(desk, state, state.chosen)
     step = None
     if chance < (STILL if group in state.confirmed else SURE):
         walked = desk.walk(state) if state.source == "tree" else None
@@ -90,7 +90,7 @@ def _searching(desk: Desk, state: State) -> Stage:
         if step is None and outside > LOST:
             return Stage("stuck", chance=outside)
     if step is not None:
-        return _asking(state, step)
+        return _asking(desk, state, step)
     if not suspect.broken:
         return replace(found, name="repair") if state.power else Stage("power")
     if group not in state.confirmed and f"confirm {group}" not in state.out:
@@ -98,7 +98,7 @@ def _searching(desk: Desk, state: State) -> Stage:
         if test is not None:
             if is_dead(test.situation):
                 return _dead(desk, state, replace(found, step=test, name="confirm"))
-            return _asking(state, test, found)
+            return _asking(desk, state, test, found)
     return _dead(desk, state, replace(found, name="repair"))
 
 
@@ -108,14 +108,15 @@ def is_dead(named: NamedSituation) -> bool:
     return named.name.startswith("isolated") and any(act.verb == "open" for act in named.situation.acts)
 
 
-def _asking(state: State, step: Step, about: Stage | None = None) -> Stage:
+def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) -> Stage:
     """A step that needs power asks for it first, should it be off."""
-    live = any(isinstance(i, Meter) for i in step.items) or step.kind == "lights"
-    if live and not is_dead(step.situation) and not state.power:
+    metered = any(isinstance(i, Meter) for i in step.items)
+    powered = metered or step.kind == "lights" or bool(step.situation.situation.acts)
+    if powered and not is_dead(step.situation) and not state.power:
         return Stage("power")
     if about is not None:
         return replace(about, step=step)
-    if live and is_dead(step.situation):
+    if metered and is_dead(step.situation):
         return _dead(desk, state, Stage("search", step=step))
     return Stage("search", step=step)
 
