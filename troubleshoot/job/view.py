@@ -44,14 +44,16 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
     pen = _Pen(width)
     waiting = caution_of(desk, state, stage)
     unread = waiting is not None and state.accepted != waiting[1]
-    if waiting is not None and not ui.panel:
+    # No panel covers the sheet: the reason stands beside the caution, it never takes its place.
+    beside = ui.panel not in _PANELS
+    if waiting is not None and beside:
         _draw_caution(pen, waiting[0], unread)
     entry, keys = (
         _PANELS[ui.panel](pen, desk, state, stage)
         if ui.panel in _PANELS
         else _body(pen, desk, state, stage, ui, unread)
     )
-    if unread and not ui.panel:
+    if unread and beside:
         keys = (LiveKey("c", "I have read it", "accepts this caution for these points in this state"), *keys)
         keys = tuple(k for k in keys if k.key not in ("enter",))
         entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
@@ -59,7 +61,7 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
         pen.put(ui.echo, Role.ECHO)
     return Sheet(
         sheet_id(state, ui), title(desk, state, stage), tuple(pen.lines), keys, entry, saved,
-        needs_caution=(unread and not ui.panel) or stage.name == "power", done=stage.name == "ended",
+        needs_caution=(unread and beside) or stage.name == "power", done=stage.name == "ended",
     )  # fmt: skip
 
 
@@ -122,7 +124,7 @@ def _body(pen: _Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: boo
             if stage.step.kind in ("look", "lights"):
                 drawn = _list(pen, desk, state, stage)
             else:
-                drawn = _measure(pen, desk, stage, unread=unread)
+                drawn = _measure(pen, desk, state, stage, unread=unread)
             if ui.panel == "why":
                 pen.put(f"Why: {stage.step.why}", Role.NOTE, indent="     ")
             _left(pen, desk, state)
@@ -211,7 +213,7 @@ def _row_keys(items: tuple[Light | Look, ...]) -> tuple[LiveKey, ...]:
 # ------------------------------------------------------------------------------------------------------------ readings
 
 
-def _measure(pen: _Pen, desk: Desk, stage: Stage, *, unread: bool) -> Drawn:
+def _measure(pen: _Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) -> Drawn:
     step = stage.step
     assert step is not None
     meters = [i for i in step.items if isinstance(i, Meter)]
@@ -226,7 +228,7 @@ def _measure(pen: _Pen, desk: Desk, stage: Stage, *, unread: bool) -> Drawn:
         for line in step.ahead:
             pen.put(line, Role.NOTE, indent="  ")
     example = " ".join(_example(desk, m, step.situation) for m in meters)
-    keys = (W, N, X, U, E) if stage.name == "search" else (W, N, U, E)
+    keys = (W, N, X, *_tree_key(state), U, E) if stage.name == "search" else (W, N, U, E)
     return Entry("Type what the meter shows, in this order", example=example), keys
 
 
