@@ -511,7 +511,11 @@ class Story:
                 for point in d.ratings["inputs"]:
                     bit = f"{d.tag} {point}"
                     if bit not in self.stuck:
-                        new[bit] = "on" if self.over(f"{d.tag} inputs", across("dc", point, "COM"), band.low, band.high) else "off"
+                        new[bit] = (
+                            "on"
+                            if self.over(f"{d.tag} inputs", across("dc", point, "COM"), band.low, band.high)
+                            else "off"
+                        )
                 return new
             case _:
                 return {}
