@@ -236,7 +236,8 @@ class Desk:
         """The caution of one trip, for this person, saying first what is new since the one accepted last."""
         before = None
         if state.warned is not None and state.warned[0]:
-            before = self._caution(state.warned[0], state.warned[1], state.who, None, 1)
+            readings_before, then = state.warned
+            before = self._caution(readings_before, then.situation, state.who, None, then.hands)
         return self._caution(tuple(readings), named.situation, state.who, before, named.hands)
 
     def _caution(

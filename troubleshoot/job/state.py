@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, Protocol
 
+from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.reasoner import Repaired
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
@@ -63,7 +64,7 @@ class State:
     chosen: Step | None = None
     accepted: str = ""
     """Key of the caution accepted last; it counts for one sheet only."""
-    warned: tuple[tuple[Meter, ...], Any] | None = None
+    warned: tuple[tuple[Meter, ...], NamedSituation] | None = None
     """Readings and situation of the caution accepted last, so that the next one says first what is new."""
     isolation: Mapping[str, Any] = field(default_factory=dict)
     """Isolation steps done since power was last on, with what was read."""
@@ -152,7 +153,7 @@ def _apply(state: State, event: Happened) -> State:
             return _looked(state, event)
         case "caution":
             readings = tuple(i for i in (get_item(d) for d in data["readings"]) if isinstance(i, Meter))
-            return replace(state, accepted=data["key"], warned=(readings, get_situation(data["situation"]).situation))
+            return replace(state, accepted=data["key"], warned=(readings, get_situation(data["situation"])))
         case "reading":
             return _reading(state, event)
         case "cannot":
