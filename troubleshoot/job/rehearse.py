@@ -112,20 +112,19 @@ class Bench:
         out = []
         for meter in meters:
             table = bulk(self.desk.machine.net, [network], meter.mode, [(meter.red, meter.black)])
-            value, floating = float(table.value[0, 0]), bool(table.floating[0, 0])
-            out.append(written(value, meter, floating=floating))
+            out.append(written(float(table.value[0, 0]), meter.mode))
         return " ".join(out)
 
 
-def written(value: float, meter: Meter, *, floating: bool) -> str:
-    """A reading as a meter shows it."""
-    if meter.mode == "ohms":
-        return "OL" if np.isinf(value) or value > 40e6 else f"{value:.1f}" if value < 1000 else f"{value / 1000:.2f}k"
-    if meter.mode == "amps":
+def written(value: float, mode: str) -> str:
+    """A reading as a careful person writes it down, with its unit."""
+    if mode == "ohms":
+        if np.isinf(value) or value > 40e6:
+            return "OL"
+        return f"{value:.1f} ohm" if value < 1000 else f"{value / 1000:.2f} kohm"
+    if mode == "amps":
         return f"{value:.1f} A"
-    del floating  # a floating point is read like any other; that it wanders is for the likelihood to know
-    # A small number needs its unit, or the reader asks whether it was millivolts.
-    return "0" if abs(value) < 0.05 else f"{abs(value):.1f} V" if abs(value) < 5 else f"{abs(value):.1f}"
+    return f"{abs(value):.1f} V" if abs(value) >= 0.05 else "0 V"
 
 
 def rehearse(
