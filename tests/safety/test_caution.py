@@ -154,15 +154,39 @@ def test_with_the_disconnect_open_the_caution_names_what_stays_live() -> None:
     assert "SW-0:1" in text
 
 
-def test_what_is_new_comes_first_and_the_whole_text_stays() -> None:
+def test_what_is_new_comes_first_in_full_and_the_rest_stays_in_a_few_words() -> None:
     first = say(belt(), "ac volts", "K1:14", "NB:1", after())
-    assert first.new == first.lines
+    assert first.new == first.lines == first.shown[:-1]
     second = say(belt(), "low-impedance volts", "S1:13", "S1:14", after(), before=first)
     assert second.shown[0].startswith("NEW:")
     assert any("low impedance" in line for line in second.new)
-    assert set(second.lines) <= {line.removeprefix("NEW: ") for line in second.shown} | set(second.new)
+    text = " ".join(second.shown)
+    assert set(second.new) <= {line.removeprefix("NEW: ") for line in second.shown}
+    for kept in ("As before", "the load can RUN", "CAT III 600 V meter", "PPE per site", "or in doubt stop", "V AC"):
+        assert kept in text
+    assert len(second.shown) < len(second.lines)
+
+
+def test_nothing_new_is_said_in_one_line_and_volts_a_little_higher_are_no_news() -> None:
+    first = say(belt(), "ac volts", "K1:14", "NB:1", after())
     again = say(belt(), "ac volts", "K1:14", "NB:1", after(), before=first)
     assert again.new == ("Nothing new since the last caution.",)
+    assert again.shown[0] == again.new[0]
+    assert len(again.shown) <= 5
+    little = dataclasses.replace(first, facts=tuple(f.replace("120 V", "116 V") for f in first.facts))
+    assert say(belt(), "ac volts", "K1:14", "NB:1", after(), before=little).new == again.new
+    # 120 V after 100 V is news, and so is every word when the class of the volts has risen.
+    lower = dataclasses.replace(first, facts=tuple(re.sub(r"\d+ V", "100 V", f) for f in first.facts))
+    assert "V AC" in " ".join(say(belt(), "ac volts", "K1:14", "NB:1", after(), before=lower).new)
+    tame = dataclasses.replace(first, level="low")
+    assert say(belt(), "ac volts", "K1:14", "NB:1", after(), before=tame).shown == first.shown
+
+
+def test_every_fact_of_a_caution_has_its_few_words_except_who_may_do_it() -> None:
+    for situation in SITUATIONS["belt"]:
+        said = say(belt(), "ac volts", "K1:14", "NB:1", situation, hands=2)
+        silent = [fact for fact, short in zip(said.facts, said.brief, strict=True) if not short]
+        assert silent == ["Ann: only if qualified for this; site rules first."]
 
 
 def test_the_digest_is_of_what_was_drawn_and_belongs_to_points_and_person() -> None:

@@ -1,8 +1,13 @@
-"""The caution of one step: what a person may meet at the points, computed for every suspect, present and healed."""
+"""The caution of one step: what a person may meet at the points, computed for every suspect, present and healed.
+
+It is said in full the first time and whenever the class of the volts rises. After that only what is new is said in full,
+first, and the rest stays in one sentence behind it: what reads the same every time is not read the eighth time.
+"""
 
 from __future__ import annotations
 
 import hashlib
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,7 +21,7 @@ from troubleshoot.faults.suspects import Suspect
 from troubleshoot.safety import volts as v
 from troubleshoot.safety.doings import doings
 from troubleshoot.safety.isolation import live_parts
-from troubleshoot.safety.levels import DEAD_VOLTS, Level, approach, worst
+from troubleshoot.safety.levels import DEAD_VOLTS, ORDER, Level, approach, worst
 from troubleshoot.safety.motion import TURNS, chance_of, grown, movables, stands
 from troubleshoot.solve.meter import burden
 from troubleshoot.solve.settle import settle_many
@@ -26,6 +31,13 @@ STOP_SHARE = 1.1
 """A reading this much over anything that was computed means the drawing or the supply is not what we think."""
 WIDTH = 76
 """Columns of a caution's line; it fits an 80-column screen with its frame."""
+FIRST = 9
+"""Columns left free on the first line, for the word that marks it as a caution."""
+NEWS_SHARE = 1.05
+"""Volts that differ by less than this from those read last are not news."""
+BY_METER = 0.05
+"""Least rise of a chance, given a suspect, at which laying the meter there is said to move something."""
+_VOLTS = re.compile(r"(\d+(?:\.\d+)?) V\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,20 +52,20 @@ class Caution:
     """Highest volts at the points themselves and the other terminals of their devices."""
     facts: tuple[str, ...]
     """What it says, one sentence each, worst first: what `new` is found by."""
+    brief: tuple[str, ...]
+    """Each of `facts` in a few words, in the same order: how it is said again."""
     lines: tuple[str, ...]
     """The whole text, folded to `WIDTH`."""
     new: tuple[str, ...]
-    """The lines of those facts that the caution before did not have, or one line that says so; all, without one."""
+    """The lines of those facts that the caution before did not have, or one line that says so; all of them where there
+    was none before or the class of the volts has risen."""
     moves: tuple[str, ...]
     """What can start or move; each of them is also in `facts`."""
     points: tuple[str, ...]
+    shown: tuple[str, ...]
+    """What is to be drawn: all of `lines`, or the new ones first, marked, and the rest in a few words; then the points."""
     digest: str
     """SHA-256 of `shown`: what a log keeps of an acceptance."""
-
-    @property
-    def shown(self) -> tuple[str, ...]:
-        """What is to be drawn: the new lines first, marked, then the rest, then the points."""
-        return _shown(self.new, self.lines, self.points)
 
 
 def caution(
@@ -85,12 +97,17 @@ def caution(
     around = v.merged([at_points, *(v.place_volts(reasoner, situation, place) for place in places)])
     moves = (*meter_moves, *_moves(reasoner, situation))
     level = worst((around.level, "danger")) if moves else around.level
-    facts = _facts(reasoner, readings, situation, at_points, around, places, loose, moves, person, hands)
-    lines = _folded(facts)
-    new = _new(facts, before)
+    said = _facts(reasoner, readings, situation, at_points, around, places, loose, moves, person, hands)
+    facts, brief = tuple(full for full, _ in said), tuple(short for _, short in said)
+    fresh = _fresh(facts, level, before)
+    new = _folded([fact for fact, is_new in zip(facts, fresh, strict=True) if is_new]) or (NOTHING_NEW,)
     points = tuple(_point(r) for r in readings)
-    digest = hashlib.sha256("\n".join(_shown(new, lines, points)).encode()).hexdigest()
-    return Caution(level, around.most, at_points.most, facts, lines, new, moves, points, digest)
+    shown = (*_drawn(facts, brief, fresh), *textwrap.wrap(f"Points: {_points(readings)}.", WIDTH))
+    digest = hashlib.sha256("\n".join((*shown, *points)).encode()).hexdigest()
+    return Caution(
+        level, around.most, at_points.most, facts, brief, _folded(facts), new, tuple(full for full, _ in moves), points,
+        shown, digest,
+    )  # fmt: skip
 
 
 def prepare(reasoner: Reasoner, situation: Situation) -> None:
@@ -103,36 +120,50 @@ def prepare(reasoner: Reasoner, situation: Situation) -> None:
 # ---------------------------------------------------------------------------------------------- what can start or move
 
 
-def _moves(reasoner: Reasoner, situation: Situation) -> tuple[str, ...]:
+Said = tuple[str, str]
+"""A sentence in full, and in a few words."""
+
+
+def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
     now, then = reasoner.table(situation), reasoner.table(v.healed(situation))
     devices = reasoner.machine.circuit.devices
     unasked = [_by_itself(s) for s in reasoner.machine.suspects]
-    out: list[str] = []
+    out: list[Said] = []
+    turns: dict[str, bool] = {}
     for motor in reasoner.machine.net.motors:
         turning = chance_of(now, partial(stands, motor.var, TURNS))
-        if turning[-1] > 0:
-            out.append(f"{_named(reasoner, motor.var)} TURNS in this state.")
-        elif turning.any():
-            out.append(f"{_named(reasoner, motor.var)} may TURN in this state if a part is stuck or welded.")
-    starts = False
+        if turning.any():
+            turns[motor.var] = bool(turning[-1] > 0)
+    starts: set[str] = set()
     for thing in movables(reasoner.machine):
         rise = grown(now, then, thing.moved)
         moves = any(own and rise[k] > 0 for k, own in enumerate(unasked))
         name = _named(reasoner, thing.tag)
         match thing.change:
-            case "turns" if moves:
-                starts = True
-                out.append(f"{name} can START if a bad joint makes or a part frees.")
+            case "turns" if moves or thing.tag in turns:
+                starts |= {thing.tag} if moves else set()
+                out.append(_turns(thing.tag, name, turns.get(thing.tag), can_start=moves))
             case "pulls in" if moves and not starts:
-                out.append(f"{name} can PULL IN if a bad joint makes or a part frees.")
+                out.append((f"{name} can PULL IN if a bad joint makes or a part frees.", f"{thing.tag} can PULL IN"))
             case "brake free" if (chance_of(now, thing.moved) + chance_of(then, thing.moved)).any():
                 held = str(devices[thing.tag].ratings.get("holds", ""))
                 load = str(devices[held].ratings.get("load", "")) if held in devices else ""
                 what = f"load ({show(load)})" if load else "load"
-                out.append(f"{name} may be LIFTED, {held} not driving: the {what} can run.")
+                out.append((f"{name} may be LIFTED, {held} not driving: the {what} can run.", "the load can RUN"))
             case _:
                 pass
     return tuple(out)
+
+
+def _turns(tag: str, name: str, turns: bool | None, *, can_start: bool) -> Said:
+    """turns: it does on a whole machine; False: only under a suspect; None: never as things stand."""
+    if turns and can_start:
+        return f"{name} should TURN now, and can START if a bad joint makes.", f"{tag} can START"
+    if turns:
+        return f"{name} TURNS now.", f"{tag} TURNS"
+    if can_start:
+        return f"{name} can START if a bad joint makes or a part frees.", f"{tag} can START"
+    return f"{name} may TURN now if a part is stuck or welded.", f"{tag} may TURN"
 
 
 def _by_itself(suspect: Suspect) -> bool:
@@ -142,14 +173,14 @@ def _by_itself(suspect: Suspect) -> bool:
 
 def _with_meter(
     reasoner: Reasoner, readings: Sequence[Meter], situation: Situation, near: Sequence[Pin]
-) -> tuple[list[v.Volts], tuple[str, ...]]:
+) -> tuple[list[v.Volts], tuple[Said, ...]]:
     """Volts with each meter laid in the network, and what laying it there moves.
 
     A 10 megohm meter takes at most 0.1 mA from 1000 V, less than anything reacts to, so only low-impedance readings are
     settled again, under every suspect, present and healed.
     """
     found: list[v.Volts] = []
-    moves: dict[str, None] = {}
+    moves: dict[Said, None] = {}
     for reading in readings:
         if reading.mode == "low-impedance volts":
             some, words = _low_impedance(reasoner, reading, situation, tuple(near))
@@ -160,7 +191,7 @@ def _with_meter(
 
 def _low_impedance(
     reasoner: Reasoner, reading: Meter, situation: Situation, near: tuple[Pin, ...]
-) -> tuple[v.Volts, tuple[str, ...]]:
+) -> tuple[v.Volts, tuple[Said, ...]]:
     machine = reasoner.machine
     key = ("safety meter", situation, reading, near)
     found = machine.net.scratch.get(key)
@@ -173,55 +204,80 @@ def _low_impedance(
         cols = v.columns_of([o.network for outs in outcomes for one in outs for o in one])
         volts = v.between(machine, cols, (reading.red, reading.black), near)
         table = reasoner.table(situation)
-        words: dict[str, str] = {}
+        words: dict[str, Said] = {}
         for thing in movables(machine):
             plain = chance_of(table, thing.moved)
             laid = [sum(o.weight for o in outs if thing.moved(o)) for outs in outcomes[0]]
-            ways = [k for k, chance in enumerate(laid) if chance > plain[k] + 1e-6]
+            ways = [k for k, chance in enumerate(laid) if chance > plain[k] + BY_METER]
             if ways and thing.change in ("turns", "pulls in", "brake free"):
-                does = {"turns": "STARTS", "pulls in": "PULLS IN", "brake free": "LIFTS"}[thing.change]
-                sure = "" if len(machine.suspects) - 1 in ways else "may "
-                words[thing.change] = (
-                    f"This meter (low impedance) by itself {sure}{does} {_named(reasoner, thing.tag)}: do not lay it "
-                    f"across {reading.red} and {reading.black}; read each side to its return."
-                )
+                does = {"turns": "START", "pulls in": "PULL IN", "brake free": "LIFT"}[thing.change]
+                sure = len(machine.suspects) - 1 in ways
+                words[thing.change] = _laid(reasoner, reading, thing.tag, does, sure=sure)
         if "turns" in words:
             words = {"turns": words["turns"]}
         found = machine.net.scratch[key] = (volts, tuple(words.values()))
-    return cast("tuple[v.Volts, tuple[str, ...]]", found)
+    return cast("tuple[v.Volts, tuple[Said, ...]]", found)
+
+
+def _laid(reasoner: Reasoner, reading: Meter, tag: str, does: str, *, sure: bool) -> Said:
+    name, short = _named(reasoner, tag), f"this meter can {does} {tag}"
+    if not sure:
+        return (
+            f"This meter (low impedance) by itself may {does} {name} if a part is bad: stand clear of it first.",
+            short,
+        )
+    does = does.replace("PULL IN", "PULLS IN") if does == "PULL IN" else f"{does}S"
+    return (
+        f"This meter (low impedance) by itself {does} {name}: do not lay it across {reading.red} and {reading.black}; "
+        "read each side to its return."
+    ), short
 
 
 # ----------------------------------------------------------------------------------------------------------- the words
 
+NOTHING_NEW = "Nothing new since the last caution."
+
 
 def _facts(
     reasoner: Reasoner, readings: Sequence[Meter], situation: Situation, at_points: v.Volts, around: v.Volts,
-    places: tuple[str, ...], loose: tuple[Pin, ...], moves: tuple[str, ...], person: str, hands: int,
-) -> tuple[str, ...]:  # fmt: skip
+    places: tuple[str, ...], loose: tuple[Pin, ...], moves: tuple[Said, ...], person: str, hands: int,
+) -> tuple[Said, ...]:  # fmt: skip
     circuit = reasoner.machine.circuit
-    facts = [f"{_call(around.level)}: up to {at_points.words} at the points.", *moves]
-    if around.most > at_points.most + 1:
+    near = around if around.most <= at_points.most * NEWS_SHARE else at_points
+    facts: list[Said] = [
+        (f"{_call(around.level)}: up to {near.words} at the points.", f"{near.words} at the points"),
+        *moves,
+    ]
+    if near is at_points and around.most > at_points.most:
         where = " and ".join(show(circuit.places[p].words or p) for p in places)
-        facts.append(f"In reach: up to {around.words} at {where}.")
+        facts.append((f"In reach: up to {around.words} at {where}.", f"{around.words} in reach"))
     if loose:
-        facts.append(f"{_list(loose)}: tied to nothing here. Counts as live until proved dead.")
+        facts.append((f"{_list(loose)}: tied to nothing here. Counts as live until proved dead.",
+                      f"{_list(loose)} counts as live"))  # fmt: skip
     table = reasoner.table(situation)
     state = table.outcomes[table.healthy].state
     opened = [tag for tag in doings(reasoner.machine).disconnects if state[tag] == "off"]
     live = [p for one in live_parts(reasoner) if one.sure for p in one.pins] if opened else []
     if live:
-        facts.append(f"STILL LIVE with {', '.join(opened)} off: {_list(live)}.")
+        facts.append((f"STILL LIVE with {', '.join(opened)} off: {_list(live)}.", f"{_list(live)} still live"))
     if any(r.mode == "ohms" for r in readings) and around.most > DEAD_VOLTS:
-        facts.append("Ohms only on a part proved dead; volts are still in reach.")
-    facts.append(approach(around.ac, around.dc))
+        facts.append(("Ohms only on a part proved dead; volts are still in reach.", "ohms only on what is proved dead"))
+    keep = approach(around.ac, around.dc)
+    facts.append((keep, keep.partition(" from ")[0].partition(" (")[0].rstrip(".").lower()))
     habit = "One hand, black lead clipped." if around.level != "low" else "Probe tips apart."
-    facts.append(f"CAT III 600 V meter. PPE per site assessment. {habit}")
+    facts.append(
+        (f"CAT III 600 V meter. PPE per site assessment. {habit}", "CAT III 600 V meter, PPE per site assessment")
+    )
     if hands > 1:
-        facts.append("Helper: agree on words first; both clear of the drive before the button.")
+        facts.append(
+            ("Helper: agree on words first; both clear of the drive before the button.", "helper clear of the drive")
+        )
     who = show(person).strip() or "You"
     limit = max(around.most * STOP_SHARE, DEAD_VOLTS)
-    facts.append(f"{who}: only if qualified for this; site rules first.")
-    facts.append(f"Over {limit:.0f} V, damage, heat, damp, a doubt: stop and call.")
+    facts.append((f"{who}: only if qualified for this; site rules first.", ""))
+    facts.append(
+        (f"Over {limit:.0f} V, damage, heat, damp, a doubt: stop and call.", f"over {limit:.0f} V or in doubt stop")
+    )
     return tuple(facts)
 
 
@@ -248,15 +304,36 @@ def _point(reading: Meter) -> str:
     return f"{reading.red} to {reading.black}"
 
 
-def _new(facts: tuple[str, ...], before: Caution | None) -> tuple[str, ...]:
-    if before is None:
-        return _folded(facts)
-    return _folded([f for f in facts if f not in before.facts]) or ("Nothing new since the last caution.",)
+def _points(readings: Sequence[Meter]) -> str:
+    """The points of a trip; a parked black lead is said once."""
+    blacks = {r.black for r in readings}
+    if len(blacks) > 1 or any(r.mode == "amps" for r in readings):
+        return "; ".join(dict.fromkeys(_point(r) for r in readings))
+    return f"{', '.join(dict.fromkeys(str(r.red) for r in readings))} to {readings[0].black}"
 
 
-def _shown(new: tuple[str, ...], lines: tuple[str, ...], points: tuple[str, ...]) -> tuple[str, ...]:
-    listed = textwrap.wrap("Points: " + "; ".join(points), WIDTH)
-    if new == lines:
-        return (*lines, *listed)
-    marked = textwrap.wrap(f"NEW: {new[0]}", WIDTH)
-    return (*marked, *new[1:], *(line for line in lines if line not in new), *listed)
+def _fresh(facts: tuple[str, ...], level: Level, before: Caution | None) -> tuple[bool, ...]:
+    """Which facts the caution before did not have: all, where there was none or the class has risen since."""
+    if before is None or ORDER.index(level) > ORDER.index(before.level):
+        return (True,) * len(facts)
+    return tuple(not any(_covers(old, fact) for old in before.facts) for fact in facts)
+
+
+def _covers(old: str, fact: str) -> bool:
+    """Whether a fact was said already: the same words, and no volts in it that have risen by more than a little."""
+    if _VOLTS.sub("", old) != _VOLTS.sub("", fact):
+        return False
+    pairs = zip(_VOLTS.findall(old), _VOLTS.findall(fact), strict=True)
+    return all(float(now) <= NEWS_SHARE * float(then) for then, now in pairs)
+
+
+def _drawn(facts: Sequence[str], brief: Sequence[str], fresh: Sequence[bool]) -> tuple[str, ...]:
+    new = [fact for fact, is_new in zip(facts, fresh, strict=True) if is_new]
+    if all(fresh):
+        first, *rest = new
+    else:
+        again = [short for short, is_new in zip(brief, fresh, strict=True) if short and not is_new]
+        first, *rest = [f"NEW: {new[0]}", *new[1:]] if new else [NOTHING_NEW]
+        rest += [f"As before: {', '.join(again)}."] if again else []
+    top = [line.strip() for line in textwrap.wrap(first, WIDTH, initial_indent=" " * FIRST)]
+    return (*top, *_folded(rest))
