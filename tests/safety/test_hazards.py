@@ -5,7 +5,7 @@ from __future__ import annotations
 from safety.machines import after, belt, mixer
 
 from troubleshoot.circuit.model import Act, Situation
-from troubleshoot.safety.hazards import before_power, hazards_of_act
+from troubleshoot.safety.hazards import LEAST, before_power, hazards_of_act, in_short
 
 
 def test_m5_resetting_a_tripped_overload_starts_a_whole_machine_whose_bit_is_still_latched() -> None:
@@ -68,3 +68,21 @@ def test_belief_weighs_the_hazards() -> None:
     sure[[s.id for s in reasoner.machine.suspects].index("C9 stuck in")] = 1.0
     found = hazards_of_act(reasoner, sure, after("open SW-0"), Act("close", "SW-0"))
     assert found[0].chance > 0.99
+
+
+def test_the_page_before_power_is_short_and_leaves_no_likely_act_or_device_out() -> None:
+    for reasoner in (belt(), mixer()):
+        found = before_power(reasoner, reasoner.prior)
+        page = in_short(reasoner, reasoner.prior, found)
+        assert 0 < len(page) <= 6
+        told = [h for h in found if h.healthy or h.chance >= LEAST]
+        for hazard in told:
+            assert any(hazard.does in line and hazard.act.device in line for line in page)
+
+
+def test_what_putting_power_on_may_start_is_told_first_and_what_it_will_start_second() -> None:
+    page = in_short(belt(), belt().prior, before_power(belt(), belt().prior))
+    assert page[0].startswith("Closing Q1")
+    assert "WILL start M1" in page[1]
+    assert "resetting FR1" in page[1].lower()
+    assert "with nothing wrong" in page[1]

@@ -18,7 +18,7 @@ from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
 from troubleshoot.safety.caution import Caution, caution, prepare
-from troubleshoot.safety.hazards import before_power, hazards_of_act
+from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.proof import Proof, proof_run
 from troubleshoot.trees.bind import Bound, bind
 from troubleshoot.trees.faces import Faces
@@ -214,7 +214,8 @@ class Desk:
 
     def before_power(self, state: State) -> tuple[str, ...]:
         """What to know before power is put on, over what is still likely, in words."""
-        return tuple(h.words for h in before_power(self.reasoner, self.belief(state)))
+        belief = self.belief(state)
+        return in_short(self.reasoner, belief, before_power(self.reasoner, belief))
 
     @cached_property
     def proof(self) -> Proof:

@@ -21,6 +21,14 @@ from troubleshoot.text.showing import show
 
 HazardKind = Literal["starts", "does not stop", "restarts", "brake free"]
 _STOPPING: Final = {"press", "open", "lose power", "test", "trip"}
+LEAST: Final = 0.001
+"""Chance below which something is not told before power goes on."""
+_RANK: Final = {"does not stop": 2, "restarts": 3, "starts": 3, "brake free": 4}
+_DOING: Final = {
+    "close": "closing", "restore power": "power coming back", "reset": "resetting", "refit": "refitting",
+    "release": "releasing", "press": "pressing", "open": "opening", "trip": "a trip of", "put": "turning",
+    "heal": "touching or tightening a bad part", "lose power": "losing power", "test": "testing",
+}  # fmt: skip
 _POSSIBLE: Final = 0.05
 """Least chance, given a suspect, at which it is named."""
 
@@ -40,6 +48,8 @@ class Hazard:
     """It happens on the machine with nothing wrong."""
     act: Act
     situation: Situation
+    does: str
+    """What happens, without whether it may or will: ``start M1 (belt motor)``."""
 
 
 def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act: Act) -> tuple[Hazard, ...]:
@@ -78,6 +88,48 @@ def before_power(reasoner: Reasoner, belief: Floats) -> tuple[Hazard, ...]:
     for hazard in found:
         merged.setdefault((hazard.kind, hazard.words), hazard)
     return tuple(sorted(merged.values(), key=lambda h: (not h.healthy, -h.chance)))
+
+
+def in_short(reasoner: Reasoner, belief: Floats, hazards: Iterable[Hazard]) -> tuple[str, ...]:
+    """The same hazards for a page that is read standing: acts of one effect together, putting power on first.
+
+    Leaves out what is not sure and less likely than `LEAST`. One sentence a line, at most six for one motor and its brake.
+    """
+    groups: dict[tuple[int, str], list[Hazard]] = {}
+    for hazard in hazards:
+        if not hazard.healthy and hazard.chance < LEAST:
+            continue
+        at_once = hazard.act.verb in ("close", "restore power")
+        rank = 0 if at_once else 1 if hazard.healthy else _RANK[hazard.kind]
+        groups.setdefault((rank, hazard.does), []).append(hazard)
+    return tuple(_together(reasoner, belief, group) for _, group in sorted(groups.items(), key=lambda pair: pair[0][0]))
+
+
+def _together(reasoner: Reasoner, belief: Floats, group: list[Hazard]) -> str:
+    first = group[0]
+    verbs: dict[str, list[str]] = {}
+    for hazard in group:
+        device = verbs.setdefault(_DOING.get(hazard.act.verb, hazard.act.verb), [])
+        device += [hazard.act.device] if hazard.act.device and hazard.act.device not in device else []
+    acts = _either([f"{verb} {_either(tags)}".strip() for verb, tags in verbs.items()])
+    can = "may not" if first.kind == "does not stop" else "WILL" if first.healthy else "can"
+    if first.healthy:
+        ran = all(h.situation.acts for h in group)
+        return f"{_capital(acts)} {can} {first.does}{' if it ran before' if ran else ''}, with nothing wrong."
+    suspects = {s.id: k for k, s in enumerate(reasoner.machine.suspects)}
+    ways = sorted({i for h in group for i in h.suspects}, key=lambda i: -float(belief[suspects[i]]))
+    causes = _either([show(reasoner.machine.suspects[suspects[i]].words) for i in ways[:2]])
+    more = f", or {len(ways) - 2} more" if len(ways) > 2 else ""
+    return f"{_capital(acts)} {can} {first.does}, if {causes}{more}."
+
+
+def _either(words: list[str]) -> str:
+    *most, last = words or [""]
+    return f"{', '.join(most)} or {last}" if most else last
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def dangerous_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
@@ -133,12 +185,13 @@ def _hazard(
     chance = 1.0 if whole else float((belief[:-1] * given[:-1]).sum())
     device = reasoner.machine.circuit.devices[tag]
     name = f"{tag} ({show(device.words)})" if device.words else tag
-    does = {
-        "starts": f"can start {name}",
-        "restarts": f"can start {name} again",
-        "does not stop": f"may not stop {name}",
-        "brake free": f"can leave {name} lifted with nothing driving: the load can run",
+    bare = {
+        "starts": f"start {name}",
+        "restarts": f"start {name}",
+        "does not stop": f"stop {name}",
+        "brake free": f"leave {name} lifted with nothing driving: the load can run",
     }[kind]
+    does = f"may not {bare}" if kind == "does not stop" else f"can {bare}{' again' if kind == 'restarts' else ''}"
     sure = does.replace("can ", "WILL ", 1) if whole else does
     when = _when(situation)
     if whole:
@@ -148,7 +201,7 @@ def _hazard(
         if len(named) > 2:
             cause += f", and in {len(named) - 2} more cases"
     words = f"{_act_words(act)}{when} {sure}, {cause}."
-    return (Hazard(words, chance, tuple(suspects[k].id for k in named), kind, whole, act, situation),)
+    return (Hazard(words, chance, tuple(suspects[k].id for k in named), kind, whole, act, situation, bare),)
 
 
 def _when(situation: Situation) -> str:
