@@ -84,5 +84,5 @@ def test_what_putting_power_on_may_start_is_told_first_and_what_it_will_start_se
     page = in_short(belt(), belt().prior, before_power(belt(), belt().prior))
     assert page[0].startswith("Closing Q1")
     assert "WILL start M1" in page[1]
-    assert "resetting FR1" in page[1].lower()
+    assert "Resetting FR1" in page[1]
     assert "with nothing wrong" in page[1]
