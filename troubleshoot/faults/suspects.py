@@ -118,9 +118,9 @@ def _from_hop(circuit: Circuit, hop: Hop) -> list[tuple[str, Suspect]]:
     power = any(circuit.devices[p.device].kind in POWER_KINDS for p in (hop.a, hop.b)) or _between_poles(circuit, hop)
     repair = ("re-make", item)
     return [
-        ("open", Suspect(f"{hop.id} open", f"wire {hop.number} open between {ends}", 0.0, repair,
+        ("open", Suspect(f"{hop.id} open", f"wire {hop.number} open between {hop.a} and {hop.b}", 0.0, repair,
                          (Edit("siemens", hop.id, 0.0),), True, places, "steady", "wire")),
-        ("loose", Suspect(f"{hop.id} loose", f"wire {hop.number} makes badly between {ends}", 0.0, repair,
+        ("loose", Suspect(f"{hop.id} loose", f"wire {hop.number} makes badly between {hop.a} and {hop.b}", 0.0, repair,
                           (Edit("siemens", hop.id, 1 / LOOSE_OHMS[power]),), True, places, "steady", "wire")),
         ("earth", Suspect(f"{hop.id} to earth", f"wire {hop.number} touches earth near {hop.a}", 0.0, repair,
                           (Edit("earth", str(hop.a), 20.0),), True, places, "steady", "short")),

@@ -30,6 +30,8 @@ DRAWN_MS: Final = 300
 
 ITEM_KEYS: Final = "1234567890abdfghijklmoprsvyz"
 """Keys of list rows; without those that do something else on every screen."""
+LETTER_KEYS: Final = "abdfghijkmprsvyz"
+"""Keys of list rows where readings are typed as well: a digit is a reading there, and o and l are mistaken for digits."""
 
 REASONS: Final = {
     "1": ("reach", "cannot reach it"),
@@ -190,7 +192,7 @@ def _before_caution(
     found = live_readings(desk, stage)
     assert found is not None
     if isinstance(said, Pressed):
-        if stage.check is not None and said.key in ITEM_KEYS[: len(listed(stage))]:
+        if stage.check is not None and said.key in item_keys(stage)[: len(listed(stage))]:
             return _row(desk, state, stage, said.key)  # looking needs no meter
         if stage.name == "isolate" and said.key == "p":
             return _isolate(desk, state, stage, said)  # nor does a proving unit touch anything live
@@ -254,6 +256,12 @@ def listed(stage: Stage) -> tuple[Light | Look, ...]:
     return tuple(i for i in stage.step.items if not isinstance(i, Meter)) if stage.step else ()
 
 
+def item_keys(stage: Stage) -> str:
+    """The keys of the rows of a list, in their order."""
+    items = [i for i, _ in stage.check.expects] if stage.check else stage.step.items if stage.step else ()
+    return LETTER_KEYS if any(isinstance(i, Meter) for i in items) else ITEM_KEYS
+
+
 def list_situation(stage: Stage) -> tuple[str, NamedSituation]:
     """Step id and situation of a list."""
     if stage.check is not None:
@@ -271,7 +279,7 @@ def marked(desk: Desk, state: State, stage: Stage, item: Light | Look) -> tuple[
 
 def _row(desk: Desk, state: State, stage: Stage, key: str) -> Decided | None:
     items = listed(stage)
-    place = ITEM_KEYS.find(key)
+    place = item_keys(stage).find(key)
     if not 0 <= place < len(items):
         return None
     item = items[place]

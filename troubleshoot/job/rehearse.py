@@ -19,7 +19,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.codec import put_situation
-from troubleshoot.job.decide import DRAWN_MS, ITEM_KEYS, Decided, Ui, caution_of, decide, listed, marked, sheet_id
+from troubleshoot.job.decide import DRAWN_MS, Decided, Ui, caution_of, decide, item_keys, listed, marked, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
@@ -215,7 +215,7 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
         case "handback":
             return Typed("second person", on) if desk.stop_failed(state) else Pressed("y", on)
     named = stage.check.situation if stage.check is not None else stage.step.situation if stage.step else desk.at_rest
-    for key, item in zip(ITEM_KEYS, listed(stage), strict=False):
+    for key, item in zip(item_keys(stage), listed(stage), strict=False):
         if marked(desk, state, stage, item)[0] != bench.shown(item, named):
             return Pressed(key, on)
     items = (

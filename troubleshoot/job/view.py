@@ -7,7 +7,7 @@ is never cut.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from troubleshoot.circuit.kinds import KINDS
@@ -15,17 +15,20 @@ from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE
-from troubleshoot.job.decide import ENDINGS, ITEM_KEYS, REASONS, Ui, caution_of, listed, marked, sheet_id
+from troubleshoot.job.decide import ENDINGS, REASONS, Ui, caution_of, item_keys, listed, marked, sheet_id
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.naming import METER_ON, UNITS, device_words, group_words, left_open, should_be
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_dead, is_isolated, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.safety.caution import Caution
 
-MODES: Final[Mapping[str, str]] = {
-    "ac volts": "V AC", "dc volts": "V DC", "low-impedance volts": "V low-imp.", "ohms": "ohms", "amps": "A clamp",
+DOING: Final[Mapping[str, str]] = {
+    "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
+    "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
+"""What the job is at, for the title."""
 
 W, N, X, T, U, E = (
     LiveKey("w", "why", "says why this is asked"),
@@ -60,7 +63,7 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
     if ui.echo:
         pen.put(ui.echo, Role.ECHO)
     return Sheet(
-        sheet_id(state, ui), title(desk, state, stage), tuple(pen.lines), keys, entry, saved,
+        sheet_id(state, ui), title(desk, state, stage, width - len(f" saved {saved}")), tuple(pen.lines), keys, entry, saved,
         needs_caution=(unread and beside) or stage.name == "power", done=stage.name == "ended",
     )  # fmt: skip
 
@@ -77,19 +80,22 @@ class _Pen:
         for piece in textwrap.wrap(text, self.width, subsequent_indent=indent) or [""]:
             self.lines.append(Line(piece, role, key))
 
-    def fixed(self, text: str, role: Role = Role.RUNG) -> None:
+    def fixed(self, text: str, role: Role = Role.RUNG, key: str = "") -> None:
         """Add a drawn line as it is, cut at the width."""
-        self.lines.append(Line(text[: self.width], role))
+        self.lines.append(Line(text[: self.width], role, key))
 
 
-def title(desk: Desk, state: State, stage: Stage) -> str:
-    """Machine, power, doors, parked lead: always visible."""
-    power = "power ON" if state.power else "power OFF, locked"
-    parts = [desk.machine.name.upper(), power]
+def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
+    """Machine, what the job is at, power, doors, parked lead: always visible. What finds no room is left out whole."""
+    parts = [
+        desk.machine.name.upper(),
+        *([DOING[stage.name]] if stage.name in DOING else []),
+        _power_words(state, stage),
+    ]
     items = (
         stage.step.items if stage.step is not None else tuple(i for i, _ in stage.check.expects) if stage.check else ()
     )
-    meters = [i for i in items if isinstance(i, Meter)]
+    meters = [i for i in items if isinstance(i, Meter)] if stage.name != "isolate" else []
     if meters:
         place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
         parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
@@ -97,14 +103,25 @@ def title(desk: Desk, state: State, stage: Stage) -> str:
             parts.append(f"black lead: {meters[0].black}")
     if state.who:
         parts.append(state.who)
+    while len("  ".join(parts)) > width and len(parts) > 3:
+        parts.pop()
     return "  ".join(parts)
+
+
+def _power_words(state: State, stage: Stage) -> str:
+    """``locked`` is said only once the person's own lock is on."""
+    if state.power:
+        return "power ON"
+    locks = [s for s in stage.isolation.steps if s.id.startswith("lock")] if stage.isolation else []
+    return "power OFF, locked" if all(is_isolated(state, s) for s in locks) else "power OFF, NOT locked"
 
 
 def _draw_caution(pen: _Pen, caution: Caution, unread: bool) -> None:
     if not unread:
         # Accepted: one line stays, so that the danger is in sight at every reading.
-        level = f"{caution.level.upper()}: up to {caution.volts:.0f} V in reach."
-        pen.put(f"CAUTION read. {level} {' '.join(caution.moves[:1])}", Role.CAUTION)
+        moves = [short for full, short in zip(caution.facts, caution.brief, strict=True) if full in caution.moves]
+        level = f"{caution.level.upper()}: {caution.volts:.0f} V in reach"
+        pen.put(f"CAUTION read. {', '.join((level, *moves))}.", Role.CAUTION)
         return
     for k, text in enumerate(caution.shown):
         pen.put(f"CAUTION  {text}" if k == 0 else text, Role.DANGER if k == 0 else Role.CAUTION, indent="  ")
@@ -167,11 +184,12 @@ def _last(pen: _Pen) -> Drawn:
     count = len(told.LAST.answers) + 1
     pen.put(f"{count}  nobody knows", Role.ROW, key=str(count))
     pen.put("")
-    pen.put("Before you switch anything off: flags, lights and what was latched go away with the power.", Role.NOTE)
+    pen.put("Switch nothing off yet: flags, lights and what was latched go with the power.", Role.NOTE)
     keys = tuple(
         LiveKey(str(k), a.words[:14], f"they say: {a.words}", shown=False) for k, a in enumerate(told.LAST.answers, 1)
     )
-    return None, (*keys, LiveKey(str(count), "nobody knows", "goes on without an answer"), U, E)
+    return None, (LiveKey("1", f"to {count}: answer", f"they say: {told.LAST.answers[0].words}"), *keys[1:],
+                  LiveKey(str(count), "nobody knows", "goes on without an answer", shown=False), U, E)  # fmt: skip
 
 
 # ------------------------------------------------------------------------------------------------------- look, lights
@@ -181,32 +199,35 @@ def _list(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
     if stage.step.situation.situation.acts:
         pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
-    pen.put(f"{stage.step.words.rstrip('.')}. Press the number of each that is different.", Role.TASK)
+    pen.put(f"{stage.step.words.rstrip('.')}.", Role.TASK)
+    pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
-    return None, (ENTER, W, N, X, *_tree_key(state), U, E, *_row_keys(listed(stage)))
+    return None, (ENTER, W, N, X, *_tree_key(state), U, E, *_row_keys(stage))
 
 
 def _rows(pen: _Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
-    face = None
     signs = desk.machine.net.signs
     items = tuple(items)
-    for key, item in zip(ITEM_KEYS, items, strict=False):
+    lamps = any(signs[i.name].kind == "light" for i in items)
+    names = [i.name if signs[i.name].kind == "light" else signs[i.name].var for i in items]
+    wide = max(map(len, names), default=0)
+    room = max((len(signs[i.name].words) for i in items), default=0)
+    room = min(room, max(12, pen.width - wide - 36))
+    for key, item, name in zip(item_keys(stage), items, names, strict=False):
         sign = signs[item.name]
-        if sign.face != face and sign.face:
-            face = sign.face
         shown, by_person = marked(desk, state, stage, item)
-        name = item.name if sign.kind == "light" else sign.var
-        state_word = shown.upper() if by_person else shown
-        lamp = {"on": "(*)", "off": "( )", "dim": "(.)"}.get(shown, "   ") if sign.kind == "light" else "   "
-        changed = "  <- you" if by_person else ""
-        pen.fixed(f"{key}  {lamp} {name:<12.12} {sign.words:<32.32} {state_word}{changed}", Role.ROW)
-        pen.lines[-1] = Line(pen.lines[-1].text, Role.ROW, key)
+        lamp = f"{_LAMPS.get(shown, '   ') if sign.kind == 'light' else '   '} " if lamps else ""
+        word = f"{shown.upper()}  <- you" if by_person else shown
+        pen.fixed(f"{key}  {lamp}{name:<{wide}}  {sign.words[:room]:<{room}}  {word}", Role.ROW, key)
 
 
-def _row_keys(items: tuple[Light | Look, ...]) -> tuple[LiveKey, ...]:
+_LAMPS: Final[Mapping[str, str]] = {"on": "(*)", "off": "( )", "dim": "(.)"}
+
+
+def _row_keys(stage: Stage) -> tuple[LiveKey, ...]:
     return tuple(
         LiveKey(key, item.name[:14], f"{item.name}: the next of what it can show", shown=False)
-        for key, item in zip(ITEM_KEYS, items, strict=False)
+        for key, item in zip(item_keys(stage), listed(stage), strict=False)
     )
 
 
@@ -233,33 +254,29 @@ def _measure(pen: _Pen, desk: Desk, state: State, stage: Stage, *, unread: bool)
 
 
 def _points(pen: _Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -> None:
-    parked = len({m.black for m in meters}) == 1
+    parked, modes = len({m.black for m in meters}) == 1, {m.mode for m in meters}
+    heading = [METER_ON[meters[0].mode]] if len(modes) == 1 else []
     if parked:
-        pen.put(f"Black lead on {meters[0].black} and leave it there. Red on:" if len(meters) > 1 else
-                f"Black on {meters[0].black}, red on:", Role.TASK)  # fmt: skip
-    for k, meter in enumerate(meters, 1):
-        expected = desk.reasoner.expected(meter, named.situation).words
-        where = str(meter.red) if parked else f"{meter.red} to {meter.black}"
-        if meter.mode == "amps":
-            where = f"wire {meter.red} to {meter.black}"
-        pen.put(
-            f"{k}  {where:<12} {_what(desk, meter):<32.32} {MODES[meter.mode]:<7} should be {expected}",
-            Role.ROW,
-            indent="   ",
-        )
-
-
-def _what(desk: Desk, meter: Meter) -> str:
-    device = desk.machine.circuit.devices[meter.red.device]
-    return device.words or KINDS[device.kind].words
+        heading.append(f"Black lead on {meters[0].black} and leave it there. Red on:" if len(meters) > 1 else
+                       f"Black on {meters[0].black}, red on:")  # fmt: skip
+    if heading:
+        pen.put(" ".join(heading), Role.TASK)
+    where = [str(m.red) if parked else f"{m.red} to {m.black}" for m in meters]
+    should = [f"should be {should_be(desk, m, named)}" for m in meters]
+    wide, last = max(map(len, where)), max(map(len, should))
+    room = max(8, min(32, pen.width - wide - last - 7))
+    for k, (meter, point, words) in enumerate(zip(meters, where, should, strict=True), 1):
+        what = device_words(desk, meter)
+        mode = f" on {UNITS[meter.mode]}" if len(modes) > 1 and UNITS[meter.mode] not in words else ""
+        pen.put(f"{k}  {point:<{wide}}  {what[:room]:<{room}}  {words}{mode}", Role.ROW, indent="   ")
 
 
 def _example(desk: Desk, meter: Meter, named: NamedSituation) -> str:
     expected = desk.reasoner.expected(meter, named.situation)
     if expected.value == float("inf"):
         return "OL"
-    if abs(expected.value) < 0.5 and expected.unit == "V":
-        return "0"
+    if abs(expected.value) < 0.5:
+        return "0" if expected.unit == "V" else "0.3"
     return f"{abs(expected.value):.1f}" if abs(expected.value) < 40 else f"{abs(expected.value):.0f}"
 
 
@@ -268,10 +285,13 @@ def _left(pen: _Pen, desk: Desk, state: State) -> None:
     belief = desk.belief(state)
     groups = [(g, p) for g, p in desk.reasoner.groups(belief) if p > 0.005]
     start = [p for _, p in desk.reasoner.groups(desk.reasoner.belief(state.evidence[:1])) if p > 0.0005]
-    names = ", ".join(f"{g} ({_likely(p)})" if p >= 0.1 else g for g, p in groups[:4])
-    pen.put(
-        f"{len(groups)} left: {names}{' ...' if len(groups) > 4 else ''}   (was {len(start)})", Role.LEFT, indent="  "
-    )
+    names = [f"{group_words(desk, g)}{' (likely)' if p >= 0.5 else ''}" for g, p in groups]
+    for count in range(min(5, len(names)), 0, -1):
+        more = ", ..." if count < len(names) else "."
+        text = f"{len(groups)} left: {', '.join(names[:count])}{more} (was {len(start)})"
+        if count == 1 or len(textwrap.wrap(text, pen.width, subsequent_indent="  ")) <= 2:
+            pen.put(text, Role.LEFT, indent="  ")
+            break
     for text in contradictions(desk, state)[:1]:
         pen.put(text, Role.ECHO, indent="  ")
 
@@ -327,18 +347,24 @@ def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     done = [s for s in plan.steps if is_isolated(state, s)]
     step = next(s for s in plan.steps if s.id == stage.next)
     what = stage.step.words if stage.step is not None else f"Mend {stage.group}"
-    pen.put(f"{what}: make it safe first. Step {len(done) + 1} of {len(plan.steps)}.", Role.TASK)
+    pen.put(f"{what}: make it safe first.", Role.TASK)
     for text in plan.stays_live[:3]:
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
-    for s in done[-3:]:
+    pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
+    # A step with readings has a caution and a card; what was done before has less room there.
+    for s in done[-3 if step.ask == "done" else -1 :]:
         pen.put(f"done  {s.words}", Role.NOTE, indent="      ")
     pen.put(f"now   {step.words}", Role.TASK, indent="      ")
     if step.ask == "done":
-        pen.put("y  done, by me, just now", Role.ROW, key="y")
+        pen.put("y     done, by me, just now", Role.ROW, key="y")
+        for s in [s for s in plan.steps if not is_isolated(state, s) and s.id != step.id][:3]:
+            pen.put(f"then  {s.words}", Role.NOTE, indent="      ")
         return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
+    wide = max(len(f"{m.red} to {m.black}") for m in step.readings)
     for k, (meter, volts) in enumerate(zip(step.readings, step.expects, strict=True), 1):
         should = "nothing" if volts == 0 else f"about {abs(volts):.0f} V"
-        pen.put(f"{k}  {meter.red} to {meter.black}   {MODES[meter.mode]:<7} must be {should}", Role.ROW)
+        points = f"{meter.red} to {meter.black}"
+        pen.put(f"{k}  {points:<{wide}}  on {UNITS[meter.mode]}  must be {should}", Role.ROW)
     other: tuple[LiveKey, ...] = ()
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
@@ -367,11 +393,12 @@ def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert suspect is not None
     act, item = suspect.repair
     pen.put(f"Found: {suspect.words}.", Role.TASK)
-    pen.put(f"{_likely(stage.chance).capitalize()}, {_odds(stage.chance)}. " + (
+    pen.put((
         "Confirmed by its own test." if state.confirmed.get(stage.group) else
         "Seen with your own eyes." if not suspect.broken else
         "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
-        "No test of its own confirms it further; what was read is all there is."), Role.NOTE)  # fmt: skip
+        f"{_likely(stage.chance).capitalize()}. No test of its own confirms it; what was read is all there is."
+    ), Role.NOTE)  # fmt: skip
     pen.put("")
     pen.put(f"Do: {act} {item}.", Role.TASK)
     tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
@@ -384,8 +411,9 @@ def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
             "upstream, behind their own isolation. Not for you, not now.", Role.DANGER, indent="  ",
         )  # fmt: skip
     if suspect.broken:
-        pen.put("One change at a time. Check the rating on the new part. Keep the old part and tag it.", Role.NOTE)
-        pen.put("Both ends of the wire: terminal tight, ferrule good, no strand out.", Role.NOTE)
+        pen.put("One change at a time. Both ends of the wire: tight, ferrule good, no strand out.", Role.NOTE)
+        if tag:
+            pen.put("Check the rating printed on the new part. Keep the old part and tag it.", Role.NOTE)
     else:
         for text in desk.act_hazards(state, suspect):
             pen.put(text, Role.DANGER, indent="  ")
@@ -397,29 +425,24 @@ def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return Entry("Or type a note with it", example="terminal was loose"), (LiveKey("y", "done", "it is mended"), U, E)
 
 
-def _odds(p: float) -> str:
-    if p >= 0.995:
-        return "over 99 in 100"
-    return f"about {round(100 * p)} in 100"
-
-
 def _power(pen: _Pen, desk: Desk, state: State) -> Drawn:
     pen.put("CAUTION  Before power goes back on:", Role.DANGER)
     hazards = desk.before_power(state)
-    for text in hazards[:8]:
+    for text in hazards:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
-    if len(hazards) > 8:
-        pen.put(f"- and {len(hazards) - 8} less likely ways like these", Role.CAUTION)
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
-    pen.put(
-        "Tools, meter leads, lifted wires, covers: counted. People told and clear. Your own lock off, last.", Role.TASK
-    )
+    pen.put("Tools, meter leads, lifted wires, covers: counted. People told and clear.", Role.CAUTION)
+    pen.put("Your own lock off, last. Then power on, standing aside of the door.", Role.CAUTION)
     pen.put("c  read; power is back on", Role.ROW, key="c")
     return None, (LiveKey("c", "read; power on", "you have read it and power is back on"), U, E)
 
 
 # --------------------------------------------------------------------------------------------------------------- proof
+
+
+_FEW: Final = 12
+"""Faults shown by one check alone that are still worth a line: of a hundred, two names say nothing."""
 
 
 def _proof(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
@@ -428,17 +451,21 @@ def _proof(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     number = sum(1 for c in desk.proof.checks if c.id in state.proof or c.id in state.out) + 1
     pen.put(f"Proof run, {number} of {len(desk.proof.checks)}: {check.words}", Role.TASK, indent="  ")
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
+    if check.situation.situation.acts and not meters:
+        pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
+    key = "letter" if meters else "number"
+    pen.put(f"You must see this. Press the {key} of what is different{', then Enter' if meters else ''}:", Role.NOTE)
     _rows(pen, desk, state, stage, listed(stage))
     if meters:
         _points(pen, desk, meters, check.situation)
-    if check.proves:
-        words = {s.id: s.words for s in desk.machine.suspects}
-        first = "; ".join(words.get(p, p) for p in check.proves[:2])
-        more = f" and {len(check.proves) - 2} more" if len(check.proves) > 2 else ""
-        pen.put(f"It would show: {first}{more}.", Role.NOTE, indent="  ")
-    keys = (N, U, E, *_row_keys(listed(stage)))
+    shown_before = {s for c in desk.proof.checks[: desk.proof.checks.index(check)] for s in c.proves}
+    news = [s for s in desk.machine.suspects if s.id in check.proves and s.id not in shown_before]
+    if 0 < len(news) <= _FEW:
+        more = f", {len(news) - 2} more" if len(news) > 2 else ""
+        pen.put(f"Only seen here: {', '.join(s.words for s in news[:2])}{more}.", Role.NOTE, indent="  ")
+    keys = (N, U, E, *_row_keys(stage))
     if not meters:
-        pen.put("Press the number of each one that is different. Enter: all as shown.", Role.NOTE)
+        pen.put("All exactly so: Enter.", Role.NOTE)
         return None, (ENTER, *keys)
     example = " ".join(_example(desk, m, check.situation) for m in meters)
     return Entry("Type what the meter shows, in this order", example=example), keys
@@ -448,16 +475,18 @@ def _handback(pen: _Pen, desk: Desk, state: State) -> Drawn:
     pen.put("Proved. Ready to hand back.", Role.TASK)
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
-    missing = desk.not_proved(state)
-    if missing:
-        pen.put(f"NOT PROVED by this run ({len(missing)}): {'; '.join(missing[:5])}{' ...' if len(missing) > 5 else ''}",
-                Role.CAUTION, indent="  ")  # fmt: skip
+    _not_proved(pen, desk.not_proved(state))
     pen.put("Show the operator. Say what is not proved.", Role.NOTE)
     if desk.stop_failed(state):
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
         return Entry("Second name"), (U, E)
     pen.put("y  hand it back", Role.ROW, key="y")
     return None, (LiveKey("y", "hand back", "ends the job as mended"), U)
+
+
+def _not_proved(pen: _Pen, missing: Sequence[str]) -> None:
+    if missing:
+        pen.put(f"NOT PROVED by this run ({len(missing)}): {'; '.join(left_open(missing))}.", Role.TASK, indent="  ")
 
 
 def summary(desk: Desk, state: State) -> list[str]:
@@ -490,8 +519,7 @@ def _ended(pen: _Pen, desk: Desk, state: State) -> Drawn:
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
     missing = desk.not_proved(state) if state.ended == "mended" else ()
-    if missing:
-        pen.put(f"Not proved: {'; '.join(missing[:6])}{' ...' if len(missing) > 6 else ''}", Role.CAUTION, indent="  ")
+    _not_proved(pen, missing)
     for note in state.notes:
         if note:
             pen.put(note, Role.NOTE)

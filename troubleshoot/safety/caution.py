@@ -307,6 +307,8 @@ def _point(reading: Meter) -> str:
 def _points(readings: Sequence[Meter]) -> str:
     """The points of a trip; a parked black lead is said once."""
     blacks = {r.black for r in readings}
+    if all(r.mode == "amps" for r in readings):
+        return f"clamp on {'; '.join(f'{r.red} to {r.black}' for r in readings)}"
     if len(blacks) > 1 or any(r.mode == "amps" for r in readings):
         return "; ".join(dict.fromkeys(_point(r) for r in readings))
     return f"{', '.join(dict.fromkeys(str(r.red) for r in readings))} to {readings[0].black}"

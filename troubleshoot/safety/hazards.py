@@ -119,7 +119,7 @@ def _together(reasoner: Reasoner, belief: Floats, group: list[Hazard]) -> str:
     suspects = {s.id: k for k, s in enumerate(reasoner.machine.suspects)}
     ways = sorted({i for h in group for i in h.suspects}, key=lambda i: -float(belief[suspects[i]]))
     causes = _either([show(reasoner.machine.suspects[suspects[i]].words) for i in ways[:2]])
-    more = f", or {len(ways) - 2} more" if len(ways) > 2 else ""
+    more = f", or {len(ways) - 2} other faults" if len(ways) > 2 else ""
     return f"{_capital(acts)} {can} {first.does}, if {causes}{more}."
 
 

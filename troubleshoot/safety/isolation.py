@@ -303,10 +303,7 @@ def _prove(step: str, live: tuple[Meter, float] | None, words: str) -> Isolation
     if live is None:
         return IsolationStep(step, f"{words}: nothing here stays live, use a proving unit.", "done")
     reading, volts = live
-    return IsolationStep(
-        step, f"{words}: {reading.red} to {reading.black}, about {volts:.0f} V. LIVE: its caution first.", "reading",
-        (reading,), (volts,),
-    )  # fmt: skip
+    return IsolationStep(step, f"{words}: LIVE, its caution first.", "reading", (reading,), (volts,))
 
 
 def _stored(machine: Machine) -> tuple[str, ...]:

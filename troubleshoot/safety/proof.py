@@ -122,12 +122,12 @@ def undetected(reasoner: Reasoner, proof: Proof, behaviour_only: bool = False) -
 def _plans(machine: Machine) -> tuple[_Plan, ...]:
     has = doings(machine)
     run, stopped = has.running(), has.stopped()
-    out = [_Plan("at rest", "Power on, nobody at the buttons: nothing starts, the brake is set.", ())]
+    out = [_Plan("at rest", "Power on, nobody at the buttons: nothing starts.", ())]
     for tag in has.starts:
         press = Act("press", tag)
         out += [
             _Plan(f"start {tag}", f"Hold {_named(machine, tag)}: it starts.", (press,)),
-            _Plan(f"hold {tag}", f"Let go of {tag}: it keeps running, the right way, with even currents.",
+            _Plan(f"hold {tag}", f"Let go of {tag}: it keeps running, right way, even currents.",
                   (press, Act("release", tag)), currents=tag == has.starts[0]),
         ]  # fmt: skip
     if not has.starts:
@@ -148,7 +148,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
         ]  # fmt: skip
     for tag in has.overloads:
         test = Act("test", tag)
-        out.append(_Plan(f"overload {tag}", f"Running, then the test button of {_named(machine, tag)}: it stops.",
+        out.append(_Plan(f"overload {tag}", f"Running, then test button of {_named(machine, tag)}: it stops.",
                          (*run, test), stop=True))  # fmt: skip
         if stopped:
             out.append(_Plan(f"reset {tag}", f"Press {has.stops[0]} first, then reset {tag}: it stays stopped.",
@@ -164,7 +164,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
                           (put, Act("press", start), Act("release", start))),
                 ]  # fmt: skip
     out.append(
-        _Plan("power back", "Running, then power off and on again: it must not start by itself.",
+        _Plan("power back", "Running, then power off and on again: no start by itself.",
               (*run, Act("lose power"), Act("restore power")))
     )  # fmt: skip
     return tuple(out)

@@ -224,11 +224,24 @@ class SheetScreen(Screen[None]):
 
     def _tell(self) -> None:
         """The words at the right of the entry: what went wrong, else the last notice, else what is being worked on."""
-        words = self._not_saved or self._notice or self._busy()
+        words = self._not_saved or self._notice or self._hint() or self._busy()
         if not words and self._waiting is not None and time.monotonic() - self._waiting_since > 0.3:
             words = "saving ..."
         status = self.query_one("#status", Static)
         status.update(self._fits(f" {words}" if words else ""))
+
+    def _hint(self) -> str:
+        """A single letter that is a key is one only once it is sent; say so while it stands in the entry."""
+        sheet, value = self._sheet, self.query_one(Entry).value.strip()
+        if sheet is None or len(value) != 1 or not answering.takes_typing(sheet):
+            return ""
+        labels = [key.label for key in sheet.keys if key.key == value]
+        return f"Enter: {labels[0]}" if labels else ""
+
+    def on_input_changed(self, message: Entry.Changed) -> None:
+        """What was typed may be the name of a key."""
+        message.stop()
+        self._tell()
 
     def _tick(self) -> None:
         if not self.too_small:

@@ -1,0 +1,256 @@
+"""Scene (b) on a real terminal: belt 7 has a hidden fault, a person with the program in front of them finds it.
+
+The program itself runs in tmux; what the person answers is computed by the model with the fault in it, never by what the
+program believes. Every screen is kept, with one line saying what was typed to get there. By hand:
+
+    python tests/scenes/drive_scene_b.py --size 80x24 --fault '12:K1:14>FR1:95 open' -o scene-b-80x24.txt
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import re
+import shlex
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.evidence.seen import Meter
+from troubleshoot.job.decide import caution_of, item_keys, listed, marked
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.rehearse import Bench
+from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.state import State, fold
+from troubleshoot.log.verify import read_events
+
+MACHINE = "belt-7"
+MOST_SCREENS = 150
+WAIT_S = 30.0
+STILL_S = 0.06
+READ_S = 0.4
+"""A caution is given its moment before it is accepted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """One capture and what was typed to get to it."""
+
+    typed: str
+    stage: str
+    rows: tuple[str, ...]
+    unread: bool
+    """A caution on it waits to be accepted."""
+
+    @property
+    def saved(self) -> int:
+        """The number the title row claims to be on disk."""
+        found = re.search(r"saved (\d+)\s*$", self.rows[0])
+        return int(found.group(1)) if found else -1
+
+    @property
+    def text(self) -> str:
+        return "\n".join(row.rstrip() for row in self.rows)
+
+
+class Terminal:
+    """The program in a tmux of its own."""
+
+    def __init__(self, width: int, height: int, plant: Path, environment: dict[str, str]) -> None:
+        self._socket = f"scene-b-{os.getpid()}"
+        variables = {
+            "TERM": "xterm-256color",
+            "TROUBLESHOOT_PLANT": str(plant),
+            "TROUBLESHOOT_WHO": "RT",
+            **environment,
+        }
+        command = " ".join(["env", *(f"{k}={shlex.quote(v)}" for k, v in variables.items()),
+                            shlex.quote(sys.executable), "-m", "troubleshoot"])  # fmt: skip
+        self._tmux("-f", "/dev/null", "new-session", "-d", "-s", "b", "-x", str(width), "-y", str(height),
+                   "-c", str(plant), f"{command}; echo EXIT $?; sleep 600")  # fmt: skip
+        self._tmux("set", "-g", "status", "off")
+        self._tmux("resize-window", "-t", "b", "-x", str(width), "-y", str(height))
+
+    def _tmux(self, *words: str) -> str:
+        return subprocess.run(
+            ["tmux", "-L", self._socket, *words], check=True, capture_output=True, text=True, timeout=20
+        ).stdout
+
+    def press(self, key: str) -> None:
+        """One key: a character, or tmux's name of it."""
+        self._tmux("send-keys", "-t", "b", *(("-l", key) if len(key) == 1 else (key,)))
+
+    def type(self, words: str) -> None:
+        """Words and Enter."""
+        self._tmux("send-keys", "-t", "b", "-l", words)
+        self._tmux("send-keys", "-t", "b", "Enter")
+
+    def rows(self) -> tuple[str, ...]:
+        """What shows now."""
+        return tuple(self._tmux("capture-pane", "-p", "-t", "b").split("\n")[:-1])
+
+    def settled(self, words: str) -> tuple[str, ...]:
+        """The screen once it shows `words` and has stopped changing."""
+        until, before = time.monotonic() + WAIT_S, ()
+        while time.monotonic() < until:
+            now = self.rows()
+            if words in now[0] and now == before and "saving" not in now[-2]:
+                return now
+            before = now
+            time.sleep(STILL_S)
+        raise AssertionError(f"{words!r} never showed:\n" + "\n".join(self.rows()))
+
+    def close(self) -> None:
+        """End this tmux and everything in it."""
+        subprocess.run(["tmux", "-L", self._socket, "kill-server"], capture_output=True, timeout=20)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a person does next: a key, or words."""
+
+    said: str
+    key: bool
+
+    def __str__(self) -> str:
+        return f"key {self.said}" if self.key else f"{self.said}, Enter"
+
+
+def _read(bench: Bench, meters: Sequence[Meter], named: NamedSituation) -> str:
+    """The figures alone, as one types them with gloves on."""
+    return re.sub(r" (V|A|ohm)\b", "", bench.typed(meters, named))
+
+
+def answer(bench: Bench, state: State, stage: Stage) -> Answer:
+    """A careful person who reads the card and looks at the faulty machine."""
+    desk = bench.desk
+    waiting = caution_of(desk, state, stage)
+    if waiting is not None and state.accepted != waiting[1]:
+        return Answer("c", True)
+    match stage.name:
+        case "people" | "handback":
+            return Answer("y", True)
+        case "last":
+            return Answer("2", True)
+        case "power":
+            return Answer("c", True)
+        case "repair":
+            return Answer("terminal was loose" if stage.suspect and stage.suspect.broken else "y", not (
+                stage.suspect and stage.suspect.broken))  # fmt: skip
+        case "isolate":
+            assert stage.isolation is not None
+            step = next(s for s in stage.isolation.steps if s.id == stage.next)
+            if step.ask == "done":
+                return Answer("y", True)
+            off = NamedSituation("off", "", stage.isolation.situation)
+            return Answer(_read(bench, step.readings, desk.at_rest if all(step.expects) else off), False)
+    assert stage.check is not None or stage.step is not None, stage.name
+    named = stage.check.situation if stage.check else stage.step.situation  # type: ignore[union-attr]
+    items = [i for i, _ in stage.check.expects] if stage.check else list(stage.step.items)  # type: ignore[union-attr]
+    for key, item in zip(item_keys(stage), listed(stage), strict=False):
+        if marked(desk, state, stage, item)[0] != bench.shown(item, named):
+            return Answer(key, True)
+    meters = [i for i in items if isinstance(i, Meter)]
+    return Answer(_read(bench, meters, named), False) if meters else Answer("Enter", True)
+
+
+def drive(
+    desk: Desk, fault: str, width: int, height: int, screens: list[Screen], *, complaint: str = "conv dead", plant: Path,
+    environment: dict[str, str] | None = None,
+) -> None:  # fmt: skip
+    """Live through one job to its end, adding to `screens`. AssertionError with the screen where it gets stuck."""
+    truth = next(s for s in desk.machine.suspects if s.id == fault)
+    bench = Bench(desk, (truth,), random.Random(0))
+    terminal = Terminal(width, height, plant, environment or {})
+    try:
+        screens.append(Screen("troubleshoot", "front", terminal.settled("saved 0"), False))
+        terminal.type(complaint)
+        typed, key = f"{complaint}, Enter", ""
+        terminal.settled("saved 1")
+        log = next(plant.glob(f"{MACHINE}/jobs/*.jsonl"))
+        while len(screens) < MOST_SCREENS:
+            events, _ = read_events(log)
+            state = fold(events)
+            stage = stage_of(desk, state)
+            rows = terminal.settled(f"saved {events[-1].n}")
+            waiting = caution_of(desk, state, stage)
+            unread = stage.name == "power" or (waiting is not None and state.accepted != waiting[1])
+            screens.append(Screen(typed, stage.name, rows, unread))
+            if stage.name in ("ended", "stuck"):
+                return
+            for event in events:
+                if event.kind == "repaired":
+                    bench.mend(str(event.data["group"]))
+            said = answer(bench, state, stage)
+            if said.key:
+                if said.said in ("c", key):
+                    time.sleep(READ_S)  # a key held down counts once, and a caution wants to be read
+                if said.said == "c":
+                    while any("-- caution:" in row for row in terminal.rows()):
+                        terminal.press("NPage")
+                        time.sleep(READ_S)
+                terminal.press(said.said)
+            else:
+                terminal.type(said.said)
+            typed, key = str(said), said.said
+            _grown(terminal, log, len(events), key)
+        raise AssertionError("going in circles:\n" + screens[-1].text)
+    finally:
+        terminal.close()
+
+
+def _grown(terminal: Terminal, log: Path, events: int, typed: str) -> None:
+    until = time.monotonic() + WAIT_S
+    while log.read_bytes().count(b"\n") <= events:
+        if time.monotonic() > until:
+            raise AssertionError(f"{typed!r} did nothing:\n" + "\n".join(terminal.rows()))
+        time.sleep(0.02)
+
+
+def written(screens: Sequence[Screen], title: str) -> str:
+    """Every screen under the line that says what was typed."""
+    out = [title]
+    for number, screen in enumerate(screens, 1):
+        out += ["", f"[{number}] typed: {screen.typed}", "-" * max(map(len, screen.rows), default=0), screen.text]
+    return "\n".join(out) + "\n"
+
+
+def main() -> None:
+    """Drive it by hand."""
+    from troubleshoot.cli.machines_on_disk import open_desk
+
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--size", default="80x24")
+    parser.add_argument("--fault", default="12:K1:14>FR1:95 open", help="id as `troubleshoot faults belt-7` gives it")
+    parser.add_argument("--complaint", default="conv dead")
+    parser.add_argument("--set", action="append", default=[], metavar="NAME=VALUE", help="environment of the program")
+    parser.add_argument("-o", "--output", type=Path)
+    given = parser.parse_args()
+    width, height = map(int, given.size.split("x"))
+    screens: list[Screen] = []
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            drive(
+                open_desk(MACHINE), given.fault, width, height, screens, complaint=given.complaint, plant=Path(folder),
+                environment=dict(pair.split("=", 1) for pair in given.set),
+            )  # fmt: skip
+    finally:
+        _write(screens, given)
+
+
+def _write(screens: Sequence[Screen], given: argparse.Namespace) -> None:
+    text = written(screens, f"Scene (b) at {given.size}: belt 7, hidden fault: {given.fault}")
+    if given.output:
+        given.output.write_text(text, encoding="utf-8")
+    else:
+        sys.stdout.write(text)
+
+
+if __name__ == "__main__":
+    main()

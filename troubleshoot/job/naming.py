@@ -1,0 +1,61 @@
+"""What a person at the machine calls things: repair groups, readings and what a proof leaves open, in plain words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import Final
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.evidence.seen import Meter, Mode
+from troubleshoot.job.desk import Desk
+
+UNITS: Final[Mapping[Mode, str]] = {
+    "ac volts": "V AC", "dc volts": "V DC", "low-impedance volts": "V low-imp.", "ohms": "ohms", "amps": "A clamp",
+}  # fmt: skip
+METER_ON: Final[Mapping[Mode, str]] = {
+    "ac volts": "Meter on V AC.", "dc volts": "Meter on V DC.", "low-impedance volts": "Low-impedance voltmeter.",
+    "ohms": "Meter on ohms.", "amps": "Clamp meter, one wire at a time.",
+}  # fmt: skip
+_WIRE: Final = re.compile(r"wire (\S+) (open|makes badly|touches earth)\b")
+_KINDS_LEFT: Final = {
+    "open": "open wires",
+    "touches earth": "wires touching earth",
+    "makes badly": "bad joints of wires",
+}
+
+
+def group_words(desk: Desk, group: str) -> str:
+    """A repair group as one would say it: ``motor contactor KM1``, ``wire 12 (K1:14 to FR1:95)``."""
+    wire, comma, ends = group.partition(", ")
+    if comma and wire.startswith("wire "):
+        return f"{wire} ({ends})"
+    tag, space, rest = group.partition(" ")
+    device = desk.machine.circuit.devices.get(tag)
+    return f"{device.words or KINDS[device.kind].words} {tag}{space}{rest}" if device is not None else group
+
+
+def device_words(desk: Desk, meter: Meter) -> str:
+    """What the red lead stands on."""
+    device = desk.machine.circuit.devices[meter.red.device]
+    return device.words or KINDS[device.kind].words
+
+
+def should_be(desk: Desk, meter: Meter, named: NamedSituation) -> str:
+    """What a good machine gives there, with its unit."""
+    words = desk.reasoner.expected(meter, named.situation).words
+    return f"{words} {UNITS[meter.mode]}" if re.fullmatch(r"[\d.-]+", words) else words
+
+
+def left_open(missing: Iterable[str]) -> list[str]:
+    """What a proof could not show, wires of one failing together: a break first, a bad joint last."""
+    wires: dict[str, dict[str, None]] = {}
+    others: list[str] = []
+    for words in missing:
+        found = _WIRE.match(words)
+        if found is None:
+            others.append(words)
+        else:
+            wires.setdefault(found[2], {})[found[1]] = None
+    return [*others, *(f"{does} {', '.join(wires[kind])}" for kind, does in _KINDS_LEFT.items() if kind in wires)]
