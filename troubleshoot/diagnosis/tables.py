@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.circuit.kinds.base import Sign
+from troubleshoot.circuit.kinds.base import Branch, Sign
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.evidence.likelihood import Predicted
 from troubleshoot.evidence.seen import Light, Look, Meter
@@ -98,6 +98,9 @@ class Table:
         count = len(net.nodes)
         labels = np.tile(np.arange(count + 1, dtype=np.intp)[:, None], (1, len(distinct)))
         stiff = np.stack([np.maximum(np.abs(n.ac_s), n.dc_s) > STIFF_S for n in distinct], axis=1)
+        # The crosswise branches of a transformer couple its windings; they hold no point.
+        coupling = [k for k, e in enumerate(net.elements) if isinstance(e.part, Branch) and np.isinf(e.part.dc)]
+        stiff[coupling] = False
         a, b = ends[:, 0] % (count + 1), ends[:, 1] % (count + 1)
         earthed = np.zeros((count, len(distinct)), np.bool_)
         for k, network in enumerate(distinct):

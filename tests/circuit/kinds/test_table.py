@@ -34,6 +34,10 @@ devices:
   S3: {kind: selector, positions: [hand, off, auto], usual: off, blocks: {'13-14': [hand], '23-24': [auto]}}
   FR1: {kind: overload, set: 2 A, class: '20', reset: automatic}
   A1: {kind: plc, inputs: {'%IX0.0': a}, outputs: {}, type: '3'}
+  T1: {kind: control transformer, in: 400 V, out: 230 V, power: 250 VA}
+  Q2: {kind: breaker, amps: 10 A, poles: '2', curve: D}
+  B1: {kind: process switch, positions: [low, high], blocks: {'13-14': no, '11-12': nc}}
+  R1: {kind: load, ohms: 100 ohm}
 wires:
   - {number: '1', run: ['G1:L1', 'K1:A1']}
 roles: {}

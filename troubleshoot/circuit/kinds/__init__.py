@@ -10,15 +10,16 @@ from troubleshoot.circuit.kinds.hands import BUTTON, EMERGENCY_STOP, SELECTOR
 from troubleshoot.circuit.kinds.joints import BAR, TERMINALS
 from troubleshoot.circuit.kinds.lamps import LAMP
 from troubleshoot.circuit.kinds.magnets import CONTACTOR, RELAY
-from troubleshoot.circuit.kinds.protection import DISCONNECT, FUSE, OVERLOAD
-from troubleshoot.circuit.kinds.supplies import DC_SUPPLY, SUPPLY
+from troubleshoot.circuit.kinds.process import LOAD, PROCESS_SWITCH
+from troubleshoot.circuit.kinds.protection import BREAKER, DISCONNECT, FUSE, OVERLOAD
+from troubleshoot.circuit.kinds.supplies import DC_SUPPLY, SUPPLY, TRANSFORMER
 
 KINDS: Final = MappingProxyType(
     {
         kind.name: kind
         for kind in (
-            SUPPLY, DC_SUPPLY, DISCONNECT, FUSE, OVERLOAD, BUTTON, EMERGENCY_STOP, SELECTOR, RELAY, CONTACTOR, LAMP, PLC,
-            MOTOR, BRAKE, TERMINALS, BAR,
+            SUPPLY, DC_SUPPLY, TRANSFORMER, DISCONNECT, FUSE, BREAKER, OVERLOAD, BUTTON, EMERGENCY_STOP, SELECTOR, RELAY, CONTACTOR, LAMP, PLC,
+            MOTOR, BRAKE, PROCESS_SWITCH, LOAD, TERMINALS, BAR,
         )
     }
 )  # fmt: skip

@@ -71,6 +71,53 @@ FUSE = Kind(
 )  # fmt: skip
 
 
+def _breaker_poles(d: Device) -> tuple[tuple[str, str], ...]:
+    return POLES[: int(str(d.ratings["poles"]))]
+
+
+MAGNETIC = {"B": 4.0, "C": 7.5, "D": 15.0}
+"""Middle of the instantaneous tripping ranges 3-5, 5-10 and 10-20 times rated current (IEC 60898-1, from memory)."""
+
+
+def _breaker_modes(d: Device) -> tuple[Mode, ...]:
+    poles = _breaker_poles(d)
+    return (
+        Mode("off", f"{d.tag} left off", 0.04, (ModeEdit("left", d.tag, "off"),), "switch on", d.tag, broken=False),
+        Mode("tripped", f"{d.tag} has tripped", 0.04, (ModeEdit("left", d.tag, "tripped"),), "find the cause, then reset",
+             d.tag, broken=False),
+        *(
+            Mode(f"{a}-{b} open", f"{d.tag} pole {a}-{b} does not close", 1.0 / len(poles),
+                 (ModeEdit("siemens", f"{a}-{b}", 0.0),), "replace", d.tag)
+            for a, b in poles
+        ),
+    )  # fmt: skip
+
+
+BREAKER = Kind(
+    name="breaker",
+    words="circuit breaker",
+    ratings=(
+        Rating("amps", "amps", "rated current"),
+        Rating("poles", "choice", "number of poles", "1", ("1", "2", "3")),
+        Rating("curve", "choice", "instantaneous tripping (IEC 60898-1)", "C", ("B", "C", "D")),
+    ),
+    pins=lambda d: tuple(p for ab in _breaker_poles(d) for p in ab),
+    parts=lambda d: tuple(Switch(f"{a}-{b}", a, b, (When(d.tag, ("on",)),), 5e-3) for a, b in _breaker_poles(d)),
+    # All poles share one mechanism: whichever carries too much opens them all.
+    laws=lambda d: tuple(
+        CurrentLaw(d.tag, f"{a}-{b}", MAGNETIC[str(d.ratings["curve"])] * number(d, "amps"), "on", "tripped")
+        for a, b in _breaker_poles(d)
+    ),
+    controls=lambda d: (Control(d.tag, ("on", "off", "tripped"), "on"),),
+    signs=lambda d: (
+        Sign(d.tag, f"{d.words} handle", "look", d.tag, {"on": "on", "off": "off", "tripped": "tripped"}),
+    ),
+    modes=_breaker_modes,
+    faces=lambda d: {f"pole {k + 1}": ab for k, ab in enumerate(_breaker_poles(d))},
+    weight=0.2,
+)
+
+
 def _overload_parts(d: Device) -> tuple[Part, ...]:
     amps = number(d, "set")
     heater = 2.0 / amps**2  # about 2 W a pole at rated current: common practice

@@ -29,15 +29,30 @@ SUPPLY_OHMS = 0.02 + 0.02j
 """Impedance of a small plant feeder, per phase. Common practice, no published source."""
 
 
+LINES = ("L1", "L2", "L3")
+STRAY_FARADS = 0.1e-6
+"""Capacitance of each line of a small unearthed plant to earth. Judgement; a few hundred metres of cable."""
+
+
 def _supply_parts(d: Device) -> tuple[Part, ...]:
-    _, phase_volts = system_of(d, "volts")
+    line_volts, phase_volts = system_of(d, "volts")
     live = When(d.tag, ("on",))
+    earthing = str(d.ratings["earthing"])
     # Phase sequence L1-L2-L3, L1 at angle zero.
-    phases = tuple(
-        Source(line, line, "N", "ac", cmath.rect(phase_volts, -2 * math.pi * k / 3), SUPPLY_OHMS, live)
-        for k, line in enumerate(("L1", "L2", "L3"))
-    )
-    return (*phases, Branch("bond", "N", "PE", 1e-3, 1e-3), Branch("earth", "PE", "@earth", 1e-3, 1e-3))
+    phasors = {line: cmath.rect(phase_volts, -2 * math.pi * k / 3) for k, line in enumerate(LINES)}
+    if earthing == "high leg":
+        # A delta whose N is the middle of L1-L3: L2 stands a half line volt times the root of three away from it.
+        half = line_volts / 2
+        phasors = {"L1": complex(half), "L2": complex(0.0, -half * math.sqrt(3)), "L3": complex(-half)}
+    phases = tuple(Source(line, line, "N", "ac", phasors[line], SUPPLY_OHMS, live) for line in LINES)
+    earth = Branch("earth", "PE", "@earth", 1e-3, 1e-3)
+    if earthing in ("star point", "high leg"):
+        return (*phases, Branch("bond", "N", "PE", 1e-3, 1e-3), earth)
+    if earthing in LINES:
+        return (*phases, Branch("bond", earthing, "PE", 1e-3, 1e-3), earth)
+    omega_c = 2 * math.pi * number(d, "frequency") * STRAY_FARADS
+    stray = tuple(Branch(f"{line} to earth", line, "@earth", complex(0.0, -1 / omega_c), 1e9) for line in LINES)
+    return (*phases, *stray, earth)
 
 
 def _supply_modes(d: Device) -> tuple[Mode, ...]:
@@ -51,10 +66,17 @@ def _supply_modes(d: Device) -> tuple[Mode, ...]:
 
 SUPPLY = Kind(
     name="supply",
-    words="incoming three-phase supply, star point earthed",
+    words="incoming three-phase supply",
     ratings=(
         Rating("volts", "system", "line to line / line to neutral volts"),
         Rating("frequency", "hertz", "supply frequency", 60.0),
+        Rating(
+            "earthing",
+            "choice",
+            "what is earthed: the star point, one line of a delta, the middle of L1-L3, nothing",
+            "star point",
+            ("star point", *LINES, "high leg", "none"),
+        ),
     ),
     pins=lambda _: ("L1", "L2", "L3", "N", "PE"),
     parts=_supply_parts,
@@ -111,3 +133,57 @@ DC_SUPPLY = Kind(
     faces=lambda _: {"input": ("L", "N"), "output": ("+", "-")},
     weight=1.5,
 )  # fmt: skip
+
+
+def _transformer_parts(d: Device) -> tuple[Part, ...]:
+    """Two windings as the six branches of their lattice: nothing but the windings joins the two sides.
+
+    With turns ratio n and the short-circuit impedance seen from the secondary, y = 1/Z: the primary pair has n2 y, the
+    secondary pair y, and between the sides stand +n y and -n y crosswise, so that what flows into one side is what the
+    other side's volts ask for, and no net current crosses. Source: lattice equivalent of a two-winding transformer,
+    e.g. Seshu and Balabanian, Linear Network Analysis (1959), from memory.
+    """
+    high, low, va = number(d, "in"), number(d, "out"), number(d, "power")
+    share = complex(number(d, "resistance"), number(d, "reactance"))
+    z = low**2 / va * share
+    n = low / high
+    magnetising = high**2 / (0.25 * va) * complex(0.2, 0.98)
+    high_dc, low_dc = 0.5 * share.real * high**2 / va, 0.5 * share.real * low**2 / va
+    return (
+        Branch("primary", "H1", "H2", 1 / (n**2 / z + 1 / magnetising), high_dc),
+        Branch("secondary", "X1", "X2", z, low_dc),
+        *(
+            Branch(f"{a}-{b}", a, b, sign * z / n, math.inf)
+            for a, b, sign in (("H1", "X1", 1), ("H2", "X2", 1), ("H1", "X2", -1), ("H2", "X1", -1))
+        ),
+    )
+
+
+def _transformer_modes(d: Device) -> tuple[Mode, ...]:
+    open_primary = tuple(
+        ModeEdit("siemens", name, 0.0) for name in ("primary", "secondary", "H1-X1", "H2-X2", "H1-X2", "H2-X1")
+    )
+    return (
+        Mode("open", f"{d.tag} winding open", 0.50, open_primary, "replace", d.tag),
+        Mode("shorted", f"{d.tag} secondary shorted inside", 0.50, (ModeEdit("siemens", "secondary", 10.0),), "replace",
+             d.tag),
+    )  # fmt: skip
+
+
+TRANSFORMER = Kind(
+    name="control transformer",
+    words="control transformer",
+    ratings=(
+        Rating("in", "volts", "rated primary volts"),
+        Rating("out", "volts", "rated secondary volts at rated load"),
+        Rating("power", "watts", "rated volt-amperes"),
+        # 50 to 150 VA; 250 to 500 VA take 0.04 and 0.03. Common practice.
+        Rating("resistance", "fraction", "resistive share of the short-circuit impedance", 0.06),
+        Rating("reactance", "fraction", "reactive share of the short-circuit impedance", 0.04),
+    ),
+    pins=lambda _: ("H1", "H2", "X1", "X2"),
+    parts=_transformer_parts,
+    modes=_transformer_modes,
+    faces=lambda _: {"primary": ("H1", "H2"), "secondary": ("X1", "X2")},
+    weight=0.3,
+)
