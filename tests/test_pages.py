@@ -1,0 +1,40 @@
+"""What the reference pages list is what there is: kinds, commands, kinds of events."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.cli.commands import COMMANDS
+
+ROOT = Path(__file__).resolve().parent.parent
+DOCS = ROOT / "docs"
+
+
+def page(name: str) -> str:
+    return (DOCS / name).read_text(encoding="utf-8")
+
+
+def test_the_page_of_limits_names_every_kind_of_device_there_is_and_no_other() -> None:
+    (listed,) = re.findall(r"\*\*Kinds there are\*\*: ([^.]*)\.", page("explanation/what-is-not-modelled.md"))
+    names = {"dc supply" if word == "DC supply" else word for word in listed.split(", ")}
+    called = {"controller": "plc"}
+    assert {called.get(name, name) for name in names} == set(KINDS)
+
+
+def test_the_page_of_commands_names_every_command_and_no_other() -> None:
+    rows = re.findall(r"(?m)^\| (`.*?) \|", page("reference/commands.md").partition("Meter modes")[0])
+    named = {word for row in rows for word in re.findall(r"`(\w+)", row)} - {"troubleshoot"}
+    assert named == set(COMMANDS)
+
+
+def test_every_kind_of_event_that_a_job_writes_or_reads_is_on_its_page_and_no_other() -> None:
+    job = "".join((ROOT / "troubleshoot/job" / name).read_text() for name in ("decide.py", "session.py"))
+    written = set(re.findall(r'(?:\(\(\(|return \(|_write\()"(\w+)",', job))
+    read = set(re.findall(r'case "(\w+)":', (ROOT / "troubleshoot/job/state.py").read_text()))
+    told = re.findall(
+        r"(?m)^\| `(\w+)` \|", page("reference/log-events.md").partition("## Kinds")[2].partition("## ")[0]
+    )
+    assert len(written) > 10
+    assert set(told) == written | read | {"clock"}
