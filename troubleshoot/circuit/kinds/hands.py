@@ -25,7 +25,8 @@ FILM_OHMS = 200.0
 """A joint or contact that no longer carries its coil (worked case: 57 % at an unsealed 70 VA coil)."""
 
 
-def _pins(d: Device) -> tuple[str, ...]:
+def block_pins(d: Device) -> tuple[str, ...]:
+    """Every terminal of the blocks."""
     return tuple(p for ab in blocks_of(d) for p in ab)
 
 
@@ -40,17 +41,19 @@ def _parts(d: Device) -> tuple[Part, ...]:
     )
 
 
-def _faces(d: Device) -> Mapping[str, tuple[str, str]]:
+def block_faces(d: Device) -> Mapping[str, tuple[str, str]]:
+    """Every block as a pair of terminals: ``13-14``."""
     return {f"{a}-{b}": (a, b) for a, b in blocks_of(d)}
 
 
-def _block_modes(
-    d: Device, wont_close: float, wont_open: float, film: float, *, fallen: float = 0.0
+def block_modes(
+    d: Device, wont_close: float, wont_open: float, film: float, *, fallen: float = 0.0, called: str = "block"
 ) -> tuple[Mode, ...]:
+    """How the blocks of one device fail, the shares spread evenly over them. called: what such a block is called."""
     count = len(blocks_of(d)) or 1
     modes: list[Mode] = []
     for a, b in blocks_of(d):
-        name, item = f"{a}-{b}", f"{d.tag} block {a}-{b}"
+        name, item = f"{a}-{b}", f"{d.tag} {called} {a}-{b}"
         modes += [
             Mode(f"{name} open", f"{item} does not close", wont_close / count, (ModeEdit("siemens", name, 0.0),),
                  "replace", item),
@@ -72,14 +75,14 @@ BUTTON = Kind(
     name="push button",
     words="push button",
     ratings=(Rating("blocks", "blocks", "contact blocks: 13-14: no, 11-12: nc"),),
-    pins=_pins,
+    pins=block_pins,
     parts=_parts,
     controls=lambda d: (Control(d.tag, ("free", "pressed"), "free", springs_back=True),),
     modes=lambda d: (
-        *_block_modes(d, 0.55, 0.10, 0.15),
+        *block_modes(d, 0.55, 0.10, 0.15),
         Mode("sticks", f"{d.tag} sticks pressed", 0.20, (ModeEdit("stuck", d.tag, "pressed"),), "replace", d.tag),
     ),
-    faces=_faces,
+    faces=block_faces,
     weight=0.6,
 )
 
@@ -87,42 +90,44 @@ EMERGENCY_STOP = Kind(
     name="emergency stop",
     words="emergency stop, latching head",
     ratings=(Rating("blocks", "blocks", "contact blocks, normally closed"),),
-    pins=_pins,
+    pins=block_pins,
     parts=_parts,
     controls=lambda d: (Control(d.tag, ("free", "pressed"), "free"),),
     signs=lambda d: (Sign(d.tag, f"{d.words} head", "look", d.tag, {"free": "out", "pressed": "pushed in"}),),
     modes=lambda d: (
         Mode("left in", f"{d.tag} left pushed in", 0.09, (ModeEdit("left", d.tag, "pressed"),), "release", d.tag,
              broken=False),
-        *_block_modes(d, 0.65, 0.10, 0.10, fallen=0.15),
+        *block_modes(d, 0.65, 0.10, 0.10, fallen=0.15),
     ),
-    faces=_faces,
+    faces=block_faces,
     weight=0.6,
 )  # fmt: skip
 
 
-def _positions(d: Device) -> tuple[str, ...]:
+def positions_of(d: Device) -> tuple[str, ...]:
+    """Positions in their order."""
     return texts(d, "positions")
 
 
-def _usual(d: Device) -> str:
-    return str(d.ratings["usual"]) or _positions(d)[0]
+def usual_of(d: Device) -> str:
+    """Position for normal work: the one named, or the first."""
+    return str(d.ratings["usual"]) or positions_of(d)[0]
 
 
 def _selector_modes(d: Device) -> tuple[Mode, ...]:
-    wrong = tuple(p for p in _positions(d) if p != _usual(d))
+    wrong = tuple(p for p in positions_of(d) if p != usual_of(d))
     return (
         *(
             Mode(f"in {p}", f"{d.tag} stands in {p}", 0.05 / len(wrong), (ModeEdit("left", d.tag, p),),
-                 f"put in {_usual(d)}", d.tag, broken=False)
+                 f"put in {usual_of(d)}", d.tag, broken=False)
             for p in wrong
         ),
         *(
-            Mode(f"cam in {p}", f"{d.tag} turns but its cam stays in {p}", 0.20 / len(_positions(d)),
+            Mode(f"cam in {p}", f"{d.tag} turns but its cam stays in {p}", 0.20 / len(positions_of(d)),
                  (ModeEdit("stuck", d.tag, p),), "replace", d.tag)
-            for p in _positions(d)
+            for p in positions_of(d)
         ),
-        *_block_modes(d, 0.60, 0.10, 0.10),
+        *block_modes(d, 0.60, 0.10, 0.10),
     )  # fmt: skip
 
 
@@ -134,11 +139,11 @@ SELECTOR = Kind(
         Rating("usual", "text", "position for normal work", ""),
         Rating("blocks", "blocks", "contact blocks: 13-14: [run]"),
     ),
-    pins=_pins,
+    pins=block_pins,
     parts=_parts,
-    controls=lambda d: (Control(d.tag, _positions(d), _usual(d)),),
-    signs=lambda d: (Sign(d.tag, f"{d.words} position", "look", d.tag, {p: p for p in _positions(d)}),),
+    controls=lambda d: (Control(d.tag, positions_of(d), usual_of(d)),),
+    signs=lambda d: (Sign(d.tag, f"{d.words} position", "look", d.tag, {p: p for p in positions_of(d)}),),
     modes=_selector_modes,
-    faces=_faces,
+    faces=block_faces,
     weight=0.5,
 )

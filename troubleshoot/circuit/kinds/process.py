@@ -18,18 +18,13 @@ from troubleshoot.circuit.kinds.base import (
     When,
     blocks_of,
     number,
-    texts,
 )
-from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, FILM_OHMS
+from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, block_faces, block_modes, block_pins, positions_of, usual_of
 from troubleshoot.circuit.model import Device
 
 
-def _positions(d: Device) -> tuple[str, ...]:
-    return texts(d, "positions")
-
-
 def _closed_in(d: Device, how: tuple[str, ...]) -> tuple[str, ...]:
-    still, moved = _positions(d)[0], _positions(d)[1:]
+    still, moved = positions_of(d)[0], positions_of(d)[1:]
     named: dict[tuple[str, ...], tuple[str, ...]] = {("no",): moved, ("nc",): (still,)}
     return named.get(how, how)
 
@@ -41,32 +36,18 @@ def _parts(d: Device) -> tuple[Part, ...]:
     )
 
 
-def _usual(d: Device) -> str:
-    return str(d.ratings["usual"]) or _positions(d)[0]
-
-
 def _modes(d: Device) -> tuple[Mode, ...]:
-    others = tuple(p for p in _positions(d) if p != _usual(d))
-    count = len(blocks_of(d)) or 1
+    others = tuple(p for p in positions_of(d) if p != usual_of(d))
     modes = [
         Mode(f"at {p}", f"{d.words or d.tag} stands at {p}", 0.08 / len(others), (ModeEdit("left", d.tag, p),),
              "see to the process", d.tag, broken=False)
         for p in others
     ] + [
-        Mode(f"stuck at {p}", f"{d.tag} stays at {p}", 0.65 / len(_positions(d)), (ModeEdit("stuck", d.tag, p),),
+        Mode(f"stuck at {p}", f"{d.tag} stays at {p}", 0.65 / len(positions_of(d)), (ModeEdit("stuck", d.tag, p),),
              "set or replace", d.tag)
-        for p in _positions(d)
+        for p in positions_of(d)
     ]  # fmt: skip
-    for a, b in blocks_of(d):
-        name, item = f"{a}-{b}", f"{d.tag} contact {a}-{b}"
-        modes += [
-            Mode(f"{name} open", f"{item} does not close", 0.20 / count, (ModeEdit("siemens", name, 0.0),), "replace", item),
-            Mode(f"{name} welded", f"{item} does not open", 0.10 / count,
-                 (ModeEdit("siemens", name, 1 / CONTACT_OHMS),), "replace", item),
-            Mode(f"{name} film", f"{item} makes badly", 0.05 / count, (ModeEdit("siemens", name, 1 / FILM_OHMS),),
-                 "replace", item),
-        ]  # fmt: skip
-    return tuple(modes)
+    return (*modes, *block_modes(d, 0.20, 0.10, 0.05, called="contact"))
 
 
 PROCESS_SWITCH = Kind(
@@ -77,12 +58,12 @@ PROCESS_SWITCH = Kind(
         Rating("usual", "text", "what it is when the machine may run", ""),
         Rating("blocks", "blocks", "contacts: 13-14: no (closed when actuated), 11-12: nc, or a list of positions"),
     ),
-    pins=lambda d: tuple(p for ab in blocks_of(d) for p in ab),
+    pins=block_pins,
     parts=_parts,
-    controls=lambda d: (Control(d.tag, _positions(d), _usual(d)),),
-    signs=lambda d: (Sign(d.tag, d.words or d.tag, "look", d.tag, {p: p for p in _positions(d)}),),
+    controls=lambda d: (Control(d.tag, positions_of(d), usual_of(d)),),
+    signs=lambda d: (Sign(d.tag, d.words or d.tag, "look", d.tag, {p: p for p in positions_of(d)}),),
     modes=_modes,
-    faces=lambda d: {f"{a}-{b}": (a, b) for a, b in blocks_of(d)},
+    faces=block_faces,
     weight=2.0,
 )
 
