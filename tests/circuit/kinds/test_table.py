@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import troubleshoot
@@ -93,13 +94,31 @@ def test_parts_end_on_terminals_of_their_own_device(device: Device):
         assert part.a != part.b, part
 
 
+def _made(branches: list[Branch], current: str) -> tuple[float, float]:
+    """Least and greatest power, in watts for one volt, that a device's branches can take together."""
+    ends = sorted({end for part in branches for end in (part.a, part.b)})
+    taken = np.zeros((len(ends), len(ends)), complex)
+    for part in branches:
+        ohms = complex(part.ac if current == "ac" else part.dc)
+        way = np.array([(end == part.a) - (end == part.b) for end in ends])
+        taken += np.outer(way, way) * (0.0 if np.isinf(ohms.real) else 1 / ohms)
+    watts = np.linalg.eigvalsh((taken + taken.conj().T) / 2)
+    return float(watts[0]), float(watts[-1])
+
+
 @each_device
 def test_no_part_makes_energy(device: Device):
-    """Every passive part has a positive resistance at both kinds of current."""
+    """Whatever volts stand at a device's terminals, its passive parts take power and never give any.
+
+    A lone branch therefore has a positive resistance; the crosswise arms of a transformer's lattice only do so together.
+    Source: a network is passive where the Hermitian part of its admittance is not negative (any text on network theory).
+    """
+    branches: list[Branch] = []
     for part in KINDS[device.kind].parts(device):
         match part:
             case Branch():
-                values = [complex(part.ac), complex(part.dc)]
+                branches.append(part)
+                continue
             case Switch():
                 values = [complex(part.ohms)]
                 assert part.leak is None or part.leak > 1000 * part.ohms
@@ -109,6 +128,9 @@ def test_no_part_makes_energy(device: Device):
             case Source():
                 values = [complex(part.ohms), complex(part.off_ohms)]
         assert all(value.real > 0 and math.isfinite(abs(value)) for value in values), part
+    for current in ("ac", "dc") if branches else ():
+        least, most = _made(branches, current)
+        assert least >= -1e-9 * most, current
 
 
 @each_device
