@@ -12,6 +12,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -200,3 +202,20 @@ def test_decisions_are_numbered_without_a_gap_and_say_their_five_things() -> Non
         assert text.startswith(f"# {int(path.name[:4])}. "), path.name
         for part in ("Accepted", "*Forced by*", "*Chosen*", "*Also weighed*", "*Price*", "*Would change it*"):
             assert part in text, f"{path.name} does not say {part}"
+
+
+# ------------------------------------------------------------------------------------------------------ what is installed
+
+
+def test_the_locked_releases_are_within_what_the_project_asks_for_and_every_file_has_its_hash() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    locked = (ROOT / ".ci" / "locked.txt").read_text(encoding="utf-8")
+    releases: dict[str, list[str]] = {}
+    for name, release in re.findall(r"(?m)^([a-z0-9-]+)==([^ ]+)", locked):
+        releases.setdefault(name, []).append(release)
+    for wanted in map(Requirement, [*project["dependencies"], *project["optional-dependencies"]["dev"]]):
+        found = releases[canonicalize_name(wanted.name)]
+        assert all(wanted.specifier.contains(release) for release in found), wanted
+    entries = re.split(r"(?m)^(?=[a-z0-9-]+==)", re.sub(r"(?m)^\s*#.*\n", "", locked))
+    assert all("--hash=sha256:" in entry for entry in entries if entry.strip())
+    assert "://" not in locked
