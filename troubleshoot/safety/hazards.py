@@ -117,7 +117,8 @@ def _together(reasoner: Reasoner, belief: Floats, group: list[Hazard]) -> str:
         ran = all(h.situation.acts for h in group)
         return f"{_capital(acts)} {can} {first.does}{' if it ran before' if ran else ''}, with nothing wrong."
     suspects = {s.id: k for k, s in enumerate(reasoner.machine.suspects)}
-    ways = sorted({i for h in group for i in h.suspects}, key=lambda i: -float(belief[suspects[i]]))
+    # Equally likely ones in the order of the machine: what a person accepts must read the same every time.
+    ways = sorted({i for h in group for i in h.suspects}, key=lambda i: (-float(belief[suspects[i]]), suspects[i]))
     causes = _either([show(reasoner.machine.suspects[suspects[i]].words) for i in ways[:2]])
     more = f", or {len(ways) - 2} other faults" if len(ways) > 2 else ""
     return f"{_capital(acts)} {can} {first.does}, if {causes}{more}."
@@ -179,7 +180,7 @@ def _hazard(
     whole: bool,
 ) -> Iterable[Hazard]:  # fmt: skip
     suspects = reasoner.machine.suspects
-    named = [k for k in np.argsort(-belief * given) if given[k] >= _POSSIBLE and k != len(suspects) - 1]
+    named = [k for k in np.argsort(-belief * given, kind="stable") if given[k] >= _POSSIBLE and k != len(suspects) - 1]
     if not named and not whole:
         return ()
     chance = 1.0 if whole else float((belief[:-1] * given[:-1]).sum())
