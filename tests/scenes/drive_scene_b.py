@@ -23,11 +23,12 @@ from pathlib import Path
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.decide import caution_of, item_keys, listed, marked
+from troubleshoot.job.decide import Ui, caution_of, item_keys, listed, marked
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
+from troubleshoot.job.view import view
 from troubleshoot.log.verify import read_events
 
 MACHINE = "belt-7"
@@ -47,6 +48,8 @@ class Screen:
     rows: tuple[str, ...]
     unread: bool
     """A caution on it waits to be accepted."""
+    owed: tuple[str, ...] = ()
+    """The lines that the job has to show here; each must be on the screen whole."""
 
     @property
     def saved(self) -> int:
@@ -141,8 +144,7 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
         case "power":
             return Answer("c", True)
         case "repair":
-            return Answer("terminal was loose" if stage.suspect and stage.suspect.broken else "y", not (
-                stage.suspect and stage.suspect.broken))  # fmt: skip
+            return Answer("terminal was loose" if stage.suspect and stage.suspect.broken else "y", False)
         case "isolate":
             assert stage.isolation is not None
             step = next(s for s in stage.isolation.steps if s.id == stage.next)
@@ -181,7 +183,8 @@ def drive(
             rows = terminal.settled(f"saved {events[-1].n}")
             waiting = caution_of(desk, state, stage)
             unread = stage.name == "power" or (waiting is not None and state.accepted != waiting[1])
-            screens.append(Screen(typed, stage.name, rows, unread))
+            owed = tuple(line.text.rstrip() for line in view(desk, state, Ui(), width, events[-1].n).lines)
+            screens.append(Screen(typed, stage.name, rows, unread, owed))
             if stage.name in ("ended", "stuck"):
                 return
             for event in events:

@@ -36,6 +36,11 @@ def group_words(desk: Desk, group: str) -> str:
     return f"{device.words or KINDS[device.kind].words} {tag}{space}{rest}" if device is not None else group
 
 
+def act_words(act: str, item: str) -> str:
+    """A repair as one would say it: ``replace KM1``, ``put S3 in run``."""
+    return f"put {item} in {act.removeprefix('put in ')}" if act.startswith("put in ") else f"{act} {item}"
+
+
 def device_words(desk: Desk, meter: Meter) -> str:
     """What the red lead stands on."""
     device = desk.machine.circuit.devices[meter.red.device]

@@ -6,6 +6,7 @@ is never cut.
 
 from __future__ import annotations
 
+import itertools
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
@@ -17,12 +18,13 @@ from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told,
 from troubleshoot.faults.suspects import OUTSIDE
 from troubleshoot.job.decide import ENDINGS, REASONS, Ui, caution_of, item_keys, listed, marked, sheet_id
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.naming import METER_ON, UNITS, device_words, group_words, left_open, should_be
+from troubleshoot.job.naming import METER_ON, UNITS, act_words, device_words, group_words, left_open, should_be
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_dead, is_isolated, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.safety.caution import Caution
+from troubleshoot.safety.isolation import IsolationStep
 
 DOING: Final[Mapping[str, str]] = {
     "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
@@ -360,17 +362,30 @@ def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         for s in [s for s in plan.steps if not is_isolated(state, s) and s.id != step.id][:3]:
             pen.put(f"then  {s.words}", Role.NOTE, indent="      ")
         return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
-    wide = max(len(f"{m.red} to {m.black}") for m in step.readings)
-    for k, (meter, volts) in enumerate(zip(step.readings, step.expects, strict=True), 1):
-        should = "nothing" if volts == 0 else f"about {abs(volts):.0f} V"
-        points = f"{meter.red} to {meter.black}"
-        pen.put(f"{k}  {points:<{wide}}  on {UNITS[meter.mode]}  must be {should}", Role.ROW)
+    _dead_card(pen, step)
     other: tuple[LiveKey, ...] = ()
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
         other = (LiveKey("p", "proving unit", "the tester was proved on a proving unit or another known live point"),)
     example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
     return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
+
+
+def _dead_card(pen: _Pen, step: IsolationStep) -> None:
+    """The points of a dead test or of proving the tester; many of them stand in two columns."""
+    modes = {m.mode for m in step.readings}
+    live = [abs(v) for v in step.expects if v]
+    must = f"must show about {live[0]:.0f} V" if live else "must each show nothing"
+    meter = METER_ON[step.readings[0].mode] if len(modes) == 1 else "Meter as each row says."
+    pen.put(f"{meter} These {must}:" if len(step.readings) > 1 else f"{meter} This {must}:", Role.TASK)
+    rows = [
+        f"{k}  {m.red} to {m.black}{f', {UNITS[m.mode]}' if len(modes) > 1 else ''}"
+        for k, m in enumerate(step.readings, 1)
+    ]
+    half = -(-len(rows) // 2) if len(rows) > 4 else len(rows)
+    wide = max(map(len, rows)) + 6
+    for left, right in itertools.zip_longest(rows[:half], rows[half:], fillvalue=""):
+        pen.put(f"{left:<{wide}}{right}".rstrip(), Role.ROW)
 
 
 def part_words(desk: Desk, tag: str) -> str:
@@ -400,7 +415,7 @@ def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         f"{_likely(stage.chance).capitalize()}. No test of its own confirms it; what was read is all there is."
     ), Role.NOTE)  # fmt: skip
     pen.put("")
-    pen.put(f"Do: {act} {item}.", Role.TASK)
+    pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
     tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
     if suspect.broken and tag:
         pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
@@ -421,8 +436,8 @@ def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if act.startswith("find the cause"):
         pen.put("This is never the end of it. Type the cause you found, or: cause not found", Role.TASK)
         return Entry("Cause", example="jam at the tail pulley"), (U, E)
-    pen.put("y  done", Role.ROW, key="y")
-    return Entry("Or type a note with it", example="terminal was loose"), (LiveKey("y", "done", "it is mended"), U, E)
+    pen.put("y  done, then Enter; or type what you found, then Enter", Role.ROW, key="y")
+    return Entry("Done, or a note with it", example="terminal was loose"), (LiveKey("y", "done", "it is mended"), U, E)
 
 
 def _power(pen: _Pen, desk: Desk, state: State) -> Drawn:
@@ -495,7 +510,7 @@ def summary(desk: Desk, state: State) -> list[str]:
     for data in state.repairs:
         how = "confirmed" if data["confirmed"] else "not confirmed"
         note = f" ({data['note']})" if data["note"] else ""
-        out.append(f"Found: {data['words']}, {how}. Done: {data['act']} {data['item']}{note}.")
+        out.append(f"Found: {data['words']}, {how}. Done: {act_words(data['act'], data['item'])}{note}.")
     passed = sum(state.proof.values())
     out.append(f"Proof: {passed} of {len(desk.proof.checks)} checks passed. Trips to the panel: {state.trips}.")
     return out

@@ -253,7 +253,7 @@ def _facts(
         facts.append((f"In reach: up to {around.words} at {where}.", f"{around.words} in reach"))
     if loose:
         facts.append((f"{_list(loose)}: tied to nothing here. Counts as live until proved dead.",
-                      f"{_list(loose)} counts as live"))  # fmt: skip
+                      f"as live {_list(loose)}"))  # fmt: skip
     table = reasoner.table(situation)
     state = table.outcomes[table.healthy].state
     opened = [tag for tag in doings(reasoner.machine).disconnects if state[tag] == "off"]

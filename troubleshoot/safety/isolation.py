@@ -102,8 +102,8 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
     steps.append(_prove("prove before", live, "Prove the tester on a known live point"))
     cards = _cards(dead)
     for k, card in enumerate(cards, 1):
-        part = "" if len(cards) == 1 else f" Card {k} of {len(cards)}."
-        words = f"Test dead: every conductor to earth and between them, each under {DEAD_VOLTS:.0f} V.{part}"
+        part = "" if len(cards) == 1 else f", card {k} of {len(cards)}"
+        words = f"Test dead{part}: every conductor to earth and between, under {DEAD_VOLTS:.0f} V."
         steps.append(IsolationStep("dead" if k == 1 else f"dead {k}", words, "reading", card, (0.0,) * len(card)))
     steps.append(_prove("prove after", live, "Prove the tester again on the same point"))
     return Isolation(tuple(steps), stays_live(reasoner), open_all(machine))
