@@ -105,7 +105,8 @@ async def picture(page: str, lines: int) -> str:
                     break
                 await asyncio.sleep(0.01)
             await pilot.pause()
-            return app.export_screenshot(title="troubleshoot")
+            # Some viewers drop blanks at the beginning of a text, and the numbers under a rung then stand elsewhere.
+            return app.export_screenshot(title="troubleshoot").replace("<text ", '<text xml:space="preserve" ')
 
 
 def seen(svg: str) -> str:

@@ -508,7 +508,8 @@ def summary(desk: Desk, state: State) -> list[str]:
     """What happened, in a few lines."""
     out = [f'Complaint: "{state.said}"']
     for data in state.repairs:
-        how = "confirmed" if data["confirmed"] else "not confirmed"
+        seen = any(s.id == data["suspect"] and not s.broken for s in desk.machine.suspects)
+        how = "confirmed" if data["confirmed"] else "seen" if seen else "not confirmed"
         note = f" ({data['note']})" if data["note"] else ""
         out.append(f"Found: {data['words']}, {how}. Done: {act_words(data['act'], data['item'])}{note}.")
     passed = sum(state.proof.values())
