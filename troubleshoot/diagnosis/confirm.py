@@ -8,18 +8,29 @@ import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
+from troubleshoot.diagnosis.candidates import STRAY
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.evidence.likelihood import Predicted
+from troubleshoot.evidence.likelihood import Predicted, nominal_of
 from troubleshoot.evidence.seen import Meter, Mode
-from troubleshoot.faults.suspects import Suspect
+from troubleshoot.faults.suspects import OUTSIDE, Suspect
 
-SURE = 0.3
-"""Share of the group's chance that a test must be able to show before it counts as a confirming test."""
+WORTH_BITS = 0.12
+"""Information below which a reading confirms nothing."""
+DEAD_BONUS = 0.60
+"""Bits that a live test must tell more than a dead one before it is preferred."""
+SHOWS = 0.3
+"""Share of the group's chance that a confirming test must make visible, where any test can."""
+MOST_READINGS = 3
+RIVALS = 12
+"""How many of the next likely repair groups a confirming test is asked to rule out."""
+LEAD, OTHERS, HEALTHY = 0.50, 0.35, 0.15
+"""Weights in which a confirming test is judged: it must tell the repair from its rivals and from a whole machine."""
 VOLTS: tuple[Mode, ...] = ("ac volts", "dc volts")
-RATIO = 2.0
-"""Ohms that differ by more than this factor (leads included) are told apart by anybody."""
+OHM_EDGES = (0.4, 2.0, 20.0, 200.0, 2000.0, 1e6)
+"""Ohms at which a person changes the word: contact, coil short, winding, coil, film, OL."""
+NOISE = 0.02
 
 
 def isolated(reasoner: Reasoner) -> list[NamedSituation]:
@@ -35,6 +46,13 @@ def isolated(reasoner: Reasoner) -> list[NamedSituation]:
             act = Act("press", tag)
             base.append(
                 NamedSituation(f"isolated, {act}", f"locked off, {words} held in", Situation("rest", (*opened, act)))
+            )
+        elif kind == "overload":
+            act = Act("test", tag)
+            base.append(
+                NamedSituation(
+                    f"isolated, {act}", f"locked off, test button of {tag} held", Situation("rest", (*opened, act))
+                )
             )
         elif kind == "selector":
             for position in control.positions:
@@ -102,83 +120,185 @@ def _pin(name: str) -> Pin:
 def confirm_step(
     reasoner: Reasoner, belief: Floats, group: str, live: list[NamedSituation], cannot: frozenset[str] = frozenset()
 ) -> Step | None:
-    """The best confirming test of one repair group; None where nothing to be replaced or nothing shows it.
+    """The confirming test of one repair group, up to three readings; None where nothing to be replaced or nothing shows it.
 
-    A dead test wins over a live one whenever it can show at least half of the group's chance. Step.kind is ``confirm``;
-    its situation says whether it is dead (name starts with ``isolated``).
+    It must tell the group from a whole machine and from the repairs that come next in likelihood. A dead test wins over a
+    live one that tells about as much. Step.kind is ``confirm``; its situation says whether it is dead (``isolated``).
     """
     suspects = reasoner.machine.suspects
     members = [k for k, s in enumerate(suspects) if s.group == group and s.broken]
     if not members:
         return None
-    chance = belief[members] / max(belief[members].sum(), 1e-300)
-    pairs = list(
-        dict.fromkeys(
-            p for k in members if belief[k] > 0.02 * belief[members].sum() for p in ends(reasoner, suspects[k])
-        )
-    )
+    weights = _weights(reasoner, belief, members)
+    ranked = [g for g, p in reasoner.groups(belief) if g not in (group, OUTSIDE) and p > 1e-7][:RIVALS]
+    top = belief[members].max()
+    near = [k for k in members if belief[k] > 0.02 * top]
+    near += [k for k, s in enumerate(suspects) if s.group in ranked and s.broken and belief[k] > 1e-7]
+    pairs = list(dict.fromkeys(p for k in near for p in ends(reasoner, suspects[k])))
     pairs = [p for p in pairs if not {str(p[0]), str(p[1])} & cannot]
+    tags = {pin.device for pair in pairs for pin in pair}
+    base = isolated(reasoner)
     # An ohmmeter never goes on a point that the disconnect leaves live.
-    dead = [(n, Meter("ohms", *p)) for n in isolated(reasoner) for p in pairs if not stays_live(reasoner, n, p)]
-    found = _best(reasoner, dead, members, chance)
-    if found is None:
-        volts = [(n, Meter(mode, *p)) for n in live for p in pairs for mode in VOLTS]
-        found = _best(reasoner, volts, members, chance)
-    if found is None:
+    dead_pairs = [p for p in pairs if not base or not stays_live(reasoner, base[0], p)]
+    # Clamps only on the group's own wires: what flows elsewhere is for the search.
+    own = {pin for k in members if belief[k] > 0.02 * top for pair in ends(reasoner, suspects[k]) for pin in pair}
+    clamps = [Meter("amps", h.a, h.b) for h in reasoner.machine.circuit.hops if {h.a, h.b} & own]
+    volts = [Meter(mode, *p) for p in pairs for mode in VOLTS]
+    ohms = [Meter("ohms", *p) for p in dead_pairs]
+    options = [(n, ohms) for n in base if n is base[0] or any(act.device in tags for act in n.situation.acts[1:])]
+    options += [(n, [*volts, *_readable(reasoner, n, clamps)]) for n in _distinct(live)]
+    chosen = _choose(reasoner, options, weights, members, shows=True)
+    if chosen is None:
+        chosen = _choose(reasoner, options, weights, members, shows=False)
+    if chosen is None:
         return None
-    named, meter, _ = found
+    named, meters, _ = chosen
     is_dead = named.name.startswith("isolated")
-    healthy = reasoner.expected(meter, named.situation).words
     why = (
         "A de-energised test before anything is replaced."
         if is_dead
-        else "No de-energised test shows this; measured live, and proved again after the repair."
+        else "No de-energised test shows this as well; measured live, and proved again after the repair."
+    )
+    ahead = tuple(
+        f"{k + 1 if len(meters) > 1 else ''} good: {reasoner.expected(m, named.situation).words}".strip()
+        + f"; faulty: {_bad(reasoner, m, named, members, belief)}"
+        for k, m in enumerate(meters)
     )
     return Step(
-        "confirm", f"confirm {group} {meter.red}>{meter.black} {named.name}", (meter,), named,
-        f"Confirm {group} before touching it", why, (f"good: {healthy}", f"bad: {_bad(reasoner, meter, named, members, chance)}"),
-        group, cost=60.0 if is_dead else 90.0,
+        "confirm", f"confirm {group} " + " ".join(f"{m.red}>{m.black}" for m in meters) + f" {named.name}", meters, named,
+        f"Confirm {group} before touching it", why, ahead, group, cost=(60.0 if is_dead else 90.0) + 12.0 * len(meters),
     )  # fmt: skip
 
 
+_Batch = tuple[NamedSituation, tuple[Meter, ...], float]
+
+
+def _choose(
+    reasoner: Reasoner, options: list[tuple[NamedSituation, list[Meter]]], weights: Floats, members: list[int], *,
+    shows: bool,
+) -> _Batch | None:  # fmt: skip
+    """The best batch over all situations, a dead one preferred unless a live one tells clearly more."""
+    found = [b for n, meters in options if (b := _best(reasoner, n, meters, weights, members, shows=shows)) is not None]
+    dead = max((b for b in found if b[0].name.startswith("isolated")), key=lambda b: b[2], default=None)
+    live = max((b for b in found if not b[0].name.startswith("isolated")), key=lambda b: b[2], default=None)
+    if dead is None or (live is not None and live[2] > dead[2] + DEAD_BONUS):
+        return live
+    return dead
+
+
+CLAMP_AMPS = 0.2
+"""Below this a hand-held clamp shows noise. Common practice, no published source."""
+
+
+def _readable(reasoner: Reasoner, named: NamedSituation, clamps: list[Meter]) -> list[Meter]:
+    """Clamp readings that show something at least under some suspect."""
+    reasoner.predict_all(clamps, named.situation)
+    return [m for m in clamps if reasoner.predict(m, named.situation).scale >= CLAMP_AMPS]
+
+
+def _distinct(live: list[NamedSituation]) -> list[NamedSituation]:
+    return list({n.situation: n for n in live}.values())
+
+
+def _weights(reasoner: Reasoner, belief: Floats, members: list[int]) -> Floats:
+    """Chance of each suspect for judging a confirming test: half the group, the rest its rivals and a whole machine."""
+    weights = np.array(belief, dtype=np.float64)
+    mine = np.zeros(len(weights), np.bool_)
+    mine[members] = True
+    outside = len(weights) - 1
+    rivals = ~mine
+    rivals[outside] = False
+    weights[mine] *= LEAD / max(float(weights[mine].sum()), 1e-300)
+    weights[rivals] *= OTHERS / max(float(weights[rivals].sum()), 1e-300)
+    weights[outside] = HEALTHY  # the suspect without edits stands for a whole machine
+    return weights
+
+
 def _best(
-    reasoner: Reasoner, options: list[tuple[NamedSituation, Meter]], members: list[int], chance: Floats
-) -> tuple[NamedSituation, Meter, float] | None:
-    best: tuple[NamedSituation, Meter, float] | None = None
-    for named in {n.name: n for n, _ in options}.values():
-        meters = [m for n, m in options if n.name == named.name]
-        reasoner.predict_all(meters, named.situation)
-        table = reasoner.table(named.situation)
-        for meter in meters:
-            predicted = reasoner.predict(meter, named.situation)
-            differs = _differs(predicted, predicted.right, reasoner_scale=predicted.scale)
-            per = np.bincount(table.owner, weights=table.weight * differs, minlength=len(reasoner.machine.suspects))
-            share = float((per[members] * chance).sum())
-            # The test must look right on a whole machine, and be spoilt by few others.
-            others = np.delete(per, members).mean()
-            score = share - 0.5 * float(others)
-            if share >= SURE and (best is None or score > best[2] + 1e-9):
-                best = (named, meter, score)
-    return best
+    reasoner: Reasoner, named: NamedSituation, meters: list[Meter], weights: Floats, members: list[int], *, shows: bool
+) -> _Batch | None:
+    """The best batch of up to three readings in one situation, and its bits about "this group or not".
+
+    shows: the first reading must look wrong under at least `SHOWS` of the group's chance.
+    """
+    if not meters:
+        return None
+    reasoner.predict_all(meters, named.situation)
+    table = reasoner.table(named.situation)
+    is_mine = np.isin(table.owner, members)
+    weight = weights[table.owner] * table.weight
+    chances = [_chances(reasoner.predict(m, named.situation), m.mode) for m in meters]
+    first = [
+        k for k in range(len(meters)) if not shows or _wrong_share(chances[k], table.healthy, weight, is_mine) >= SHOWS
+    ]
+    batch: list[int] = []
+    joint = np.ones((len(table.owner), 1))
+    bits = 0.0
+    while len(batch) < MOST_READINGS:
+        gains = [
+            (_bits((joint[:, :, None] * chances[k][:, None, :]).reshape(len(joint), -1), weight, is_mine), -k)
+            for k in (range(len(meters)) if batch else first)
+            if k not in batch
+        ]
+        if not gains:
+            break
+        best, k = max(gains)
+        if best - bits < (WORTH_BITS if not batch else 0.02):
+            break
+        bits = best
+        batch.append(-k)
+        joint = (joint[:, :, None] * chances[-k][:, None, :]).reshape(len(joint), -1)
+    return (named, tuple(meters[k] for k in batch), bits) if batch else None
 
 
-def _differs(predicted: Predicted, right: float, *, reasoner_scale: float) -> Floats:
+def _wrong_share(chances: Floats, healthy: int, weight: Floats, mine: np.typing.NDArray[np.bool_]) -> float:
+    """Share of the group's chance under which a reading is of another class than on a whole machine."""
+    classes = chances.argmax(axis=1)
+    return float(weight[mine & (classes != classes[healthy])].sum() / max(float(weight[mine].sum()), 1e-300))
+
+
+def _chances(predicted: Predicted, mode: Mode) -> Floats:
+    """(outcomes, classes) chance of each class of reading, as a person tells them apart."""
     value = np.abs(predicted.value)
-    if reasoner_scale == 0.0:
-        ohms, whole = np.minimum(value, 1e9) + 0.3, min(abs(right), 1e9) + 0.3
-        return (np.maximum(ohms / whole, whole / ohms) > RATIO).astype(float)
-    clear = (np.abs(value - abs(right)) > 0.3 * reasoner_scale) & ~predicted.floating
-    return clear.astype(float)
+    if mode == "amps":
+        # A winding that should carry a quarter ampere is judged by that, not by the short circuit of another fault.
+        right = abs(predicted.right)
+        sure = np.eye(4)[np.digitize(value / (right if right > CLAMP_AMPS / 2 else predicted.scale), [0.25, 0.5, 2.0])]
+        count = 4
+    elif mode == "ohms":
+        classes, count = np.digitize(value, OHM_EDGES), len(OHM_EDGES) + 1
+        sure = np.eye(count)[classes]
+    else:
+        nominal = nominal_of(predicted)
+        count = 4
+        sure = np.eye(count)[np.digitize(value / nominal, [0.10, 0.80, 1.20])]
+        sure[predicted.floating] = STRAY
+    mixed: Floats = (1 - NOISE) * sure + NOISE / count
+    return mixed
 
 
-def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[int], chance: Floats) -> str:
+def _bits(chances: Floats, weight: Floats, mine: np.typing.NDArray[np.bool_]) -> float:
+    """Information of one batch about whether the group is at fault."""
+    with_, without = (weight[mine] @ chances[mine]), (weight[~mine] @ chances[~mine])
+    total = with_ + without
+    share = np.array([with_.sum(), without.sum()]) / total.sum()
+
+    def entropy(p: Floats) -> float:
+        return float(-(p * np.log2(np.maximum(p, 1e-300))).sum())
+
+    posterior = np.stack([with_, without], axis=1) / np.maximum(total, 1e-300)[:, None]
+    each = -(posterior * np.log2(np.maximum(posterior, 1e-300))).sum(axis=1)
+    return entropy(share) - float((total / total.sum()) @ each)
+
+
+def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[int], belief: Floats) -> str:
     """How the likeliest member of the group would read."""
     predicted = reasoner.predict(meter, named.situation)
     table = reasoner.table(named.situation)
-    differs = _differs(predicted, predicted.right, reasoner_scale=predicted.scale)
-    per = np.bincount(table.owner, weights=table.weight * differs, minlength=len(reasoner.machine.suspects))
-    worst = members[int(np.argmax(chance * per[members]))]
+    worst = members[int(np.argmax(belief[members]))]
     value = float(np.abs(predicted.value[np.flatnonzero(table.owner == worst)[0]]))
+    if meter.mode == "amps":
+        return f"about {value:.2g} A" if value >= CLAMP_AMPS / 2 else "no current"
     if meter.mode == "ohms":
-        return "OL" if value > 1e6 else f"about {value:.3g} ohm"
+        return "OL" if value > 1e6 else "under 1 ohm" if value < 1 else f"about {value:.3g} ohm"
     return f"about {value:.0f} V" if value >= 0.5 else "nothing"

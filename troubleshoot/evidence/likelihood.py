@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.evidence.seen import Interval, Light, Look, Seen, Source, Word
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Source, Word
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -79,6 +79,9 @@ def likelihood(seen: Seen, predicted: Predicted) -> Floats:
             return _number(number, seen, predicted)
         case Word.COULDNT:
             return np.ones(len(predicted.value))
+        case Word.NOTHING if isinstance(seen.what, Meter) and seen.what.mode == "amps":
+            # A clamp that shows nothing is a number: what should flow there may be a quarter ampere, not the largest.
+            return _number(Interval(0.0, 0.1, "A"), seen, predicted)
         case Word() as word if predicted.shown is None:
             return _word(word, seen, predicted)
         case Word() | str() as said:

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.kinds.base import Kind, Mode, ModeEdit
-from troubleshoot.circuit.model import Circuit, Device, Hop
+from troubleshoot.circuit.kinds.base import Branch, Kind, Mode, ModeEdit
+from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.solve.edits import Edit
 
 OUTSIDE: Final = "something not in this model"
@@ -65,9 +65,10 @@ def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Su
         for mode in kind.modes(device):
             weight = mode.share * (kind.weight if mode.broken else 1.0)
             raw.append((_from_mode(device, mode), weight, mode.broken))
+    solid = _solid(circuit, kinds)
     for hop in circuit.hops:
         weight = FIELD_HOP if hop.field else PANEL_HOP
-        raw += [(s, weight * HOP_SHARES[name], True) for name, s in _from_hop(circuit, hop)]
+        raw += [(s, weight * HOP_SHARES[name], True) for name, s in _from_hop(circuit, hop, solid[hop.a])]
     weighed = [(s, w * circuit.priors.get(s.id, 1.0), broken) for s, w, broken in raw]
     totals = {b: sum(w for _, w, broken in weighed if broken is b) for b in (True, False)}
     shares = {True: BROKEN, False: CONDITIONS}
@@ -111,7 +112,44 @@ def _edit(device: Device, edit: ModeEdit) -> Edit:
             return Edit(edit.does, edit.name, edit.value)
 
 
-def _from_hop(circuit: Circuit, hop: Hop) -> list[tuple[str, Suspect]]:
+SOLID_OHMS = 1.0
+"""Parts below this (a heater, a bar) join two wire numbers to one potential that no meter and no hand takes apart."""
+
+
+def _solid(circuit: Circuit, kinds: Mapping[str, Kind]) -> Mapping[Pin, str]:
+    """Pin to the words for its potential: every wire number that is joined to it for good.
+
+    An earth fault reads the same from anywhere on one potential, so all of them there are one repair: find it and clear
+    it, wire by wire lifted.
+    """
+    near: dict[Pin, set[Pin]] = {}
+
+    def join(a: Pin, b: Pin) -> None:
+        near.setdefault(a, set()).add(b)
+        near.setdefault(b, set()).add(a)
+
+    for hop in circuit.hops:
+        join(hop.a, hop.b)
+    for device in circuit.devices.values():
+        for part in kinds[device.kind].parts(device):
+            if isinstance(part, Branch) and 0 <= part.dc < SOLID_OHMS and "earth" not in part.b:
+                join(Pin(device.tag, part.a), Pin(device.tag, part.b))
+    words: dict[Pin, str] = {}
+    for start in near:
+        if start in words:
+            continue
+        island, queue = {start}, [start]
+        while queue:
+            for other in near[queue.pop()] - island:
+                island.add(other)
+                queue.append(other)
+        numbers = list(dict.fromkeys(h.number for h in circuit.hops if h.a in island))
+        text = f"wire{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
+        words |= dict.fromkeys(island, text)
+    return words
+
+
+def _from_hop(circuit: Circuit, hop: Hop, potential: str) -> list[tuple[str, Suspect]]:
     ends = f"{hop.a} to {hop.b}"
     item = f"wire {hop.number}, {ends}"
     places = tuple(dict.fromkeys(circuit.devices[p.device].place for p in (hop.a, hop.b)))
@@ -122,7 +160,8 @@ def _from_hop(circuit: Circuit, hop: Hop) -> list[tuple[str, Suspect]]:
                          (Edit("siemens", hop.id, 0.0),), True, places, "steady", "wire")),
         ("loose", Suspect(f"{hop.id} loose", f"wire {hop.number} makes badly between {hop.a} and {hop.b}", 0.0, repair,
                           (Edit("siemens", hop.id, 1 / LOOSE_OHMS[power]),), True, places, "steady", "wire")),
-        ("earth", Suspect(f"{hop.id} to earth", f"wire {hop.number} touches earth near {hop.a}", 0.0, repair,
+        ("earth", Suspect(f"{hop.id} to earth", f"wire {hop.number} touches earth near {hop.a}", 0.0,
+                           ("find and clear", f"earth fault on {potential}"),
                           (Edit("earth", str(hop.a), 20.0),), True, places, "steady", "short")),
     ]  # fmt: skip
 

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation, Verb
-from troubleshoot.diagnosis.confirm import ends, isolated, stays_live
+from troubleshoot.diagnosis.confirm import CLAMP_AMPS, ends, isolated, stays_live
 from troubleshoot.diagnosis.plan import Planner
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
@@ -180,12 +180,15 @@ class Desk:
         return "dc volts" if dc > ac else "ac volts"
 
     def points_of(self, group: str) -> tuple[Pin, ...]:
-        """Where the hands go to mend a repair group: both ends of what its suspects change."""
-        found: dict[Pin, None] = {}
+        """Where the hands go to mend a repair group: both ends of what its suspects change, one point a conductor."""
+        number = {p: h.number for h in self.machine.circuit.hops for p in (h.a, h.b)}
+        found: dict[object, Pin] = {}
+        earth_fault = group.startswith("earth fault")
         for suspect in self.machine.suspects:
             if suspect.group == group:
-                found |= {p: None for pair in ends(self.reasoner, suspect) for p in pair}
-        return tuple(found)
+                for pin in (p for pair in ends(self.reasoner, suspect) for p in pair):
+                    found.setdefault(number.get(pin, pin) if earth_fault else pin, pin)
+        return tuple(found.values())
 
     @cached_property
     def live_when_dead(self) -> frozenset[Pin]:
@@ -207,7 +210,7 @@ class Desk:
         if understood is Word.RIGHT:
             return True
         if understood is Word.NOTHING:
-            return right <= 0.1 * predicted.scale
+            return right < CLAMP_AMPS / 2 if meter.mode == "amps" else right <= 0.1 * predicted.scale
         return understood is Word.OL and right > 1e6
 
     # -------------------------------------------------------------------------------------------------- power, proof
@@ -228,8 +231,17 @@ class Desk:
         return (*skipped, *self.proof.not_proved)
 
     def stop_failed(self, state: State) -> bool:
-        """The complaint was a stop that did not stop, or a stop channel was mended: hand back needs a second name."""
-        return state.complaint == "wont-stop"
+        """The complaint was a stop that did not stop, or what was mended had a stop fail: hand back needs a second name."""
+        if state.complaint == "wont-stop":
+            return True
+        ids = {r.suspect for r in state.repaired}
+        stops = {tag for role in ("stop", "emergency stop") for tag in self.machine.circuit.roles.get(role, ())}
+        mended = [k for k, s in enumerate(self.machine.suspects) if s.id in ids and s.broken]
+        if any(self.machine.suspects[k].id.split(" ")[0] in stops for k in mended):
+            return True
+        if not mended or "wont-stop" not in self.machine.circuit.complaints:
+            return False
+        return bool((self.reasoner.moves_otherwise(self.shows("wont-stop").situation)[mended] > 0.5).any())
 
     # ------------------------------------------------------------------------------------------------------ cautions
 

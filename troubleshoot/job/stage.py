@@ -8,7 +8,7 @@ from typing import Final, Literal
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.confirm import confirm_step
 from troubleshoot.diagnosis.step import Step
-from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.state import State
@@ -92,6 +92,9 @@ def _searching(desk: Desk, state: State) -> Stage:
     if step is not None:
         return _asking(desk, state, step)
     if not suspect.broken:
+        again = _look_again(desk, state, suspect)
+        if again is not None:
+            return _asking(desk, state, again)
         return replace(found, name="repair") if state.power else Stage("power")
     if group not in state.confirmed and f"confirm {group}" not in state.out:
         test = confirm_step(desk.reasoner, belief, group, [desk.shows(state.complaint), desk.at_rest], state.out)
@@ -100,6 +103,25 @@ def _searching(desk: Desk, state: State) -> Stage:
                 return _dead(desk, state, replace(found, step=test, name="confirm"))
             return _asking(desk, state, test, found)
     return _dead(desk, state, replace(found, name="repair"))
+
+
+def _look_again(desk: Desk, state: State, suspect: Suspect) -> Step | None:
+    """A condition is put right only when it was seen to be so: otherwise that one thing is looked at by itself."""
+    slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
+    for sign in desk.machine.net.signs.values():
+        if sign.var not in slots:
+            continue
+        item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
+        seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]
+        told = [s.understood.value if isinstance(s.understood, Word) else s.understood for s in seen]
+        if sign.shows.get(slots[sign.var]) in told[-1:] or len(seen) >= 3:
+            continue
+        words = f"Look once more, at this alone: {sign.words}"
+        return Step(
+            "lights" if sign.kind == "light" else "look", f"look again {sign.name} {len(seen)}", (item,), desk.as_found,
+            words, f"Everything points to it: {suspect.words}.", cost=LIGHTS_S,
+        )  # fmt: skip
+    return None
 
 
 def is_dead(named: NamedSituation) -> bool:

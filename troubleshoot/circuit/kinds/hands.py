@@ -71,6 +71,12 @@ def block_modes(
     return tuple(modes)
 
 
+def _whole(d: Device) -> str:
+    """The repair of a button that sticks: where it has one block, that and a dead block are one repair, head and all."""
+    blocks = list(blocks_of(d))
+    return f"{d.tag} block {blocks[0][0]}-{blocks[0][1]}" if len(blocks) == 1 else d.tag
+
+
 BUTTON = Kind(
     name="push button",
     words="push button",
@@ -80,7 +86,7 @@ BUTTON = Kind(
     controls=lambda d: (Control(d.tag, ("free", "pressed"), "free", springs_back=True),),
     modes=lambda d: (
         *block_modes(d, 0.55, 0.10, 0.15),
-        Mode("sticks", f"{d.tag} sticks pressed", 0.20, (ModeEdit("stuck", d.tag, "pressed"),), "replace", d.tag),
+        Mode("sticks", f"{d.tag} sticks pressed", 0.20, (ModeEdit("stuck", d.tag, "pressed"),), "replace", _whole(d)),
     ),
     faces=block_faces,
     weight=0.6,
