@@ -1,0 +1,111 @@
+"""The commands over the model: what they print, how they end, what they say of bad input."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from troubleshoot.cli import main
+
+
+@pytest.fixture(autouse=True)
+def _own_plant(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_PLANT", str(tmp_path / "plant"))
+
+
+def run(capsys: pytest.CaptureFixture[str], *args: str) -> tuple[int, str, str]:
+    code = main(list(args))
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_machines_lists_the_demo_plant_with_what_scripts_need(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "machines", "--json")
+    rows = json.loads(out)
+    assert code == 0
+    assert {"name", "path", "complaints", "situations"} <= set(rows[0])
+    assert "belt-7" in [row["name"] for row in rows]
+
+
+def test_faults_have_ids_words_priors_that_sum_to_one_and_a_repair(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "faults", "belt-7", "--json")
+    rows = json.loads(out)
+    assert code == 0
+    assert {"id", "words", "prior", "repair"} <= set(rows[0])
+    assert sum(row["prior"] for row in rows) == pytest.approx(1)
+
+
+def test_expect_gives_one_reading_healthy_and_faulty(capsys: pytest.CaptureFixture[str]) -> None:
+    ask = (
+        "expect",
+        "belt-7",
+        "--after",
+        "put S3 in run; press S1",
+        "--meter",
+        "ac volts",
+        "KM1:A1",
+        "KM1:A2",
+        "--json",
+    )
+    code, out, _ = run(capsys, *ask)
+    healthy = json.loads(out)
+    assert code == 0
+    assert {"value", "unit", "low", "high", "floating", "settled"} <= set(healthy)
+    assert 115 < healthy["value"] < 125
+    _, out, _ = run(capsys, *ask, "--fault", "12:K1:14>FR1:95 open")
+    assert json.loads(out)["value"] < 1
+
+
+def test_expect_gives_all_lights(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "expect", "belt-7", "--after", "press S1", "--lights", "--json")
+    lights = json.loads(out)["lights"]
+    assert code == 0
+    assert lights["A1 %QX0.0"] == "on"
+    assert lights["H2"] == "off"
+
+
+@pytest.mark.parametrize(
+    ("args", "says"),
+    [
+        (("faults", "belt-8"), "belt-7"),
+        (("expect", "belt-7", "--meter", "ac volts", "KM1:A11", "KM1:A2"), "KM1:A1"),
+        (("expect", "belt-7", "--meter", "ac volt", "KM1:A1", "KM1:A2"), "ac volts"),
+        (("expect", "belt-7", "--after", "pres S1", "--lights"), "press"),
+        (("expect", "belt-7", "--fault", "KM1 coil opne", "--lights"), "KM1 coil open"),
+        (("rehearse", "belt-7", "--complaint", "wont-strat", "--fault", "KM1 coil open"), "wont-start"),
+        (("expect", "belt-7"), "--meter"),
+        (("nelist", "belt-7"), "netlist"),
+    ],
+)
+def test_bad_input_is_one_message_with_the_nearest_name_and_exit_code_2(
+    capsys: pytest.CaptureFixture[str], args: tuple[str, ...], says: str
+) -> None:
+    code, out, err = run(capsys, *args)
+    assert code == 2
+    assert says in err
+    assert "Traceback" not in out + err
+
+
+def test_check_names_file_line_and_nearest_for_every_error_at_once(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    shipped = Path(json.loads(run(capsys, "machines", "--json")[1])[0]["path"])
+    broken = tmp_path / "broken.yaml"
+    text = shipped.read_text(encoding="utf-8").replace("'KM1:A1']", "'KM1:A9']").replace("kind: relay", "kind: relai")
+    broken.write_text(text, encoding="utf-8")
+    code, _, err = run(capsys, "check", str(broken))
+    assert code == 2
+    lines = err.splitlines()
+    assert any("A9" in line and ".yaml:" in line for line in lines)
+    assert any("relai" in line and "relay" in line for line in lines)
+    assert run(capsys, "check", "belt-7")[0] == 0
+    assert run(capsys, "check", "wont-start")[0] == 0
+
+
+def test_a_netlist_is_a_deck_that_ends_as_one(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "netlist", "belt-7", "--after", "press S1")
+    assert code == 0
+    assert out.rstrip().endswith(".end")
+    assert "KM1:A1" in out
