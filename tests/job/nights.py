@@ -175,3 +175,8 @@ class Night:
 def _accepted(state: State, night: Night) -> State:
     waiting = caution_of(night.desk, state, night.stage)
     return replace(state, accepted=waiting[1]) if waiting else state
+
+
+def bench(fault: str, machine: str = "belt-7") -> Bench:
+    """A machine with that fault, to be looked at and metered."""
+    return Bench(desk(machine), (suspect(fault, machine),), random.Random(0))

@@ -342,7 +342,7 @@ def test_confirming_waits_behind_every_step_of_the_isolation(night: Night) -> No
     assert night.stage.name == "confirm"
     in_order(
         night.text, "Confirm wire 12, K1:14 to FR1:95 before touching it, at panel PB7:",
-        "K1:14", "should be under 1 ohm", "bad: OL",
+        "K1:14", "should be under 1 ohm", "faulty: OL",
     )  # fmt: skip
     assert "power OFF, locked" in night.sheet().title
 
