@@ -203,7 +203,8 @@ class Desk:
         if isinstance(understood, Interval):
             value = abs(understood.middle)
             if understood.unit == "ohm":
-                return value > 1e6 if right > 1e6 else value < 2 * right + 2
+                # Too few ohms are as wrong as too many: a shorted coil, a conductor on earth. The leads give or take 2.
+                return value > 1e6 if right > 1e6 else right / 2 - 2 <= value <= 2 * right + 2
             if understood.unit == "A":
                 return 0.5 * right <= value <= 1.3 * right + 0.3
             return abs(value - right) <= 0.12 * right + 0.03 * predicted.scale

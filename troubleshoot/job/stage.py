@@ -8,6 +8,7 @@ from typing import Final, Literal
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.confirm import confirm_step
 from troubleshoot.diagnosis.step import Step
+from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.desk import Desk
@@ -21,6 +22,8 @@ TREE_SURE: Final = 0.80
 """The same where the tree itself says that it is time to confirm."""
 STILL: Final = 0.90
 """Chance that must be left after the confirming test before anything is replaced."""
+RIVAL: Final = 0.05
+"""Chance from which another repair is confirmed too, while the one that leads is in doubt."""
 LOST: Final = 0.50
 """Chance of "something not in this model" at which the program says that it does not know."""
 LOOK_S, LIGHTS_S, HELD_S = 60.0, 20.0, 45.0
@@ -75,8 +78,7 @@ def _searching(desk: Desk, state: State) -> Stage:
     groups = desk.reasoner.groups(belief)
     outside = float(belief[-1])
     group, chance = next((g, p) for g, p in groups if g != OUTSIDE)
-    members = [(float(p), s) for s, p in zip(desk.machine.suspects, belief, strict=True) if s.group == group]
-    suspect = max(members, key=lambda pair: pair[0])[1]
+    suspect = _likeliest(desk, belief, group)
     found = Stage("confirm", group=group, suspect=suspect, chance=chance)
     if state.chosen is not None:
         return _asking(desk, state, state.chosen)
@@ -96,13 +98,23 @@ def _searching(desk: Desk, state: State) -> Stage:
         if again is not None:
             return _asking(desk, state, again)
         return replace(found, name="repair") if state.power else Stage("power")
-    if group not in state.confirmed and f"confirm {group}" not in state.out:
-        test = confirm_step(desk.reasoner, belief, group, [desk.shows(state.complaint), desk.at_rest], state.out)
+    # The leader is confirmed first; while that leaves it in doubt, so are its rivals, before anything is replaced.
+    asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
+    for one, p in asked:
+        if p < RIVAL or one in state.confirmed or f"confirm {one}" in state.out:
+            continue
+        test = confirm_step(desk.reasoner, belief, one, [desk.shows(state.complaint), desk.at_rest], state.out)
         if test is not None:
+            about = Stage("confirm", group=one, suspect=_likeliest(desk, belief, one), chance=p)
             if is_dead(test.situation):
-                return _dead(desk, state, replace(found, step=test, name="confirm"))
-            return _asking(desk, state, test, found)
+                return _dead(desk, state, replace(about, step=test))
+            return _asking(desk, state, test, about)
     return _dead(desk, state, replace(found, name="repair"))
+
+
+def _likeliest(desk: Desk, belief: Floats, group: str) -> Suspect:
+    members = [(float(p), s) for s, p in zip(desk.machine.suspects, belief, strict=True) if s.group == group]
+    return max(members, key=lambda pair: pair[0])[1]
 
 
 def _look_again(desk: Desk, state: State, suspect: Suspect) -> Step | None:
