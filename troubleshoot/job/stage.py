@@ -100,10 +100,14 @@ def _searching(desk: Desk, state: State) -> Stage:
         return replace(found, name="repair") if state.power else Stage("power")
     # The leader is confirmed first; while that leaves it in doubt, so are its rivals, before anything is replaced.
     asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
+    places = [desk.shows(state.complaint), desk.at_rest]
+    done = frozenset((s.what, s.at) for s in state.evidence if s.epoch == state.epoch)
     for one, p in asked:
         if p < RIVAL or one in state.confirmed or f"confirm {one}" in state.out:
             continue
-        test = confirm_step(desk.reasoner, belief, one, [desk.shows(state.complaint), desk.at_rest], state.out)
+        test = confirm_step(desk.reasoner, belief, one, places, state.out, done)
+        if test is not None and test.kind == "measure":
+            return _asking(desk, state, test)
         if test is not None:
             about = Stage("confirm", group=one, suspect=_likeliest(desk, belief, one), chance=p)
             if is_dead(test.situation):
