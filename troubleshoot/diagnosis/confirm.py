@@ -16,6 +16,8 @@ from troubleshoot.evidence.likelihood import Predicted, nominal_of
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 
+RULE_OUT = 0.15
+"""Bits by which ruling out the rivals must beat showing the fault to come before it."""
 WORTH_BITS = 0.12
 """Information below which a reading confirms nothing."""
 DEAD_BONUS = 0.60
@@ -118,9 +120,17 @@ def _pin(name: str) -> Pin:
 
 
 def confirm_step(
-    reasoner: Reasoner, belief: Floats, group: str, live: list[NamedSituation], cannot: frozenset[str] = frozenset()
+    reasoner: Reasoner,
+    belief: Floats,
+    group: str,
+    live: list[NamedSituation],
+    cannot: frozenset[str] = frozenset(),
+    done: frozenset[tuple[object, Situation]] = frozenset(),
 ) -> Step | None:
     """The confirming test of one repair group, up to three readings; None where nothing to be replaced or nothing shows it.
+
+    done: readings already taken in a situation. Where ruling out the rivals tells much more than showing the fault, that
+    comes first, as a ``measure`` step without a group.
 
     It must tell the group from a whole machine and from the repairs that come next in likelihood. A dead test wins over a
     live one that tells about as much. Step.kind is ``confirm``; its situation says whether it is dead (``isolated``).
@@ -148,8 +158,11 @@ def confirm_step(
     options = [(n, ohms) for n in base if n is base[0] or any(act.device in tags for act in n.situation.acts[1:])]
     options += [(n, [*volts, *_readable(reasoner, n, clamps)]) for n in _distinct(live)]
     chosen = _choose(reasoner, options, weights, members, shows=True)
-    if chosen is None:
-        chosen = _choose(reasoner, options, weights, members, shows=False)
+    fresh = [(n, [m for m in meters if (m, n.situation) not in done]) for n, meters in options]
+    ruling = _choose(reasoner, fresh, weights, members, shows=False)
+    rules_out = ruling is not None and chosen is not None and ruling[2] > chosen[2] + RULE_OUT
+    if chosen is None or rules_out:
+        chosen = ruling
     if chosen is None:
         return None
     named, meters, _ = chosen
@@ -164,6 +177,12 @@ def confirm_step(
         + f"; faulty: {_bad(reasoner, m, named, members, belief)}"
         for k, m in enumerate(meters)
     )
+    if rules_out:
+        return Step(
+            "measure", f"rule out beside {group} " + " ".join(f"{m.red}>{m.black}" for m in meters) + f" {named.name}",
+            meters, named, f"{named.words[:1].upper()}{named.words[1:]}", "This rules out what looks the same so far.", ahead,
+            cost=(60.0 if is_dead else 90.0) + 12.0 * len(meters),
+        )  # fmt: skip
     return Step(
         "confirm", f"confirm {group} " + " ".join(f"{m.red}>{m.black}" for m in meters) + f" {named.name}", meters, named,
         f"Confirm {group} before touching it", why, ahead, group, cost=(60.0 if is_dead else 90.0) + 12.0 * len(meters),
