@@ -1,4 +1,8 @@
-"""No live reading before its accepted caution, no dead work before its isolation: over trees, faults and answers."""
+"""No live reading before its accepted caution, no dead work before its isolation: over trees, faults and answers.
+
+The ordinary run takes a sample of the faults; ``TROUBLESHOOT_TESTS=all`` walks every fault that can show, by tree and by
+engine (over half an hour on two cores).
+"""
 
 from __future__ import annotations
 
