@@ -50,6 +50,7 @@ def test_a_found_fault_ends_with_0_and_every_step_has_its_five_parts(
     assert all(step["caution"] for step in live)
 
 
+@pytest.mark.usefixtures("_known_desk")
 def test_a_fault_that_was_not_named_first_ends_with_1(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

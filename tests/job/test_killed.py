@@ -10,8 +10,8 @@ import time
 from pathlib import Path
 
 import pytest
+from job import nights
 
-from troubleshoot.cli.machines_on_disk import open_desk
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import Bench, answer, rehearse
 from troubleshoot.job.session import OpenJob, Plant, Session
@@ -25,7 +25,7 @@ FAULT = "12:K1:14>FR1:95 open"
 
 @pytest.fixture(scope="module")
 def desk() -> Desk:
-    desk = open_desk("belt-7")
+    desk = nights.desk()
     truth = next(s for s in desk.machine.suspects if s.id == FAULT)
     rehearse(desk, "wont-start", truth)  # every table that the job needs is computed once, before the children are born
     return desk

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation, Verb
-from troubleshoot.diagnosis.confirm import CLAMP_AMPS, ends, isolated, stays_live
+from troubleshoot.diagnosis.confirm import CLAMP_AMPS, confirm_step, ends, isolated, stays_live
 from troubleshoot.diagnosis.plan import Planner
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
@@ -19,6 +19,7 @@ from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
 from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
+from troubleshoot.safety.isolation import Isolation, isolation
 from troubleshoot.safety.proof import Proof, proof_run
 from troubleshoot.trees.bind import Bound, bind
 from troubleshoot.trees.faces import Faces
@@ -41,6 +42,8 @@ class Desk:
     _cautions: dict[object, Caution] = field(default_factory=dict)
     _beliefs: dict[object, Floats] = field(default_factory=dict)
     _trips: dict[object, list[Step]] = field(default_factory=dict)
+    _confirms: dict[object, Step | None] = field(default_factory=dict)
+    _isolations: dict[tuple[Pin, ...], Isolation] = field(default_factory=dict)
     _bound: dict[str, Bound | None] = field(default_factory=dict)
     _walks: dict[object, Walk] = field(default_factory=dict)
     _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
@@ -91,6 +94,27 @@ class Desk:
             places = list({n.situation: n for n in (self.shows(state.complaint), self.at_rest)}.values())
             self._trips[key] = self.planner.trips(self.belief(state), places, done=done, cannot=state.out)
         return self._trips[key]
+
+    def confirm(self, group: str, state: State) -> Step | None:
+        """The test of one repair group before anything of it is replaced, from here; None where nothing shows it."""
+        key = (group, state.evidence, state.repaired, state.out, state.complaint)
+        if key not in self._confirms:
+            if len(self._confirms) > 64:
+                self._confirms.clear()
+            done = frozenset((s.what, s.at) for s in state.evidence if s.epoch == state.epoch)
+            places = [self.shows(state.complaint), self.at_rest]
+            self._confirms[key] = confirm_step(self.reasoner, self.belief(state), group, places, state.out, done)
+        return self._confirms[key]
+
+    def isolation(self, points: tuple[Pin, ...]) -> Isolation:
+        """The steps before work at some points.
+
+        What stays live with the disconnect open cannot be proved dead here: its repair is for whoever isolates upstream.
+        """
+        if points not in self._isolations:
+            here = tuple(p for p in points if p not in self.live_when_dead)
+            self._isolations[points] = isolation(self.reasoner, here)
+        return self._isolations[points]
 
     # -------------------------------------------------------------------------------------------------------- tree
 

@@ -6,14 +6,13 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from troubleshoot.circuit.model import NamedSituation
-from troubleshoot.diagnosis.confirm import confirm_step
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.state import State
-from troubleshoot.safety.isolation import Isolation, IsolationStep, isolation
+from troubleshoot.safety.isolation import Isolation, IsolationStep
 from troubleshoot.safety.proof import ProofCheck
 
 SURE: Final = 0.95
@@ -100,12 +99,10 @@ def _searching(desk: Desk, state: State) -> Stage:
         return replace(found, name="repair") if state.power else Stage("power")
     # The leader is confirmed first; while that leaves it in doubt, so are its rivals, before anything is replaced.
     asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
-    places = [desk.shows(state.complaint), desk.at_rest]
-    done = frozenset((s.what, s.at) for s in state.evidence if s.epoch == state.epoch)
     for one, p in asked:
         if p < RIVAL or one in state.confirmed or f"confirm {one}" in state.out:
             continue
-        test = confirm_step(desk.reasoner, belief, one, places, state.out, done)
+        test = desk.confirm(one, state)
         if test is not None and test.kind == "measure":
             return _asking(desk, state, test)
         if test is not None:
@@ -165,8 +162,7 @@ def _dead(desk: Desk, state: State, then: Stage) -> Stage:
         points = tuple(dict.fromkeys(p for i in then.step.items if isinstance(i, Meter) for p in (i.red, i.black)))
     else:
         points = desk.points_of(then.group)
-    # What stays live with the disconnect open cannot be proved dead here: its repair is for whoever isolates upstream.
-    plan = isolation(desk.reasoner, tuple(p for p in points if p not in desk.live_when_dead))
+    plan = desk.isolation(points)
     for step in plan.steps:
         if not is_isolated(state, step):
             return replace(then, name="isolate", isolation=plan, next=step.id)
