@@ -39,7 +39,7 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
         ctx.obj = replace(wishes, plain=True)
     place = open_plant()
     if machine is None:
-        session = Session(place) if complaint is None else Session(place, complaint=complaint)
+        session = Session(place)
         if complaint is not None:
             session.say(complaint)
     else:

@@ -15,6 +15,7 @@ from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.likelihood import Predicted, nominal_of
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
+from troubleshoot.machine import Machine
 
 RULE_OUT = 0.15
 """Bits by which ruling out the rivals must beat showing the fault to come before it."""
@@ -35,25 +36,40 @@ OHM_EDGES = (0.4, 2.0, 20.0, 200.0, 2000.0, 1e6)
 NOISE = 0.02
 
 
+DEAD_NAME = "isolated"
+"""How the name of a dead situation begins."""
+
+
+def is_dead(machine: Machine, named: NamedSituation) -> bool:
+    """A situation in which everything is off: it is named so, and every disconnect stands open at its end.
+
+    The name alone does not do, for a circuit file may give any name to any situation; nor do one of two disconnects.
+    """
+    stands = dict.fromkeys(machine.disconnects, "on") | dict(named.situation.hold)
+    for act in named.situation.acts:
+        stands[act.device] = {"open": "off", "close": "on"}.get(act.verb, stands.get(act.device, ""))
+    off = [stands[tag] == "off" for tag in machine.disconnects]
+    return named.name.startswith(DEAD_NAME) and bool(off) and all(off)
+
+
 def isolated(reasoner: Reasoner) -> list[NamedSituation]:
     """Dead situations to test in: disconnect open, and the same with one hand-moved device moved."""
     circuit = reasoner.machine.circuit
-    disconnects = circuit.roles.get("disconnect", ())
-    opened = tuple(Act("open", tag) for tag in disconnects)
-    base = [NamedSituation("isolated", "locked off and proved dead", Situation("rest", opened))]
+    opened = tuple(Act("open", tag) for tag in reasoner.machine.disconnects)
+    base = [NamedSituation(DEAD_NAME, "locked off and proved dead", Situation("rest", opened))]
     for tag, control in reasoner.machine.net.controls.items():
         kind = circuit.devices[tag].kind
         words = circuit.devices[tag].words
         if kind in ("push button", "emergency stop"):
             act = Act("press", tag)
             base.append(
-                NamedSituation(f"isolated, {act}", f"locked off, {words} held in", Situation("rest", (*opened, act)))
+                NamedSituation(f"{DEAD_NAME}, {act}", f"locked off, {words} held in", Situation("rest", (*opened, act)))
             )
         elif kind == "overload":
             act = Act("test", tag)
             base.append(
                 NamedSituation(
-                    f"isolated, {act}", f"locked off, test button of {tag} held", Situation("rest", (*opened, act))
+                    f"{DEAD_NAME}, {act}", f"locked off, test button of {tag} held", Situation("rest", (*opened, act))
                 )
             )
         elif kind == "selector":
@@ -62,7 +78,9 @@ def isolated(reasoner: Reasoner) -> list[NamedSituation]:
                     act = Act("put", tag, position)
                     base.append(
                         NamedSituation(
-                            f"isolated, {act}", f"locked off, {words} in {position}", Situation("rest", (*opened, act))
+                            f"{DEAD_NAME}, {act}",
+                            f"locked off, {words} in {position}",
+                            Situation("rest", (*opened, act)),
                         )
                     )
     return base if opened else []
@@ -166,10 +184,10 @@ def confirm_step(
     if chosen is None:
         return None
     named, meters, _ = chosen
-    is_dead = named.name.startswith("isolated")
+    dead = is_dead(reasoner.machine, named)
     why = (
         "A de-energised test before anything is replaced."
-        if is_dead
+        if dead
         else "No de-energised test shows this as well; measured live, and proved again after the repair."
     )
     ahead = tuple(
@@ -181,11 +199,11 @@ def confirm_step(
         return Step(
             "measure", f"rule out beside {group} " + " ".join(f"{m.red}>{m.black}" for m in meters) + f" {named.name}",
             meters, named, f"{named.words[:1].upper()}{named.words[1:]}", "This rules out what looks the same so far.", ahead,
-            cost=(60.0 if is_dead else 90.0) + 12.0 * len(meters),
+            cost=(60.0 if dead else 90.0) + 12.0 * len(meters),
         )  # fmt: skip
     return Step(
         "confirm", f"confirm {group} " + " ".join(f"{m.red}>{m.black}" for m in meters) + f" {named.name}", meters, named,
-        f"Confirm {group} before touching it", why, ahead, group, cost=(60.0 if is_dead else 90.0) + 12.0 * len(meters),
+        f"Confirm {group} before touching it", why, ahead, group, cost=(60.0 if dead else 90.0) + 12.0 * len(meters),
     )  # fmt: skip
 
 
@@ -198,8 +216,8 @@ def _choose(
 ) -> _Batch | None:  # fmt: skip
     """The best batch over all situations, a dead one preferred unless a live one tells clearly more."""
     found = [b for n, meters in options if (b := _best(reasoner, n, meters, weights, members, shows=shows)) is not None]
-    dead = max((b for b in found if b[0].name.startswith("isolated")), key=lambda b: b[2], default=None)
-    live = max((b for b in found if not b[0].name.startswith("isolated")), key=lambda b: b[2], default=None)
+    dead = max((b for b in found if is_dead(reasoner.machine, b[0])), key=lambda b: b[2], default=None)
+    live = max((b for b in found if not is_dead(reasoner.machine, b[0])), key=lambda b: b[2], default=None)
     if dead is None or (live is not None and live[2] > dead[2] + DEAD_BONUS):
         return live
     return dead

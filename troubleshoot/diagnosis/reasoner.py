@@ -165,7 +165,10 @@ class Reasoner:
 
     def leading(self, belief: Floats) -> Suspect:
         """The likeliest suspect of the likeliest repair group."""
-        group = self.groups(belief)[0][0]
+        return self.likeliest(belief, self.groups(belief)[0][0])
+
+    def likeliest(self, belief: Floats, group: str) -> Suspect:
+        """The likeliest suspect of one repair group."""
         chosen = [(float(p), s) for s, p in zip(self.machine.suspects, belief, strict=True) if s.group == group]
         return max(chosen, key=lambda pair: pair[0])[1]
 

@@ -19,7 +19,7 @@ from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
-from troubleshoot.job.stage import Stage, is_dead, stage_of
+from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
@@ -95,10 +95,12 @@ def live_readings(desk: Desk, stage: Stage) -> tuple[tuple[Meter, ...], NamedSit
     """The readings of a stage that are taken on live parts, with their situation; None where there are none."""
     if stage.name in ("search", "confirm") and stage.step is not None:
         meters = tuple(i for i in stage.step.items if isinstance(i, Meter))
-        return (meters, stage.step.situation) if meters and not is_dead(stage.step.situation) else None
+        live = meters and not on_dead_parts(desk, meters, stage.step.situation)
+        return (meters, stage.step.situation) if live else None
     if stage.name == "proof" and stage.check is not None:
         meters = tuple(i for i, _ in stage.check.expects if isinstance(i, Meter))
-        return (meters, stage.check.situation) if meters and not is_dead(stage.check.situation) else None
+        live = meters and not on_dead_parts(desk, meters, stage.check.situation)
+        return (meters, stage.check.situation) if live else None
     if stage.name == "isolate" and stage.isolation is not None:
         step = next(s for s in stage.isolation.steps if s.id == stage.next)
         # Until proved dead it is live: proving the tester and the dead test itself are live work.
@@ -378,12 +380,13 @@ def _unasked(desk: Desk, state: State, stage: Stage, text: str) -> Decided | Ref
         return Refusal(_no_pin(desk, words[1]) + " Say both points: K1:14 NB:1 120")
     if pins[0] == pins[1]:
         return Refusal("Those are one and the same point.")
-    named = stage.step.situation if stage.step is not None and not is_dead(stage.step.situation) else desk.at_rest
+    dead = stage.step is not None and on_dead_parts(desk, stage.step.items, stage.step.situation)
+    named = stage.step.situation if stage.step is not None and not dead else desk.at_rest
     value = " ".join(words[2:])
     mode = desk.mode_between(pins[0], pins[1])
     if value and not state.power:
         # What is read now is read with the power off: never taken for volts of a machine that has its power.
-        if stage.step is None or not is_dead(stage.step.situation):
+        if stage.step is None or not dead:
             return Refusal("The power is off here. Put it on first, or read what the card asks.")
         named, mode = stage.step.situation, "ohms"
     meter = Meter(mode, pins[0], pins[1])

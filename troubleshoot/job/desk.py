@@ -289,10 +289,3 @@ class Desk:
     def prepare(self, named: NamedSituation) -> None:
         """Compute what the cautions of one situation need."""
         prepare(self.reasoner, named.situation)
-
-    def warm(self, complaint: str) -> None:
-        """Compute what the first screens of a job will need."""
-        for named in (self.as_found, self.at_rest, self.shows(complaint)):
-            self.reasoner.table(named.situation)
-            self.planner.candidates(named.situation)
-            prepare(self.reasoner, named.situation)

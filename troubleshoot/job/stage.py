@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.step import Step
-from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.desk import Desk
@@ -77,7 +78,7 @@ def _searching(desk: Desk, state: State) -> Stage:
     groups = desk.reasoner.groups(belief)
     outside = float(belief[-1])
     group, chance = next((g, p) for g, p in groups if g != OUTSIDE)
-    suspect = _likeliest(desk, belief, group)
+    suspect = desk.reasoner.likeliest(belief, group)
     found = Stage("confirm", group=group, suspect=suspect, chance=chance)
     if state.chosen is not None:
         return _asking(desk, state, state.chosen)
@@ -106,16 +107,11 @@ def _searching(desk: Desk, state: State) -> Stage:
         if test is not None and test.kind == "measure":
             return _asking(desk, state, test)
         if test is not None:
-            about = Stage("confirm", group=one, suspect=_likeliest(desk, belief, one), chance=p)
-            if is_dead(test.situation):
+            about = Stage("confirm", group=one, suspect=desk.reasoner.likeliest(belief, one), chance=p)
+            if on_dead_parts(desk, test.items, test.situation):
                 return _dead(desk, state, replace(about, step=test))
             return _asking(desk, state, test, about)
     return _dead(desk, state, replace(found, name="repair"))
-
-
-def _likeliest(desk: Desk, belief: Floats, group: str) -> Suspect:
-    members = [(float(p), s) for s, p in zip(desk.machine.suspects, belief, strict=True) if s.group == group]
-    return max(members, key=lambda pair: pair[0])[1]
 
 
 def _look_again(desk: Desk, state: State, suspect: Suspect) -> Step | None:
@@ -137,21 +133,21 @@ def _look_again(desk: Desk, state: State, suspect: Suspect) -> Step | None:
     return None
 
 
-def is_dead(named: NamedSituation) -> bool:
-    """A situation in which everything that the disconnect feeds is off."""
-    # The name alone does not do: a circuit file may give any name to any situation.
-    return named.name.startswith("isolated") and any(act.verb == "open" for act in named.situation.acts)
+def on_dead_parts(desk: Desk, items: Iterable[object], named: NamedSituation) -> bool:
+    """Whether this is work on dead parts: the situation is dead, or an ohmmeter is asked for, whatever it is called."""
+    return is_dead(desk.machine, named) or any(isinstance(i, Meter) and i.mode == "ohms" for i in items)
 
 
 def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) -> Stage:
     """A step that needs power asks for it first, should it be off."""
     metered = any(isinstance(i, Meter) for i in step.items)
     powered = metered or step.kind == "lights" or bool(step.situation.situation.acts)
-    if powered and not is_dead(step.situation) and not state.power:
+    dead = on_dead_parts(desk, step.items, step.situation)
+    if powered and not dead and not state.power:
         return Stage("power")
     if about is not None:
         return replace(about, step=step)
-    if metered and is_dead(step.situation):
+    if metered and dead:
         return _dead(desk, state, Stage("search", step=step))
     return Stage("search", step=step)
 

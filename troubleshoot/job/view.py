@@ -15,13 +15,12 @@ from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
-from troubleshoot.faults.suspects import OUTSIDE
 from troubleshoot.job.decide import ENDINGS, REASONS, Ui, caution_of, item_keys, listed, marked, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import METER_ON, UNITS, act_words, device_words, group_words, left_open, should_be
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
-from troubleshoot.job.stage import Stage, is_dead, is_isolated, stage_of
+from troubleshoot.job.stage import Stage, is_isolated, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import IsolationStep
@@ -587,4 +586,4 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-__all__ = ["OUTSIDE", "contradictions", "is_dead", "view"]
+__all__ = ["contradictions", "view"]

@@ -7,6 +7,7 @@ from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.faults.suspects import Suspect, suspects_of
@@ -61,6 +62,17 @@ class Machine:
         """Tag of the first device in a role, None where the machine has none."""
         tags = self.circuit.roles.get(name, ())
         return tags[0] if tags else None
+
+    def having(self, role: str, kind: str = "") -> tuple[str, ...]:
+        """Tags of what a hand can move in a role, and of every device of `kind`, whether the file gave it the role or not."""
+        devices = self.circuit.devices
+        movable = [t for t in self.circuit.roles.get(role, ()) if KINDS[devices[t].kind].controls(devices[t])]
+        return tuple(dict.fromkeys([*movable, *(t for t, d in devices.items() if d.kind == kind)]))
+
+    @cached_property
+    def disconnects(self) -> tuple[str, ...]:
+        """Everything that must be open for the machine to be off."""
+        return self.having("disconnect", "disconnect")
 
 
 def describe(source: str | bytes, file: str) -> Machine | tuple[Problem, ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.machine import Machine
 
@@ -32,20 +31,13 @@ class Doings:
 def doings(machine: Machine) -> Doings:
     """What a machine has, from its roles; overloads, emergency stops and disconnects also by their kind."""
     return Doings(
-        _having(machine, "start"),
-        _having(machine, "stop"),
-        _having(machine, "emergency stop", "emergency stop"),
-        _having(machine, "overload", "overload"),
-        _having(machine, "disconnect", "disconnect"),
-        tuple(t for t in _having(machine, "mode", "selector") if machine.circuit.devices[t].kind == "selector"),
+        machine.having("start"),
+        machine.having("stop"),
+        machine.having("emergency stop", "emergency stop"),
+        machine.having("overload", "overload"),
+        machine.disconnects,
+        tuple(t for t in machine.having("mode", "selector") if machine.circuit.devices[t].kind == "selector"),
     )
-
-
-def _having(machine: Machine, role: str, kind: str = "") -> tuple[str, ...]:
-    named = machine.circuit.roles.get(role, ())
-    movable = [t for t in named if KINDS[machine.circuit.devices[t].kind].controls(machine.circuit.devices[t])]
-    same = [t for t, d in machine.circuit.devices.items() if d.kind == kind]
-    return tuple(dict.fromkeys([*movable, *same]))
 
 
 def after(*acts: Act) -> Situation:
