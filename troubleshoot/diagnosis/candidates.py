@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -131,10 +132,15 @@ def classes_of(table: Table, kind: str, pairs: list[tuple[Pin, Pin]]) -> npt.NDA
 
 def spread(row: npt.NDArray[np.int8]) -> Floats:
     """(outcomes, 4) chance of each class seen, for one row of computed classes."""
-    sure = np.eye(4)[np.minimum(row, 3)]
-    sure[row == 4] = STRAY
-    mixed: Floats = (1 - NOISE) * sure + NOISE / 4
+    mixed: Floats = (1 - NOISE) * sure_of(row) + NOISE / 4
     return mixed
+
+
+def sure_of(classes: npt.NDArray[np.integer[Any]]) -> Floats:
+    """(outcomes, 4) chance of each class of volts read without a slip; class 4 is a floating point."""
+    sure: Floats = np.eye(4)[np.minimum(classes, 3)]
+    sure[classes == 4] = STRAY
+    return sure
 
 
 def _clamps(table: Table, found: list[Candidate], rows: list[Floats]) -> None:

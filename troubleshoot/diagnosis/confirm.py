@@ -8,11 +8,12 @@ import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
-from troubleshoot.diagnosis.candidates import STRAY
+from troubleshoot.diagnosis.candidates import sure_of
+from troubleshoot.diagnosis.information import View, beside, information
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.evidence.likelihood import Predicted, nominal_of
+from troubleshoot.evidence.likelihood import Predicted, classes
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -216,8 +217,9 @@ def _choose(
 ) -> _Batch | None:  # fmt: skip
     """The best batch over all situations, a dead one preferred unless a live one tells clearly more."""
     found = [b for n, meters in options if (b := _best(reasoner, n, meters, weights, members, shows=shows)) is not None]
-    dead = max((b for b in found if is_dead(reasoner.machine, b[0])), key=lambda b: b[2], default=None)
-    live = max((b for b in found if not is_dead(reasoner.machine, b[0])), key=lambda b: b[2], default=None)
+    # Where two tell the same, the first and simplest situation stands: rounding must not ask for a hand more.
+    dead = max((b for b in found if is_dead(reasoner.machine, b[0])), key=lambda b: round(b[2], 9), default=None)
+    live = max((b for b in found if not is_dead(reasoner.machine, b[0])), key=lambda b: round(b[2], 9), default=None)
     if dead is None or (live is not None and live[2] > dead[2] + DEAD_BONUS):
         return live
     return dead
@@ -264,7 +266,8 @@ def _best(
     table = reasoner.table(named.situation)
     is_mine = np.isin(table.owner, members)
     weight = weights[table.owner] * table.weight
-    chances = [_chances(reasoner.predict(m, named.situation), m.mode) for m in meters]
+    view = View(np.arange(len(weight)), weight / weight.sum(), is_mine.astype(np.intp), ("not", "this"))
+    chances = np.stack([_chances(reasoner.predict(m, named.situation), m.mode) for m in meters])
     first = [
         k for k in range(len(meters)) if not shows or _wrong_share(chances[k], table.healthy, weight, is_mine) >= SHOWS
     ]
@@ -272,19 +275,17 @@ def _best(
     joint = np.ones((len(table.owner), 1))
     bits = 0.0
     while len(batch) < MOST_READINGS:
-        gains = [
-            (_bits((joint[:, :, None] * chances[k][:, None, :]).reshape(len(joint), -1), weight, is_mine), -k)
-            for k in (range(len(meters)) if batch else first)
-            if k not in batch
-        ]
-        if not gains:
+        rest = [k for k in (range(len(meters)) if batch else first) if k not in batch]
+        if not rest:
             break
-        best, k = max(gains)
-        if best - bits < (WORTH_BITS if not batch else 0.02):
+        both = beside(joint, chances[np.array(rest)])
+        gains = information(both, view)
+        best = int(np.argmax(gains.round(9)))
+        if gains[best] - bits < (WORTH_BITS if not batch else 0.02):
             break
-        bits = best
-        batch.append(-k)
-        joint = (joint[:, :, None] * chances[-k][:, None, :]).reshape(len(joint), -1)
+        bits = float(gains[best])
+        batch.append(rest[best])
+        joint = both[best]
     return (named, tuple(meters[k] for k in batch), bits) if batch else None
 
 
@@ -295,37 +296,19 @@ def _wrong_share(chances: Floats, healthy: int, weight: Floats, mine: np.typing.
 
 
 def _chances(predicted: Predicted, mode: Mode) -> Floats:
-    """(outcomes, classes) chance of each class of reading, as a person tells them apart."""
+    """(outcomes, classes) chance of each class of reading, as a person tells them apart: 7 of ohms, 4 of volts and amps."""
     value = np.abs(predicted.value)
-    if mode == "amps":
+    if mode == "ohms":
+        sure: Floats = np.eye(len(OHM_EDGES) + 1)[np.digitize(value, OHM_EDGES)]
+    elif mode == "amps":
         # A winding that should carry a quarter ampere is judged by that, not by the short circuit of another fault.
         right = abs(predicted.right)
-        sure = np.eye(4)[np.digitize(value / (right if right > CLAMP_AMPS / 2 else predicted.scale), [0.25, 0.5, 2.0])]
-        count = 4
-    elif mode == "ohms":
-        classes, count = np.digitize(value, OHM_EDGES), len(OHM_EDGES) + 1
-        sure = np.eye(count)[classes]
+        nominal = right if right > CLAMP_AMPS / 2 else predicted.scale
+        sure = np.eye(4)[np.digitize(value / nominal, [0.25, 0.5, 2.0])]
     else:
-        nominal = nominal_of(predicted)
-        count = 4
-        sure = np.eye(count)[np.digitize(value / nominal, [0.10, 0.80, 1.20])]
-        sure[predicted.floating] = STRAY
-    mixed: Floats = (1 - NOISE) * sure + NOISE / count
+        sure = sure_of(classes(predicted))
+    mixed: Floats = (1 - NOISE) * sure + NOISE / sure.shape[1]
     return mixed
-
-
-def _bits(chances: Floats, weight: Floats, mine: np.typing.NDArray[np.bool_]) -> float:
-    """Information of one batch about whether the group is at fault."""
-    with_, without = (weight[mine] @ chances[mine]), (weight[~mine] @ chances[~mine])
-    total = with_ + without
-    share = np.array([with_.sum(), without.sum()]) / total.sum()
-
-    def entropy(p: Floats) -> float:
-        return float(-(p * np.log2(np.maximum(p, 1e-300))).sum())
-
-    posterior = np.stack([with_, without], axis=1) / np.maximum(total, 1e-300)[:, None]
-    each = -(posterior * np.log2(np.maximum(posterior, 1e-300))).sum(axis=1)
-    return entropy(share) - float((total / total.sum()) @ each)
 
 
 def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[int], belief: Floats) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 
 from troubleshoot.circuit.model import Hop, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.candidates import CLASSES, Candidate, Candidates, candidates
+from troubleshoot.diagnosis.information import View, beside, information
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats, Table
@@ -23,18 +24,6 @@ FEW = 1e-4
 
 DOOR_S, CAUTION_S, HELPER_S, READING_S, MOVED_BLACK_S, CLAMP_S = 20.0, 15.0, 40.0, 12.0, 6.0, 15.0
 """Seconds of a careful person. Common practice, no published source."""
-
-
-@dataclass(frozen=True, slots=True)
-class _View:
-    """The part of a table that matters now: outcomes of the suspects still in play."""
-
-    outcomes: np.typing.NDArray[np.intp]
-    weight: Floats
-    """(outcomes,) chance of suspect times chance of outcome."""
-    group: np.typing.NDArray[np.intp]
-    """(outcomes,) repair group, numbered."""
-    names: tuple[str, ...]
 
 
 @dataclass
@@ -71,7 +60,7 @@ class Planner:
                 break
         return picked
 
-    def view(self, table: Table, belief: Floats) -> _View:
+    def view(self, table: Table, belief: Floats) -> View:
         """Outcomes of the suspects that still matter, weighed, with their repair group."""
         suspects = self.reasoner.machine.suspects
         keep = belief[table.owner] > FEW
@@ -80,7 +69,7 @@ class Planner:
         number = {name: k for k, name in enumerate(names)}
         group = np.array([number[suspects[k].group] for k in table.owner[outcomes]], dtype=np.intp)
         weight = belief[table.owner[outcomes]] * table.weight[outcomes]
-        return _View(outcomes, weight / weight.sum(), group, names)
+        return View(outcomes, weight / weight.sum(), group, names)
 
     def _trips_in(
         self, belief: Floats, named: NamedSituation, done: frozenset[tuple[Meter, Situation]], cannot: frozenset[str]
@@ -107,7 +96,7 @@ class Planner:
                 out.append(self._step(named, items, bits, chances[np.array(batch)], view))
         return out
 
-    def _step(self, named: NamedSituation, items: list[Candidate], bits: float, chances: Floats, view: _View) -> Step:
+    def _step(self, named: NamedSituation, items: list[Candidate], bits: float, chances: Floats, view: View) -> Step:
         circuit = self.reasoner.machine.circuit
         place = circuit.places[items[0].place]
         cost = place.walk_s + (DOOR_S if place.door else 0.0) + CAUTION_S + HELPER_S * (named.hands - 1)
@@ -143,24 +132,7 @@ def _along(hops: Sequence[Hop]) -> list[Pin]:
     return list(out)
 
 
-def _entropy(p: Floats) -> Floats:
-    out: Floats = -(p * np.log2(np.maximum(p, 1e-300))).sum(axis=-1)
-    return out
-
-
-def information(chances: Floats, view: _View) -> Floats:
-    """(items,) bits that each reading is expected to tell about the repair group: I(group; class)."""
-    member = np.zeros((len(view.weight), len(view.names)))
-    member[np.arange(len(view.weight)), view.group] = view.weight
-    joint = np.einsum("iok,og->igk", chances, member)
-    seen = joint.sum(axis=1)
-    group = member.sum(axis=0)
-    given = joint / np.maximum(group[None, :, None], 1e-300)
-    bits: Floats = _entropy(seen) - (group[None, :] * _entropy(given)).sum(axis=1)
-    return bits
-
-
-def _grow(chances: Floats, single: Floats, inside: list[int], view: _View) -> tuple[list[int], float]:
+def _grow(chances: Floats, single: Floats, inside: list[int], view: View) -> tuple[list[int], float]:
     """Greedy batch of up to three readings; a further one must pay for its seconds."""
     batch = [max(inside, key=lambda i: (single[i], -i))]
     bits = float(single[batch[0]])
@@ -169,7 +141,7 @@ def _grow(chances: Floats, single: Floats, inside: list[int], view: _View) -> tu
         rest = [i for i in inside if i not in batch]
         if not rest:
             break
-        both = (joint[None, :, :, None] * chances[np.array(rest)][:, :, None, :]).reshape(len(rest), joint.shape[0], -1)
+        both = beside(joint, chances[np.array(rest)])
         gains = information(both, view)
         best = int(np.argmax(gains))
         if gains[best] - bits < WORTH_BITS:
@@ -180,7 +152,7 @@ def _grow(chances: Floats, single: Floats, inside: list[int], view: _View) -> tu
     return batch, bits
 
 
-def _why(bits: float, view: _View) -> str:
+def _why(bits: float, view: View) -> str:
     count = len([1 for g in range(len(view.names)) if view.weight[view.group == g].sum() > 0.005])
     share = "halves" if 0.8 <= bits <= 1.3 else "narrows" if bits < 0.8 else "splits"
     into = max(2, round(2**bits))
@@ -191,7 +163,7 @@ def _why(bits: float, view: _View) -> str:
     )
 
 
-def look_ahead(chances: Floats, view: _View, most: int = 3) -> tuple[str, ...]:
+def look_ahead(chances: Floats, view: View, most: int = 3) -> tuple[str, ...]:
     """The likeliest results of a batch and which repairs each would leave, one line each."""
     patterns: dict[tuple[int, ...], Floats] = {}
     best = chances.argmax(axis=2)
