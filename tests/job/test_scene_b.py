@@ -105,6 +105,8 @@ def test_what_is_different_is_marked_by_its_number_and_stands_out_in_words(night
     assert "7 ( ) A1 %QX0.0 output interposing relay off" in night.text
     night.press("7")
     assert "7 (*) A1 %QX0.0 output interposing relay ON <- you" in night.text
+    night.press("7")
+    assert "7 (~) A1 %QX0.0 output interposing relay UNSTEADY <- you" in night.text
     night.press("7")  # once more round: off again, and it stays said by the person
     assert "7 ( ) A1 %QX0.0 output interposing relay OFF <- you" in night.text
 

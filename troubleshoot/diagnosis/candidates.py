@@ -15,14 +15,16 @@ import numpy.typing as npt
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.diagnosis.tables import Floats, Table
-from troubleshoot.evidence.likelihood import NOTHING_BELOW, RIGHT_FROM, RIGHT_TO
+from troubleshoot.evidence.likelihood import JUMPS_FROM, NOTHING_BELOW, RIGHT_FROM, RIGHT_TO
 from troubleshoot.evidence.seen import Meter, Mode
 
 NOISE = 0.03
 """Chance, for planning, that a reading lands in a wrong class."""
-STRAY = np.array([0.5, 0.4, 0.1, 0.0])
-"""How a floating point reads: nothing, low, right, high."""
-CLASSES = ("nothing", "low", "right", "high")
+CLASSES = ("nothing", "low", "right", "high", "unsteady")
+STRAY = np.array([0.5, 0.35, 0.1, 0.0, 0.05])
+"""How a floating point reads, by `CLASSES`. Common practice, no published source."""
+FLOATING, JUMPS = 4, 5
+"""Computed classes beside nothing, low, right, high."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +43,7 @@ class Candidates:
 
     items: tuple[Candidate, ...]
     chances: Floats
-    """(items, outcomes, 4)."""
+    """(items, outcomes, classes)."""
 
 
 def reference(circuit: Circuit, current: str) -> Pin | None:
@@ -116,30 +118,31 @@ def candidates(table: Table) -> Candidates:
     consider("ac volts", across, parked=False)
     consider("dc volts", across, parked=False)
     _clamps(table, found, rows)
-    chances = np.stack(rows) if rows else np.zeros((0, len(table.outcomes), 4))
+    chances = np.stack(rows) if rows else np.zeros((0, len(table.outcomes), len(CLASSES)))
     return Candidates(tuple(found), chances)
 
 
 def classes_of(table: Table, kind: str, pairs: list[tuple[Pin, Pin]]) -> npt.NDArray[np.int8]:
-    """(pairs, outcomes): 0 nothing, 1 low, 2 right, 3 high, 4 floating, by open-circuit volts."""
-    volts = table.open_volts(kind, pairs)
+    """(pairs, outcomes): 0 nothing, 1 low, 2 right, 3 high, 4 floating, 5 unsteady, by open-circuit volts."""
+    volts, swing = table.open_range(kind, pairs)
     scale = max(table.scale[kind], 1e-9)
     right = volts[:, table.healthy]
     nominal = np.where(right > NOTHING_BELOW * scale, right, scale)
     found = np.digitize(volts / nominal[:, None], [NOTHING_BELOW, RIGHT_FROM, RIGHT_TO])
-    return np.where(table.loose(pairs), 4, found).astype(np.int8)
+    found = np.where(table.loose(pairs), FLOATING, found)
+    return np.where(2 * swing > JUMPS_FROM * nominal[:, None], JUMPS, found).astype(np.int8)
 
 
 def spread(row: npt.NDArray[np.int8]) -> Floats:
-    """(outcomes, 4) chance of each class seen, for one row of computed classes."""
-    mixed: Floats = (1 - NOISE) * sure_of(row) + NOISE / 4
+    """(outcomes, classes) chance of each class seen, for one row of computed classes."""
+    mixed: Floats = (1 - NOISE) * sure_of(row) + NOISE / len(CLASSES)
     return mixed
 
 
 def sure_of(classes: npt.NDArray[np.integer[Any]]) -> Floats:
-    """(outcomes, 4) chance of each class of volts read without a slip; class 4 is a floating point."""
-    sure: Floats = np.eye(4)[np.minimum(classes, 3)]
-    sure[classes == 4] = STRAY
+    """(outcomes, seen classes) chance of each class of volts read without a slip, for computed classes."""
+    sure: Floats = np.eye(len(CLASSES))[np.where(classes == JUMPS, CLASSES.index("unsteady"), np.minimum(classes, 3))]
+    sure[classes == FLOATING] = STRAY
     return sure
 
 
@@ -160,6 +163,7 @@ def _clamps(table: Table, found: list[Candidate], rows: list[Floats]) -> None:
         right = abs(predicted.right)
         nominal = right if right > 0.05 * predicted.scale else max(predicted.scale, 1e-9)
         row = np.digitize(amps / nominal, [NOTHING_BELOW, 0.5, 2.0]).astype(np.int8)
+        row[2 * predicted.swing > JUMPS_FROM * nominal] = JUMPS
         if not (row == row[0]).all():
             found.append(Candidate(meter, circuit.devices[meter.red.device].place, False))
             rows.append(spread(row))

@@ -8,12 +8,12 @@ import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
-from troubleshoot.diagnosis.candidates import sure_of
+from troubleshoot.diagnosis.candidates import JUMPS, sure_of
 from troubleshoot.diagnosis.information import View, beside, information
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.evidence.likelihood import Predicted, classes
+from troubleshoot.evidence.likelihood import JUMPS_FROM, Predicted, classes
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -296,7 +296,7 @@ def _wrong_share(chances: Floats, healthy: int, weight: Floats, mine: np.typing.
 
 
 def _chances(predicted: Predicted, mode: Mode) -> Floats:
-    """(outcomes, classes) chance of each class of reading, as a person tells them apart: 7 of ohms, 4 of volts and amps."""
+    """(outcomes, classes) chance of each class of reading, as a person tells them apart: 7 of ohms, 5 of volts and amps."""
     value = np.abs(predicted.value)
     if mode == "ohms":
         sure: Floats = np.eye(len(OHM_EDGES) + 1)[np.digitize(value, OHM_EDGES)]
@@ -304,7 +304,8 @@ def _chances(predicted: Predicted, mode: Mode) -> Floats:
         # A winding that should carry a quarter ampere is judged by that, not by the short circuit of another fault.
         right = abs(predicted.right)
         nominal = right if right > CLAMP_AMPS / 2 else predicted.scale
-        sure = np.eye(4)[np.digitize(value / nominal, [0.25, 0.5, 2.0])]
+        found = np.digitize(value / nominal, [0.25, 0.5, 2.0])
+        sure = sure_of(np.where(2 * predicted.swing > JUMPS_FROM * nominal, JUMPS, found))
     else:
         sure = sure_of(classes(predicted))
     mixed: Floats = (1 - NOISE) * sure + NOISE / sure.shape[1]
@@ -316,7 +317,10 @@ def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[
     predicted = reasoner.predict(meter, named.situation)
     table = reasoner.table(named.situation)
     worst = members[int(np.argmax(belief[members]))]
-    value = float(np.abs(predicted.value[np.flatnonzero(table.owner == worst)[0]]))
+    column = np.flatnonzero(table.owner == worst)[0]
+    value = float(np.abs(predicted.value[column]))
+    if not predicted.steady[column]:
+        return "unsteady"
     if meter.mode == "amps":
         return f"about {value:.2g} A" if value >= CLAMP_AMPS / 2 else "no current"
     if meter.mode == "ohms":

@@ -2,12 +2,13 @@
 
 A belief is a plain array over `machine.suspects` that sums to 1. Nothing is excluded for good by one answer. Evidence is
 grouped by situation, because the outcomes of one situation are shared by all that was seen in it; a batch has one shared
-chance of being spoiled. A repair ends an epoch: what was seen before it is judged with the repaired suspect still in
-the machine beside each other suspect, what was seen after it without.
+chance of being spoiled. A repair ends an epoch: what was seen before it is judged twice, with the repaired suspect still
+in the machine beside each other suspect and without (the repair may have hit a good part), what was seen after it without.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import cast
@@ -25,6 +26,9 @@ from troubleshoot.solve.edits import Edit
 
 NOT_MENDED = 0.05
 """Chance that a repair did not take (wrong part, still loose). Common practice, no published source."""
+
+HIT = 0.5
+"""Chance, beforehand, that a repair after which the complaint stays had mended something that was really bad."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,26 +102,34 @@ class Reasoner:
 
         repaired: one entry an epoch that has ended, oldest first; `Seen.epoch` counts them.
         """
-        log = np.log(np.maximum(self.prior, 1e-12))
-        if repaired:
-            groups = {r.group for r in repaired}
-            for k, suspect in enumerate(self.machine.suspects):
-                if suspect.group in groups:
-                    log[k] += np.log(NOT_MENDED)
-        for (situation, epoch), seen in _grouped(evidence).items():
-            log = log + self._situation(situation, self._also(epoch, repaired), seen)
-        for one in evidence:
-            if isinstance(one.what, Told):
-                log = log + self._told(one, self._also(one.epoch, repaired))
-        log -= log.max()
-        chance = np.exp(log)
+        prior = np.log(np.maximum(self.prior, 1e-12))
+        times = Counter(r.group for r in repaired)
+        for k, suspect in enumerate(self.machine.suspects):
+            # Mended twice and still not right: it is less and less likely to be that.
+            prior[k] += times[suspect.group] * np.log(NOT_MENDED)
+        logs = []
+        for bad, share in _really_bad(len(repaired)):
+            log = prior + np.log(share)
+            for (situation, epoch), seen in _grouped(evidence).items():
+                log = log + self._situation(situation, self._also(epoch, repaired, bad), seen)
+            for one in evidence:
+                if isinstance(one.what, Told):
+                    log = log + self._told(one, self._also(one.epoch, repaired, bad))
+            logs.append(log)
+        all_ways = np.stack(logs)
+        chance = np.exp(all_ways - all_ways.max()).sum(axis=0)
         total: Floats = chance / chance.sum()
         return total
 
-    def _also(self, epoch: int, repaired: Sequence[Repaired]) -> tuple[Edit, ...]:
-        """Edits of the suspects that were still in the machine during an epoch."""
+    def _also(self, epoch: int, repaired: Sequence[Repaired], bad: frozenset[int]) -> tuple[Edit, ...]:
+        """Edits of the suspects that were still in the machine during an epoch. bad: which repairs hit a bad part."""
         by_id = {s.id: s for s in self.machine.suspects}
-        return tuple(e for r in repaired[epoch:] if r.suspect in by_id for e in by_id[r.suspect].edits)
+        return tuple(
+            e
+            for k, r in enumerate(repaired)
+            if k >= epoch and k in bad and r.suspect in by_id
+            for e in by_id[r.suspect].edits
+        )
 
     def _situation(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
         table = self.table(situation, also)
@@ -152,7 +164,9 @@ class Reasoner:
         whole = self.table(situation)
         motors = [m.var for m in self.machine.net.motors]
         usual = tuple(whole.outcomes[whole.healthy].state[m] for m in motors)
-        other = np.array([tuple(o.state[m] for m in motors) != usual for o in table.outcomes], dtype=float)
+        other = np.array(
+            [any(tuple(s[m] for m in motors) != usual for s in o.states) for o in table.outcomes], dtype=float
+        )
         weights: Floats = table.weight * other
         return np.bincount(table.owner, weights, len(self.machine.suspects)).astype(np.float64)
 
@@ -190,16 +204,23 @@ class Reasoner:
         for one in evidence:
             if isinstance(one.what, Told) or one.understood is Word.COULDNT:
                 continue
-            also = self._also(one.epoch, repaired)
-            table = self.table(one.at, also)
-            predicted = self.predict(one.what, one.at, also)
-            if _fit(one, predicted, table, index) < 0.10:
+            ways = {self._also(one.epoch, repaired, bad) for bad, _ in _really_bad(len(repaired))}
+            fits = [_fit(one, self.predict(one.what, one.at, also), self.table(one.at, also), index) for also in ways]
+            if max(fits) < 0.10:
                 out.append(one)
         return out
 
     def situation(self, name: str) -> NamedSituation:
         """A situation the circuit file names."""
         return self.machine.circuit.situations[name]
+
+
+def _really_bad(count: int) -> list[tuple[frozenset[int], float]]:
+    """Which of some repairs hit a part that was bad, with the chance of each: none, one of them, or all."""
+    whole = frozenset(range(count))
+    ways = dict.fromkeys((frozenset[int](), *(frozenset({k}) for k in whole), whole))
+    weights = [(1 - HIT) if not way else HIT / (len(ways) - 1) for way in ways] if count else [1.0]
+    return list(zip(ways, weights, strict=True))
 
 
 def _grouped(evidence: Sequence[Seen]) -> dict[tuple[Situation, int], list[Seen]]:
@@ -227,6 +248,8 @@ def _fit(seen: Seen, predicted: Predicted, table: Table, suspect: int) -> float:
         return float((weight * (near | predicted.floating[mine])).sum())
     if seen.understood is Word.OL:
         return float((weight * (predicted.value[mine] > 1e6)).sum())
+    if seen.understood is Word.UNSTEADY:
+        return float((weight * (~predicted.steady[mine] | predicted.floating[mine])).sum())
     index = {Word.NOTHING: 0, Word.LOW: 1, Word.RIGHT: 2, Word.HIGH: 3}.get(cast("Word", seen.understood))
     if index is None:
         return 1.0

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from troubleshoot.circuit.kinds.base import Branch, Sign
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.evidence.likelihood import Predicted
-from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.machine import Machine
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import bulk
@@ -24,6 +24,7 @@ from troubleshoot.solve.network import Network, holds
 from troubleshoot.solve.settle import Outcome, settle_many
 
 Floats = npt.NDArray[np.float64]
+UNSTEADY = Word.UNSTEADY.value
 STIFF_S = 1e-5
 """Siemens below which a branch does not hold a point against stray coupling."""
 
@@ -47,21 +48,36 @@ class Table:
         return int(np.flatnonzero(self.owner == len(self.machine.suspects) - 1)[0])
 
     @cached_property
-    def steady(self) -> npt.NDArray[np.bool_]:
-        return np.array([o.settled for o in self.outcomes])
-
-    @cached_property
     def _distinct(self) -> tuple[list[Network], npt.NDArray[np.intp]]:
         place: dict[int, int] = {}
         distinct: list[Network] = []
-        inverse = np.empty(len(self.outcomes), dtype=np.intp)
-        for k, outcome in enumerate(self.outcomes):
-            key = id(outcome.network)
-            if key not in place:
-                place[key] = len(distinct)
-                distinct.append(outcome.network)
-            inverse[k] = place[key]
-        return distinct, inverse
+        for outcome in self.outcomes:
+            for network in outcome.networks:
+                if id(network) not in place:
+                    place[id(network)] = len(distinct)
+                    distinct.append(network)
+        return distinct, np.array([place[id(o.network)] for o in self.outcomes], dtype=np.intp)
+
+    @cached_property
+    def _jumpy(self) -> tuple[tuple[int, npt.NDArray[np.intp]], ...]:
+        """Outcomes that do not come to rest, each with the columns of all its moments."""
+        place = {id(network): k for k, network in enumerate(self._distinct[0])}
+        return tuple(
+            (k, np.array([place[id(n)] for n in outcome.networks], dtype=np.intp))
+            for k, outcome in enumerate(self.outcomes)
+            if len(outcome.networks) > 1
+        )
+
+    def _range(self, values: Floats) -> tuple[Floats, Floats]:
+        """Middle and half the swing of each outcome: (rows, distinct networks) to two of (rows, outcomes)."""
+        middle: Floats = values[:, self.inverse]
+        swing = np.zeros_like(middle)
+        for k, columns in self._jumpy:
+            low, high = values[:, columns].min(axis=1), values[:, columns].max(axis=1)
+            same = np.isinf(low) | (low == high)
+            middle[:, k] = np.where(same, low, (low + np.where(np.isinf(high), low, high)) / 2)
+            swing[:, k] = np.where(same, 0.0, np.where(np.isinf(high), np.inf, high - low) / 2)
+        return middle, swing
 
     @property
     def inverse(self) -> npt.NDArray[np.intp]:
@@ -82,12 +98,14 @@ class Table:
 
     def open_volts(self, kind: str, pairs: Sequence[tuple[Pin, Pin]]) -> Floats:
         """(pairs, outcomes) magnitude of the open-circuit volts: for planning; `predict` adds the meter's burden."""
-        _, inverse = self._distinct
+        return self.open_range(kind, pairs)[0]
+
+    def open_range(self, kind: str, pairs: Sequence[tuple[Pin, Pin]]) -> tuple[Floats, Floats]:
+        """As `open_volts`: the middle, and half of how far it swings where the machine does not come to rest."""
         net, volts = self.machine.net, self.volts[kind]
         red = np.array([net.node(r) for r, _ in pairs], dtype=np.intp)
         black = np.array([net.node(b) for _, b in pairs], dtype=np.intp)
-        found: Floats = np.abs(volts[red] - volts[black])[:, inverse]
-        return found
+        return self._range(np.abs(volts[red] - volts[black]))
 
     @cached_property
     def islands(self) -> npt.NDArray[np.intp]:
@@ -145,9 +163,10 @@ class Table:
             if mode == "amps":
                 scale = float(np.abs(table.value).max())
             for row, (k, _) in enumerate(chosen):
-                value = table.value[row][inverse]
+                middle, swing = self._range(table.value[row : row + 1])
+                value = middle[0]
                 out[k] = Predicted(
-                    value, table.floating[row][inverse], None, self.steady, float(value[self.healthy]), scale
+                    value, table.floating[row][inverse], None, swing[0], float(value[self.healthy]), scale
                 )
         return [out[k] for k in range(len(whats))]
 
@@ -155,14 +174,16 @@ class Table:
         sign = self.machine.net.signs[what.name]
         shown = np.array([shows(sign, o) for o in self.outcomes])
         zeros = np.zeros(len(self.outcomes))
-        return Predicted(zeros, zeros > 1, shown, self.steady, 0.0, 0.0)
+        return Predicted(zeros, zeros > 1, shown, np.where(shown == UNSTEADY, np.inf, 0.0), 0.0, 0.0)
 
 
 def shows(sign: Sign, outcome: Outcome) -> str:
-    """What a light or a look shows in one outcome."""
-    if not holds(sign.needs, outcome.state):
-        return "off"
-    return sign.shows.get(outcome.state.get(sign.var, ""), "off")
+    """What a light or a look shows in one outcome; ``unsteady`` where it comes and goes."""
+    seen = {
+        sign.shows.get(state.get(sign.var, ""), "off") if holds(sign.needs, state) else "off"
+        for state in outcome.states
+    }
+    return seen.pop() if len(seen) == 1 else UNSTEADY
 
 
 def table_of(machine: Machine, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:

@@ -28,6 +28,8 @@ Bools = npt.NDArray[np.bool_]
 LIGHT_WRONG: dict[Source, float] = {
     "asked": 0.02, "unasked": 0.02, "by-exception": 0.05, "operator": 0.10, "baseline": 0.02, "live": 0.005,
 }  # fmt: skip
+FLICKER_SEEN = 0.7
+"""Chance that a light that flickers, or a contactor that chatters, is called unsteady and not on or off."""
 ZERO_UNPROVED, ZERO_PROVED = 0.03, 0.003
 SLIP = 0.01
 BATCH_SPOILED, BATCH_SPOILED_LIVE = 0.02, 0.004
@@ -38,6 +40,10 @@ NOTHING_BELOW, RIGHT_FROM, RIGHT_TO = 0.10, 0.80, 1.20
 """Where people's words change, as shares of what should be there."""
 STRAY_SHARE = 0.75
 """A floating point shows anything from nothing up to this share of the supply."""
+JUMPS_FROM = 0.15
+"""Share of what should be there by which a display must jump before a person calls it unsteady. Common practice."""
+CALLED_UNSTEADY = 0.6
+"""Chance that a person calls a jumping reading unsteady and does not write down what stood there at one moment."""
 NO_OHMS = 1e6
 """Above this an ohmmeter beside a real circuit says OL."""
 
@@ -47,23 +53,34 @@ class Predicted:
     """Computed values of one observable, one entry an outcome.
 
     value: volts, ohms or amperes for meters, (outcomes,); shown: what a light or a look shows, (outcomes,) of text.
+    swing: half of how far the value swings where the machine does not come to rest, (outcomes,); 0 at rest.
     right: what a healthy machine reads here; scale: the largest supply volts in reach.
     """
 
     value: Floats
     floating: Bools
     shown: npt.NDArray[np.str_] | None
-    steady: Bools
+    swing: Floats
     right: float
     scale: float
 
+    @property
+    def steady(self) -> Bools:
+        """(outcomes,) whether a person sees a value that stands still."""
+        return np.array(2 * self.swing <= JUMPS_FROM * nominal_of(self))
+
+
+def jumps(low: float, high: float, predicted: Predicted) -> bool:
+    """Whether a display that goes from `low` to `high` is called unsteady where `predicted` was to be read."""
+    return high - low > JUMPS_FROM * nominal_of(predicted)
+
 
 def classes(predicted: Predicted) -> npt.NDArray[np.intp]:
-    """Class of each computed volts reading: 0 nothing, 1 low, 2 right, 3 high (against `nominal`); 4 floating."""
+    """Class of each computed volts reading: 0 nothing, 1 low, 2 right, 3 high (against `nominal`); 4 floating; 5 unsteady."""
     nominal = nominal_of(predicted)
     share = np.abs(predicted.value) / nominal
     found = np.digitize(share, [NOTHING_BELOW, RIGHT_FROM, RIGHT_TO])
-    return np.where(predicted.floating, 4, found).astype(np.intp)
+    return np.where(predicted.steady, np.where(predicted.floating, 4, found), 5).astype(np.intp)
 
 
 def nominal_of(predicted: Predicted) -> float:
@@ -116,7 +133,12 @@ def _normal(x: float, middle: Floats, sigma: Floats) -> Floats:
     return out
 
 
-def _sigma(value: Floats, spread: float) -> Floats:
+def _swing(predicted: Predicted) -> Floats:
+    """(outcomes,) half of how far a reading swings, never without end: a display shows what its range holds."""
+    return np.minimum(predicted.swing, 2 * max(predicted.scale, nominal_of(predicted)))
+
+
+def _sigma(value: Floats, spread: Floats) -> Floats:
     out: Floats = np.sqrt((SUPPLY_SPREAD * value) ** 2 + (TOOL_SHARE * value) ** 2 + TOOL_VOLTS**2 + spread**2)
     return out
 
@@ -125,11 +147,12 @@ def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
     if number.unit == "ohm":
         return _ohms(number, predicted)
     value = np.abs(predicted.value)
-    x, spread = abs(number.middle), (number.high - number.low) / 2
+    x, spread = abs(number.middle), np.hypot((number.high - number.low) / 2, _swing(predicted))
+    said = np.where(predicted.steady, 1.0, 1 - CALLED_UNSTEADY)
     anything = SLIP / (1.3 * max(predicted.scale, 1.0))
     if number.unit == "A":
         sigma = np.sqrt((0.15 * value) ** 2 + 0.3**2 + spread**2)
-        return (1 - SLIP) * _normal(x, value, sigma) + SLIP * 0.05
+        return said * (1 - SLIP) * _normal(x, value, sigma) + SLIP * 0.05
     zero = _zero_rate(seen)
     held = (1 - SLIP - zero) * _normal(x, value, _sigma(value, spread)) + zero * _normal(
         x, np.zeros_like(value), np.full_like(value, 0.5)
@@ -138,7 +161,7 @@ def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
     stray = 0.5 * _normal(x, np.zeros_like(value), np.full_like(value, 1.0)) + (
         0.5 / stray_top if x <= stray_top else 0.0
     )
-    return np.where(predicted.floating, (1 - SLIP) * stray, held) + anything
+    return said * np.where(predicted.floating, (1 - SLIP) * stray, held) + anything
 
 
 def _ohms(number: Interval, predicted: Predicted) -> Floats:
@@ -154,7 +177,7 @@ def _class_chances(seen: Seen, predicted: Predicted) -> Floats:
     """(4, outcomes): chance that a person calls the reading nothing, low, right, high."""
     nominal = nominal_of(predicted)
     value = np.abs(predicted.value)
-    sigma = _sigma(value, 0.0)
+    sigma = _sigma(value, _swing(predicted))
     cuts = [0.0, NOTHING_BELOW * nominal, RIGHT_FROM * nominal, RIGHT_TO * nominal, np.inf]
     below = [np.zeros_like(value), *(_phi((cut - value) / sigma) for cut in cuts[1:-1]), np.ones_like(value)]
     chances = np.stack([below[k + 1] - below[k] for k in range(4)])
@@ -162,7 +185,7 @@ def _class_chances(seen: Seen, predicted: Predicted) -> Floats:
     chances = (1 - zero) * chances
     chances[0] += zero
     stray = np.array([0.5, 0.4, 0.1, 0.0])[:, None]
-    return np.where(predicted.floating, stray, chances)
+    return np.where(predicted.steady, 1.0, 1 - CALLED_UNSTEADY) * np.where(predicted.floating, stray, chances)
 
 
 def _phi(z: Floats) -> Floats:
@@ -180,7 +203,7 @@ def _word(word: Word, seen: Seen, predicted: Predicted) -> Floats:
 
     if word is Word.UNSTEADY:
         calm = np.where(predicted.floating, 0.35, 0.02)
-        return np.where(predicted.steady, calm, 0.6)
+        return np.where(predicted.steady, calm, CALLED_UNSTEADY)
     if word is Word.OL:
         return np.where(predicted.value > NO_OHMS, 0.97, SLIP)
     if seen.understood is Word.RIGHT and abs(predicted.right) <= NOTHING_BELOW * predicted.scale:
@@ -195,10 +218,13 @@ def _word(word: Word, seen: Seen, predicted: Predicted) -> Floats:
 def _shown(said: str, seen: Seen, predicted: Predicted) -> Floats:
     assert predicted.shown is not None
     wrong = LIGHT_WRONG[seen.source]
-    if said in ("unsteady", "dim"):
+    if said == "dim":
+        # No kind computes a dim light; people see one where a lamp ages, where volts are low, where it flickers.
         return np.where(predicted.steady, 0.1, 0.5)
     same = predicted.shown == said
-    return np.where(predicted.steady, np.where(same, 1 - wrong, wrong), 0.5)
+    if said == "unsteady":
+        return np.where(same, FLICKER_SEEN, wrong)
+    return np.where(predicted.steady, np.where(same, 1 - wrong, wrong), (1 - FLICKER_SEEN) / 2)
 
 
 def _reads_live(seen: Seen, predicted: Predicted) -> bool:

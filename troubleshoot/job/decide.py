@@ -285,8 +285,8 @@ def _row(desk: Desk, state: State, stage: Stage, key: str) -> Decided | None:
     if not 0 <= place < len(items):
         return None
     item = items[place]
-    step_id, _ = list_situation(stage)
-    values = desk.values(item)
+    step_id, named = list_situation(stage)
+    values = desk.values(item, named)
     now, _ = marked(desk, state, stage, item)
     following = values[(values.index(now) + 1) % len(values)] if now in values else values[0]
     return Decided((("mark", {"step": step_id, "item": item.name, "shown": following}),))

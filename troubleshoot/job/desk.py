@@ -154,10 +154,13 @@ class Desk:
         assert predicted.shown is not None
         return str(predicted.shown[self.reasoner.table(named.situation).healthy])
 
-    def values(self, item: Light | Look) -> tuple[str, ...]:
-        """What can be seen there."""
+    def values(self, item: Light | Look, named: NamedSituation) -> tuple[str, ...]:
+        """What can be seen there: first what should be, then the rest as its kind lists it, last that it comes and goes.
+
+        So one tap on a motor that should turn says that it stands still, whichever way round it should turn.
+        """
         sign = self.machine.net.signs[item.name]
-        return tuple(dict.fromkeys(sign.shows.values()))
+        return tuple(dict.fromkeys((self.shown(item, named), *sign.shows.values(), Word.UNSTEADY.value)))
 
     # ------------------------------------------------------------------------------------------------------- points
 

@@ -16,7 +16,8 @@ import numpy as np
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.tables import shows
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.evidence.likelihood import jumps
+from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.codec import put_situation
 from troubleshoot.job.decide import DRAWN_MS, Decided, Ui, caution_of, decide, item_keys, listed, marked, sheet_id
@@ -96,7 +97,8 @@ class Bench:
             found = settle(self.desk.machine.net, self.edits, named.situation)
             if named.situation.origin == "as-found":
                 # It was found standing: of the histories that may have been, one in which nothing moves.
-                still = [o for o in found if all(o.state[m.var] == "still" for m in self.desk.machine.net.motors)]
+                motors = [m.var for m in self.desk.machine.net.motors]
+                still = [o for o in found if all(s[m] == "still" for s in o.states for m in motors)]
                 found = tuple(still) or found
             pick = self.dice.choices(found, [o.weight for o in found])[0]
             self._outcomes[named.situation] = pick
@@ -108,12 +110,18 @@ class Bench:
 
     def typed(self, meters: Sequence[Meter], named: NamedSituation) -> str:
         """What a person types for a batch of readings."""
-        network = self.outcome(named).network
+        networks = self.outcome(named).networks
         out = []
         for meter in meters:
-            table = bulk(self.desk.machine.net, [network], meter.mode, [(meter.red, meter.black)])
-            out.append(written(float(table.value[0, 0]), meter.mode))
-        return " ".join(out)
+            table = bulk(self.desk.machine.net, networks, meter.mode, [(meter.red, meter.black)])
+            usual = self.desk.reasoner.predict(meter, named.situation)
+            shown = table.value[0] if meter.mode == "dc volts" else np.abs(table.value[0])
+            if jumps(float(shown.min()), float(shown.max()), usual):
+                out.append(Word.UNSTEADY.value)
+            else:
+                out.append(written(float(shown[0]), meter.mode))
+        # Behind a number without a mark between them, "unsteady" would be said of that number.
+        return ("; " if Word.UNSTEADY.value in out else " ").join(out)
 
 
 def written(value: float, mode: str) -> str:

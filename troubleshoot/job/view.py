@@ -222,7 +222,7 @@ def _rows(pen: _Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Lig
         pen.fixed(f"{key}  {lamp}{name:<{wide}}  {sign.words[:room]:<{room}}  {word}", Role.ROW, key)
 
 
-_LAMPS: Final[Mapping[str, str]] = {"on": "(*)", "off": "( )", "dim": "(.)"}
+_LAMPS: Final[Mapping[str, str]] = {"on": "(*)", "off": "( )", "dim": "(.)", "unsteady": "(~)"}
 
 
 def _row_keys(stage: Stage) -> tuple[LiveKey, ...]:

@@ -201,7 +201,7 @@ def _low_impedance(
         outcomes = [
             settle_many(net, [(s.edits, at) for s in machine.suspects]) for at in (situation, v.healed(situation))
         ]
-        cols = v.columns_of([o.network for outs in outcomes for one in outs for o in one])
+        cols = v.columns_of([n for outs in outcomes for one in outs for o in one for n in o.networks])
         volts = v.between(machine, cols, (reading.red, reading.black), near)
         table = reasoner.table(situation)
         words: dict[str, Said] = {}

@@ -29,13 +29,13 @@ class Movable:
 
 
 def stands(var: str, states: tuple[str, ...], outcome: Outcome) -> bool:
-    """Whether something stands in one of these states."""
-    return outcome.state[var] in states
+    """Whether something stands in one of these states, if only for a moment of a chatter."""
+    return any(state[var] in states for state in outcome.states)
 
 
 def _free(brake: str, motor: str, outcome: Outcome) -> bool:
     """Whether a brake is off and its motor does not drive: the load may go where it likes."""
-    return outcome.state[brake] == "released" and not stands(motor, TURNS, outcome)
+    return any(state[brake] == "released" and state[motor] not in TURNS for state in outcome.states)
 
 
 def movables(machine: Machine) -> tuple[Movable, ...]:

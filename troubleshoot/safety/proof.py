@@ -245,7 +245,7 @@ def _shows_up(reasoner: Reasoner, what: Observable, situation: Situation) -> Boo
     predicted = reasoner.predict(what, situation)
     healthy = table.owner == len(reasoner.machine.suspects) - 1
     if predicted.shown is not None:
-        return _sure(table, ~np.isin(predicted.shown, predicted.shown[healthy]) | ~predicted.steady)
+        return _sure(table, ~np.isin(predicted.shown, predicted.shown[healthy]))
     least = LEAST_AMPS if isinstance(what, Meter) and what.mode == "amps" else LEAST_VOLTS
     differs = np.all(
         [_apart(predicted.value, float(usual), least) for usual in np.unique(predicted.value[healthy])], axis=0
@@ -267,7 +267,9 @@ def _stays_closed(reasoner: Reasoner, situation: Situation) -> Bools:
     net = reasoner.machine.net
     contacts = np.array([isinstance(e.part, Switch) for e in net.elements])
     whole = np.abs(table.outcomes[table.healthy].network.ac_s) > STIFF_S
-    closed = np.array([bool(((np.abs(o.network.ac_s) > STIFF_S) & ~whole & contacts).any()) for o in table.outcomes])
+    closed = np.array([
+        any(((np.abs(n.ac_s) > STIFF_S) & ~whole & contacts).any() for n in o.networks) for o in table.outcomes
+    ])  # fmt: skip
     state = table.outcomes[table.healthy].state
     stuck = np.array([
         any(e.does == "stuck" and state.get(e.slot) != e.value for e in s.edits) for s in reasoner.machine.suspects

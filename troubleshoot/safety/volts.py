@@ -94,7 +94,7 @@ def columns(reasoner: Reasoner, situation: Situation) -> Columns:
     found = net.scratch.get(key)
     if found is None:
         both = (reasoner.table(situation), reasoner.table(healed(situation)))
-        found = net.scratch[key] = columns_of([o.network for table in both for o in table.outcomes])
+        found = net.scratch[key] = columns_of([n for table in both for o in table.outcomes for n in o.networks])
     assert isinstance(found, Columns)
     return found
 

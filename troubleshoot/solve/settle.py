@@ -24,6 +24,8 @@ _MOST_RUNS = 256
 """Runs of one question kept while it settles; the lightest go first. Three inputs and two lamps in their bands at once
 make some 40; with 12, weights came out up to 7 % wrong, because runs that end alike are only added up at the end."""
 _MOST_ROUNDS = 80
+_MOST_MOMENTS = 24
+"""Moments kept of something that never comes to rest: a contactor through its own break contact has two to four."""
 _LEAST_WEIGHT = 1e-3
 _EDGE = 1e-6
 """Relative distance from the edge of a band that still counts as outside: rounding, not physics."""
@@ -43,6 +45,14 @@ BACKWARD = "turning backward"
 
 
 @dataclass(frozen=True, slots=True)
+class Moment:
+    """One moment of a machine that does not come to rest."""
+
+    state: Mapping[str, str]
+    network: Network
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """One way the machine may stand at the end of a situation."""
 
@@ -55,6 +65,18 @@ class Outcome:
     settled: bool
     """False: it goes on for ever (chatter); the state is one moment of it."""
     network: Network
+    moments: tuple[Moment, ...] = ()
+    """The other moments of a chatter, in the order in which they come; empty where it came to rest."""
+
+    @property
+    def states(self) -> tuple[Mapping[str, str], ...]:
+        """The state at rest, or every state that it goes through."""
+        return (self.state, *(m.state for m in self.moments))
+
+    @property
+    def networks(self) -> tuple[Network, ...]:
+        """The network at rest, or every network that it goes through."""
+        return (self.network, *(m.network for m in self.moments))
 
 
 @dataclass(slots=True)
@@ -73,6 +95,10 @@ class _Run:
     visited: set[object] = field(default_factory=set)
     rounds: int = 0
     settled: bool = True
+    came_round: object = None
+    """What it looked like when it was first seen to go in circles."""
+    moments: tuple[dict[str, str], ...] = ()
+    """States it goes through from there until it comes round again."""
     network: Network | None = None
     stuck: dict[str, str] = field(default_factory=dict)
     """State variables that cannot move, from the edits."""
@@ -114,11 +140,14 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
     keys = dict.fromkeys(key for history in histories for key in history)
     settled = _settled(net, keys)
     runs = {id(run): run for key in keys for run in settled[key]}
-    for run in runs.values():
+    moments: dict[int, tuple[Moment, ...]] = {}
+    for number, run in runs.items():
         run.network = network_of(net, run.state, run.edits)
+        moments[number] = tuple(Moment(state, network_of(net, state, run.edits)) for state in run.moments)
     solve_all(net, [run.network for run in runs.values() if run.network is not None])
+    solve_all(net, [moment.network for several in moments.values() for moment in several])
     outcomes = [
-        _outcomes([(run, run.weight / len(history)) for key in history for run in settled[key]])
+        _outcomes([(run, run.weight / len(history), moments[id(run)]) for key in history for run in settled[key]])
         for history in histories
     ]
     for run in runs.values():
@@ -160,6 +189,7 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
         for earlier in kept[(edits, hold, acts[:-1])]:
             run = earlier.clone(1.0)
             run.case, run.visited, run.rounds = case, set(), 0
+            run.settled, run.came_round, run.moments = True, None, ()
             _apply(net, run, acts[-1])
             runs.append(run)
     finished: list[list[_Run]] = [[] for _ in missing]
@@ -204,16 +234,16 @@ def _signature(run: _Run) -> object:
     return (tuple(run.state.items()), run.memory)
 
 
-def _outcomes(group: list[tuple[_Run, float]]) -> tuple[Outcome, ...]:
+def _outcomes(group: list[tuple[_Run, float, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
     merged: dict[object, Outcome] = {}
-    for run, share in group:
+    for run, share, moments in group:
         key = (tuple(sorted(run.state.items())), run.memory, run.settled)
         old = merged.get(key)
         if old is not None:
             merged[key] = replace(old, weight=old.weight + share)
             continue
         assert run.network is not None
-        merged[key] = Outcome(run.state, run.memory, share, run.settled, run.network)
+        merged[key] = Outcome(run.state, run.memory, share, run.settled, run.network, moments)
     best = sorted(merged.values(), key=lambda o: -o.weight)[:MOST_OUTCOMES]
     total = sum(o.weight for o in best)
     return tuple(replace(o, weight=o.weight / total) for o in best)
@@ -231,12 +261,7 @@ def _round(net: Net, run: _Run) -> list[_Run] | None:
         low.bands[reacted.key], high.bands[reacted.key] = reacted.below, reacted.above
         return [r for r in (low, high) if r.weight >= _LEAST_WEIGHT]
     if reacted:
-        signature = _signature(run)
-        if signature in run.visited or run.rounds > _MOST_ROUNDS:
-            run.settled = False
-            return None
-        run.visited.add(signature)
-        return [run]
+        return None if _circles(run) else [run]
     if net.scanner is not None and run.memory is not None:
         due = net.scanner.next_event_ms(run.memory, run.now_ms)
         if due is not None and run.now_ms < due <= _LONGEST_WAIT_MS:
@@ -244,6 +269,23 @@ def _round(net: Net, run: _Run) -> list[_Run] | None:
             run.visited = set()
             return [run]
     return None
+
+
+def _circles(run: _Run) -> bool:
+    """Whether a run that has just changed has gone the whole way round; gathers what it goes through on the way."""
+    signature = _signature(run)
+    if run.came_round is None:
+        if signature not in run.visited and run.rounds <= _MOST_ROUNDS - _MOST_MOMENTS:
+            run.visited.add(signature)
+            return False
+        run.came_round = signature
+        return False
+    if signature == run.came_round or run.rounds > _MOST_ROUNDS or len(run.moments) >= _MOST_MOMENTS:
+        run.settled = False
+        run.visited = set()
+        return True
+    run.moments = (*run.moments, dict(run.state))
+    return False
 
 
 def _apply(net: Net, run: _Run, act: Act) -> None:

@@ -40,8 +40,10 @@ def look_ahead(
         row = classes(predicted)
         # Where nothing should be there, nothing is right; a point that nothing drives reads nothing or stray.
         dead = abs(predicted.right) < 0.1 * nominal_of(predicted)
+        jumps = row == 5
         row = np.where(row == 4, 0, row)
-        rows.append(np.where(row == 0, 2, 3) if dead else row)
+        row = np.where(row == 0, 2, 3) if dead else row
+        rows.append(np.where(jumps, 4, row))
     chance = belief[table.owner] * table.weight
     chance[table.owner == len(reasoner.machine.suspects) - 1] = 0.0
     total = float(chance.sum())
