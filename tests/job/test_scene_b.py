@@ -102,13 +102,13 @@ def test_what_is_different_is_marked_by_its_number_and_stands_out_in_words(night
     night.press("y")
     night.press("7")
     night.press("enter")
-    assert "7 ( ) A1 %QX0.0 output interposing relay off" in night.text
+    assert "7 ( ) %QX0.0 interposing relay off" in night.text
     night.press("7")
-    assert "7 (*) A1 %QX0.0 output interposing relay ON <- you" in night.text
+    assert "7 (*) %QX0.0 interposing relay ON <-" in night.text
     night.press("7")
-    assert "7 (~) A1 %QX0.0 output interposing relay UNSTEADY <- you" in night.text
+    assert "7 (~) %QX0.0 interposing r UNSTEADY" in night.text
     night.press("7")  # once more round: off again, and it stays said by the person
-    assert "7 ( ) A1 %QX0.0 output interposing relay OFF <- you" in night.text
+    assert "7 ( ) %QX0.0 interposing relay OFF <-" in night.text
 
 
 def test_every_light_is_read_again_with_start_held_and_the_sheet_says_that_it_may_start(night: Night) -> None:
@@ -119,7 +119,7 @@ def test_every_light_is_read_again_with_start_held_and_the_sheet_says_that_it_ma
         night.careful()
     first = night.sheet().lines[0]
     assert (first.role, first.text) == (Role.CAUTION, "It may start. Stand clear. Start held by a helper.")
-    assert "4 (*) A1 %IX0.1 input start on" in night.text
+    assert "4 (*) %IX0.1 start on" in night.text
 
 
 # ------------------------------------------------------------------------------------------------------- the first trip

@@ -28,7 +28,7 @@ def test_text_stands_out_from_its_background_as_wcag_asks(look: Look) -> None:
 @pytest.mark.parametrize("look", list(Look), ids=lambda look: look.value)
 def test_every_meaning_has_foreground_and_background(look: Look) -> None:
     assert set(SHADES[look]) == set(MEANINGS)
-    assert {role.value for role in Role} - {"blank"} <= set(MEANINGS)
+    assert {role.value for role in Role} - {"blank", "face"} <= set(MEANINGS), "a face has the shades of a row"
     for fg, bg, _ in SHADES[look].values():
         assert (fg == "ansi_default") == (bg == "ansi_default"), "a fixed colour on an unknown one"
         assert fg != bg or fg == "ansi_default"

@@ -23,7 +23,9 @@ class Role(Enum):
     ROW = "row"
     """One item of a list: a point to meter, an item to look at. May be a choice (see `Line.key`)."""
     RUNG = "rung"
-    """A drawn rung or module face; fixed-width, never rewrapped."""
+    """A drawn rung; fixed-width, never rewrapped."""
+    FACE = "face"
+    """A drawn module face; fixed-width, its lights are the `Line.parts`."""
     NOTE = "note"
     """Why, one-step look-ahead, explanation."""
     ECHO = "echo"
@@ -34,6 +36,16 @@ class Role(Enum):
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """A piece of a drawn line that can be touched by itself: columns `start` to `end`, and what it says, for a line mode."""
+
+    start: int
+    end: int
+    key: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
     """One line on the sheet."""
 
@@ -41,6 +53,13 @@ class Line:
     role: Role = Role.NOTE
     key: str = ""
     """When set, the whole row can be touched or clicked and does what this key does."""
+    parts: tuple[Part, ...] = ()
+    """Where several things stand side by side: each has its own key; `key` is then empty."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Every key of this line, from left to right."""
+        return tuple(p.key for p in self.parts) or ((self.key,) if self.key else ())
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ is never cut.
 from __future__ import annotations
 
 import itertools
+import re
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
@@ -17,6 +18,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
 from troubleshoot.job.decide import ENDINGS, REASONS, Ui, caution_of, item_keys, listed, marked, sheet_id
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.face import Lamp, face_lines, fits, lamp_mark
 from troubleshoot.job.naming import METER_ON, UNITS, act_words, device_words, group_words, left_open, should_be
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
@@ -69,6 +71,9 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
     )  # fmt: skip
 
 
+_UNIT: Final = re.compile(r"(\d) (V|A|m|s|min|ohm|kohm|Mohm|kW|W|Hz)\b")
+
+
 class _Pen:
     """Wraps and collects lines."""
 
@@ -78,8 +83,10 @@ class _Pen:
 
     def put(self, text: str, role: Role = Role.NOTE, *, key: str = "", indent: str = "") -> None:
         """Add text, wrapped; continuation lines are indented and belong to the same row."""
-        for piece in textwrap.wrap(text, self.width, subsequent_indent=indent) or [""]:
-            self.lines.append(Line(piece, role, key))
+        # A value and its unit are one word: "0.3 m" is never broken between them.
+        held = _UNIT.sub("\\1\u00a0\\2", text)
+        for piece in textwrap.wrap(held, self.width, subsequent_indent=indent) or [""]:
+            self.lines.append(Line(piece.replace("\u00a0", " "), role, key))
 
     def fixed(self, text: str, role: Role = Role.RUNG, key: str = "") -> None:
         """Add a drawn line as it is, cut at the width."""
@@ -207,22 +214,48 @@ def _list(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 
 
 def _rows(pen: _Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
+    """One row an item; the lights of a module drawn as its face where there is room, in the place of its first one."""
     signs = desk.machine.net.signs
-    items = tuple(items)
-    lamps = any(signs[i.name].kind == "light" for i in items)
-    names = [i.name if signs[i.name].kind == "light" else signs[i.name].var for i in items]
-    wide = max(map(len, names), default=0)
-    room = max((len(signs[i.name].words) for i in items), default=0)
+    keys = dict(zip(listed(stage), item_keys(stage), strict=False))
+    items = [i for i in items if i in keys]
+    faces = {i: lines for group, lines in _faces(pen, desk, state, stage, keys) for i in group}
+    alone = [i for i in items if i not in faces]
+    lamps = any(signs[i.name].kind == "light" for i in alone)
+    names = {i: i.name if signs[i.name].kind == "light" else signs[i.name].var for i in alone}
+    wide = max(map(len, names.values()), default=0)
+    room = max((len(signs[i.name].words) for i in alone), default=0)
     room = min(room, max(12, pen.width - wide - 36))
-    for key, item, name in zip(item_keys(stage), items, names, strict=False):
+    drawn: set[str] = set()
+    for item in items:
         sign = signs[item.name]
+        if item in faces:
+            pen.lines += faces[item] if sign.face not in drawn else ()
+            drawn.add(sign.face)
+            continue
+        key = keys[item]
         shown, by_person = marked(desk, state, stage, item)
-        lamp = f"{_LAMPS.get(shown, '   ') if sign.kind == 'light' else '   '} " if lamps else ""
+        lamp = f"{lamp_mark(shown) if sign.kind == 'light' else '   '} " if lamps else ""
         word = f"{shown.upper()}  <- you" if by_person else shown
-        pen.fixed(f"{key}  {lamp}{name:<{wide}}  {sign.words[:room]:<{room}}  {word}", Role.ROW, key)
+        pen.fixed(f"{key}  {lamp}{names[item]:<{wide}}  {sign.words[:room]:<{room}}  {word}", Role.ROW, key)
 
 
-_LAMPS: Final[Mapping[str, str]] = {"on": "(*)", "off": "( )", "dim": "(.)", "unsteady": "(~)"}
+def _faces(
+    pen: _Pen, desk: Desk, state: State, stage: Stage, keys: Mapping[Light | Look, str]
+) -> Iterable[tuple[tuple[Light | Look, ...], tuple[Line, ...]]]:
+    """The modules whose lights can be drawn as a face: which items each holds, and its lines."""
+    signs = desk.machine.net.signs
+    for face in dict.fromkeys(signs[i.name].face for i in keys if signs[i.name].face):
+        here = [i for i in keys if signs[i.name].face == face]
+        lamps: dict[str, list[Lamp]] = {"": [], "input": [], "output": []}
+        for item in here:
+            sign = signs[item.name]
+            side, _, words = sign.words.partition(" ")
+            label = item.name.removeprefix(f"{face} ")
+            side, words = (side, words) if side in ("input", "output") else ("", "")
+            lamps[side].append(Lamp(keys[item], label, words, *marked(desk, state, stage, item)))
+        title = f"{face} {desk.machine.circuit.devices[face].words}".strip()
+        if fits(lamps["input"], lamps["output"], pen.width):
+            yield tuple(here), face_lines(title, lamps[""], lamps["input"], lamps["output"], pen.width)
 
 
 def _row_keys(stage: Stage) -> tuple[LiveKey, ...]:

@@ -13,7 +13,7 @@ LEAVE = LiveKey("q", "leave", "leaves; everything up to here is kept and can be 
 
 def live_keys(sheet: Sheet) -> frozenset[str]:
     """Every key that is live on this sheet, those of rows included."""
-    return frozenset(key.key for key in sheet.keys) | {line.key for line in sheet.lines if line.key}
+    return frozenset(key.key for key in sheet.keys) | {key for line in sheet.lines for key in line.keys}
 
 
 def takes_typing(sheet: Sheet) -> bool:

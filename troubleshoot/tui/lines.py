@@ -83,13 +83,13 @@ class Lines(Widget):
 
     def choose(self, step: int) -> None:
         """Move the mark to the next row with a key, or the one before, and bring it into view."""
-        keys = list(dict.fromkeys(row.key for row in self.rows if row.key))
+        keys = list(dict.fromkeys(key for row in self.rows for key in row.keys))
         if not keys:
             self.scroll_rows(step)
             return
         place = keys.index(self.chosen) + step if self.chosen in keys else (0 if step > 0 else len(keys) - 1)
         self.chosen = keys[min(max(place, 0), len(keys) - 1)]
-        mine = [y for y, row in enumerate(self.rows) if row.key == self.chosen]
+        mine = [y for y, row in enumerate(self.rows) if self.chosen in row.keys]
         height = max(1, self.size.height)
         if mine[0] < self.top:
             self._to(mine[0])
@@ -105,14 +105,34 @@ class Lines(Widget):
             return Strip.blank(width, self.rich_style)
         self.seen_to = max(self.seen_to, index + 1)
         row = self.rows[index]
+        if row.parts:
+            return self._parts(row, width)
         marked = bool(row.key) and row.key == self.chosen
         style = self.get_component_rich_style("lines--chosen" if marked else f"lines--{row.role.value}")
         text = ">" + row.text[1:] if marked and row.text[:1] == " " else row.text
         return Strip([Segment(text, style)], cell_len(text)).adjust_cell_length(width, style)
 
+    def _parts(self, row: Row, width: int) -> Strip:
+        """A row with several things side by side; the chosen one stands out and has a mark in front of it."""
+        plain = self.get_component_rich_style(f"lines--{row.role.value}")
+        part = next((p for p in row.parts if p.key == self.chosen), None)
+        if part is None:
+            return Strip([Segment(row.text, plain)], cell_len(row.text)).adjust_cell_length(width, plain)
+        chosen = self.get_component_rich_style("lines--chosen")
+        inside = row.text[part.start : part.end]
+        if inside[1:2] == " ":
+            inside = f"{inside[0]}>{inside[2:]}"
+        segments = [
+            Segment(row.text[: part.start], plain),
+            Segment(inside, chosen),
+            Segment(row.text[part.end :], plain),
+        ]
+        return Strip(segments, cell_len(row.text)).adjust_cell_length(width, plain)
+
     def on_click(self, event: events.Click) -> None:
-        """The whole row is the target, to the edge of the screen."""
+        """The whole row is the target, to the edge of the screen; of a drawn face, the half that was touched."""
         index = event.y + self.top
-        if 0 <= index < len(self.rows) and self.rows[index].key:
+        key = self.rows[index].key_at(event.x) if 0 <= index < len(self.rows) else ""
+        if key:
             event.stop()
-            self.post_message(self.Touched(self.rows[index].key, event.time))
+            self.post_message(self.Touched(key, event.time))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len, chop_cells, set_cell_size
 
-from troubleshoot.job.sheet import Line, LiveKey, Role, Sheet
+from troubleshoot.job.sheet import Line, LiveKey, Part, Role, Sheet
 from troubleshoot.tui.answering import named
 
 LEAST_WIDTH, LEAST_HEIGHT = 60, 16
@@ -22,6 +22,16 @@ class Row:
     text: str
     role: Role
     key: str = ""
+    parts: tuple[Part, ...] = ()
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Every key of this row, from left to right."""
+        return tuple(p.key for p in self.parts) or ((self.key,) if self.key else ())
+
+    def key_at(self, x: int) -> str:
+        """What touching column `x` means; empty where nothing does."""
+        return self.key or next((p.key for p in self.parts if p.start <= x < p.end), "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +67,14 @@ def rows_of(lines: Sequence[Line], width: int, fit: Callable[[str], str], *, roo
     rows: list[Row] = []
     for line in lines:
         text = fit(line.text).rstrip()
-        parts = [text] if line.role is Role.RUNG or cell_len(text) <= width else _wrapped(text, width)
-        rows.extend(Row(part, line.role, line.key) for part in parts)
-        if roomy and line.key:
-            rows.append(Row("", line.role, line.key))
+        drawn = line.role in (Role.RUNG, Role.FACE)
+        parts = [text] if drawn or cell_len(text) <= width else _wrapped(text, width)
+        rows.extend(Row(part, line.role, line.key, line.parts) for part in parts)
+        if roomy and line.keys:
+            # Under the points of a drawn face its edges go on; its upper edge, and a row of a list, get an empty row.
+            edges = re.sub(r"[^|]", " ", text) if text.startswith("|") else ""
+            if line.key or edges:
+                rows.append(Row(edges, line.role, line.key, line.parts))
     return tuple(rows)
 
 

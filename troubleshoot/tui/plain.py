@@ -172,6 +172,9 @@ class LineMode:
         self._sheet, self._printed = sheet, rows
 
     def _row(self, line: Line) -> str:
+        if line.role is Role.FACE:
+            # A drawing read aloud or sent down a serial line is noise: one light a row.
+            return "\n".join(self._fits(part.words) for part in line.parts)
         text = self._fits(line.text).rstrip()
         if line.key and not text.lstrip().lstrip("[").startswith(line.key):
             return f"{answering.named(line.key)}: {text.strip()}"
