@@ -106,7 +106,7 @@ def test_what_is_different_is_marked_by_its_number_and_stands_out_in_words(night
     night.press("7")
     assert "7 (*) %QX0.0 interposing relay ON <-" in night.text
     night.press("7")
-    assert "7 (~) %QX0.0 interposing r UNSTEADY" in night.text
+    assert "7 (~) %QX0.0 interposing re UNSTEADY" in night.text
     night.press("7")  # once more round: off again, and it stays said by the person
     assert "7 ( ) %QX0.0 interposing relay OFF <-" in night.text
 

@@ -24,6 +24,7 @@ from troubleshoot.job.state import State
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
 from troubleshoot.text.problem import nearest
+from troubleshoot.text.showing import show
 
 DRAWN_MS: Final = 300
 """A caution counts as read only after it has been on the screen this long."""
@@ -463,6 +464,10 @@ def _volts(answer: Answer) -> float | None:
             return None
 
 
+_LEAST_CAUSE: Final = 3
+"""Letters below which what was typed is a slip of a key and no cause: "jam", "fan" are words, "y" and "ok" are not."""
+
+
 def _repair(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
     assert stage.suspect is not None
     act, item = stage.suspect.repair
@@ -473,6 +478,8 @@ def _repair(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
             return None
         if cause:
             return Refusal("What was the cause? Type it, or: cause not found")
+    elif cause and sum(c.isalpha() for c in note) < _LEAST_CAUSE:
+        return Refusal(f"{show(note)!r} says no cause. Type it in a word or two, or: cause not found")
     event = {
         "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
         "chance": round(stage.chance, 4), "confirmed": state.confirmed.get(stage.group, False), "words": stage.suspect.words,
