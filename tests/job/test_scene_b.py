@@ -108,7 +108,7 @@ def test_what_is_different_is_marked_by_its_number_and_stands_out_in_words(night
     night.press("7")
     assert "7 (~) %QX0.0 interposing re UNSTEADY" in night.text
     night.press("7")  # once more round: off again, and it stays said by the person
-    assert "7 ( ) %QX0.0 interposing relay OFF <-" in night.text
+    assert "7 ( ) %QX0.0 interposing relay OFF<-" in night.text
 
 
 def test_every_light_is_read_again_with_start_held_and_the_sheet_says_that_it_may_start(night: Night) -> None:

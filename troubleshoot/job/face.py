@@ -82,7 +82,7 @@ def _said(lamp: Lamp, room: int) -> str:
     head = f"{lamp.key} {lamp_mark(lamp.shown)} {lamp.label}"
     words = f" {lamp.words}" if lamp.words else ""
     # The mark gives way first, since capitals alone say that a person set it; then the words, never the state.
-    marks = (" <- you", " <-", "") if lamp.by_person else ("",)
+    marks = (" <- you", " <-", "<-", "") if lamp.by_person else ("",)
     for mark in marks:
         tail = f" {_word(lamp)}{mark}"
         left = max(room - len(head) - len(tail), 0)
