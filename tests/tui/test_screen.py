@@ -9,6 +9,7 @@ from textual import events
 from tui.conftest import Sit
 from tui.scripted import CAUTION, WELCOME, Scripted
 
+from troubleshoot.job.face import Lamp, face_lines
 from troubleshoot.job.sheet import Line, LiveKey, Pressed, Role, Typed
 from troubleshoot.tui.app import GOOD
 from troubleshoot.tui.board import SheetScreen
@@ -384,3 +385,41 @@ async def test_the_end_of_a_job_is_left_with_enter(sit: Sit) -> None:
     async with sit(Scripted(at="end", who=WELCOME)) as desk:
         await desk.pilot.press("enter")
         await desk.until(lambda: desk.app._exit)
+
+
+# --------------------------------------------------------------------------------------------------------- module face
+
+
+def face() -> Scripted:
+    lines = face_lines(
+        "A1 controller", (), [Lamp("3", "%IX0.0", "stop", "on", False), Lamp("4", "%IX0.1", "start", "off", False)],
+        [Lamp("7", "%QX0.0", "relay", "off", False)], 80,
+    )  # fmt: skip
+    return Scripted(who=replace(WELCOME, lines=lines))
+
+
+async def test_each_half_of_a_drawn_face_is_touched_by_itself(sit: Sit) -> None:
+    async with sit(face()) as desk:
+        top = next(y for y, row in enumerate(desk.rows) if "%QX0.0" in row)
+        for x, key in ((3, "3"), (78, "7"), (desk.rows[top].index("%QX0.0"), "7")):
+            desk.runner.said.clear()
+            await desk.pilot.pause(0.4)
+            await desk.pilot.click(offset=(x, top))
+            await desk.until(lambda: bool(desk.runner.said))
+            (said,) = desk.runner.said
+            assert isinstance(said, Pressed)
+            assert said.key == key
+        desk.runner.said.clear()
+        await desk.pilot.click(offset=(60, top + 1 if "%IX0.1" in desk.rows[top + 1] else top + 2))
+        await desk.pilot.pause(0.1)
+        assert desk.runner.said == [], "where no light is drawn, nothing is touched"
+
+
+async def test_the_arrow_keys_stand_on_every_light_in_turn(sit: Sit) -> None:
+    async with sit(face()) as desk:
+        seen = []
+        for _ in range(3):
+            await desk.pilot.press("down")
+            await desk.pilot.pause(0.05)
+            seen.append(next(row[row.index(">") + 1] for row in desk.rows if ">" in row))
+        assert seen == ["3", "7", "4"]
