@@ -28,6 +28,7 @@ _ROWS: Final = (
     Row("check", "troubleshoot.cli.ask:check", "every error of circuits and trees"),
     Row("expect", "troubleshoot.cli.ask:expect", "one computed reading, or all lights"),
     Row("faults", "troubleshoot.cli.ask:faults", "everything that can be wrong with a machine"),
+    Row("hazards", "troubleshoot.cli.hazards:hazards", "what one fault or one act can do to people"),
     Row("rehearse", "troubleshoot.cli.rehearse:rehearse", "a careful person against a simulated fault"),
     Row("netlist", "troubleshoot.cli.ask:netlist", "the settled network as a SPICE deck"),
     Row("log", "troubleshoot.cli.log:log", "verify or show the record of a job"),
