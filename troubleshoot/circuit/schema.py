@@ -120,6 +120,14 @@ def _written(how: str, choices: tuple[str, ...]) -> Schema:
             return _each(dict(_TEXT))
         case "blocks":
             return _each({"anyOf": [{"enum": ["no", "nc", "NO", "NC", False]}, {"type": "array", "items": _TEXT}]})
+        case "groups":
+            group = {
+                "type": "object",
+                "properties": {"what": {"enum": list(choices)}, "points": _each(dict(_TEXT))},
+                "required": ["what", "points"],
+                "additionalProperties": False,
+            }
+            return _each(group)
         case "integer":
             return {"type": ["integer", "string"], "pattern": "^[0-9]+$", "minimum": 0}
         case "fraction":
