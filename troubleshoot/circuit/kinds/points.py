@@ -102,6 +102,8 @@ OUTPUTS: Final = {
 """Sort of a group of outputs, as written, to what it is."""
 INPUT_WEIGHT, OUTPUT_WEIGHT = 0.1, 0.3
 """Weight of one point beside the module's 0.7. Common practice."""
+INPUT_DEAD, INPUT_STUCK_ON = 0.07, 0.03
+"""How an input's weight shares out. Common practice."""
 
 
 def bit(d: Device, address: str) -> str:
@@ -170,9 +172,9 @@ def input_modes(d: Device, group: PointGroup, total: float) -> tuple[Mode, ...]:
     for p in group.points:
         item = f"{d.tag} input {_called(p)}"
         modes += [
-            Mode(f"{p.address} dead", f"{item} does not see its signal", 0.7 * INPUT_WEIGHT / total,
+            Mode(f"{p.address} dead", f"{item} does not see its signal", INPUT_DEAD / total,
                  (ModeEdit("stuck", bit(d, p.address), "off"),), "move or replace", item),
-            Mode(f"{p.address} stuck on", f"{item} reads on for ever", 0.3 * INPUT_WEIGHT / total,
+            Mode(f"{p.address} stuck on", f"{item} reads on for ever", INPUT_STUCK_ON / total,
                  (ModeEdit("stuck", bit(d, p.address), "on"),), "move or replace", item),
         ]  # fmt: skip
     return tuple(modes)
