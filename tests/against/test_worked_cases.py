@@ -18,16 +18,13 @@ Figures about typed readings (W42) and unbalance tables (W26-W29) are no matter 
 from __future__ import annotations
 
 import pytest
-from against.belt7 import circuit_from, pin
+from against.belt7 import pin
+from against.small import NONE, REST, about, fault, joint, machine_of, net_of, opened, reads
 
 from troubleshoot.circuit.model import Act, Situation
-from troubleshoot.solve.compiled import Net, compile_circuit
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.meter import Mode, read
+from troubleshoot.solve.meter import read
 from troubleshoot.solve.settle import settle
-
-REST = Situation()
-NONE: tuple[Edit, ...] = ()
 
 # 120 V control rung: fuse, break contact, contactor coil, neutral.
 RUNG = """
@@ -65,28 +62,6 @@ complaints: {}
 """
 RELAY_650 = DC % ("relay", "0.886154")
 DC_WIRE = "24:PS1:+>K1:A1"
-
-
-def net_of(text: str) -> Net:
-    return compile_circuit(circuit_from(text), None)
-
-
-def joint(hop: str, ohms: float) -> Edit:
-    return Edit("siemens", hop, 1 / ohms)
-
-
-def opened(slot: str) -> Edit:
-    return Edit("siemens", slot, 0.0)
-
-
-def reads(net: Net, edits, red: str, black: str, mode: Mode = "ac volts", after: tuple[Act, ...] = ()) -> float:
-    found = read(net, edits, Situation(acts=after), mode, pin(red), pin(black))
-    assert len(found) == 1, "this case is meant to lie outside every band"
-    return found[0][0].value
-
-
-def about(value: float):
-    return pytest.approx(value, rel=0.005, abs=0.1)
 
 
 START = (Act("press", "S1"),)

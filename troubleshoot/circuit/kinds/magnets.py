@@ -144,20 +144,22 @@ def _pole_parts(d: Device) -> tuple[Part, ...]:
 
 
 def _pole_modes(d: Device) -> tuple[Mode, ...]:
+    # Mirror contacts: while a pole is welded no break contact closes (IEC 60947-4-1, Annex F, from memory).
+    mirrors = tuple(ModeEdit("siemens", f"{a}-{b}", 0.0) for (a, b), how in blocks_of(d).items() if how == ("nc",))
     singles = tuple(
         mode
         for a, b in POLES
         for mode in (
             Mode(f"{a}-{b} open", f"{d.tag} pole {a}-{b} does not close", 0.25 / 3,
                  (ModeEdit("siemens", f"{a}-{b}", 0.0),), "replace", d.tag),
-            Mode(f"{a}-{b} welded", f"{d.tag} pole {a}-{b} welded", 0.10 / 3, (ModeEdit("siemens", f"{a}-{b}", 250.0),),
+            Mode(f"{a}-{b} welded", f"{d.tag} pole {a}-{b} welded", 0.10 / 3, (ModeEdit("siemens", f"{a}-{b}", 250.0), *mirrors),
                  "replace", d.tag),
         )
     )  # fmt: skip
     # One arc welds two poles together: one event, so it stands beside the single faults.
     doubles = tuple(
         Mode(f"{a}-{b} and {c}-{e} welded", f"{d.tag} poles {a}-{b} and {c}-{e} welded by one arc", 0.05 / 3,
-             (ModeEdit("siemens", f"{a}-{b}", 250.0), ModeEdit("siemens", f"{c}-{e}", 250.0)), "replace", d.tag)
+             (ModeEdit("siemens", f"{a}-{b}", 250.0), ModeEdit("siemens", f"{c}-{e}", 250.0), *mirrors), "replace", d.tag)
         for (a, b), (c, e) in ((POLES[0], POLES[1]), (POLES[1], POLES[2]), (POLES[0], POLES[2]))
     )  # fmt: skip
     return singles + doubles
