@@ -268,7 +268,7 @@ class Panel:
         watts = _num(d, "power")
         yield "supply", "A1", "A2", watts / volts**2, watts / volts**2 * (1 if kind == "dc" else 10)
         if kind == "dc":
-            yield ("rail", "A1", "@plus", *self.twice(state[f"{d.tag} rail"] == "ok" and 1 / safety.FUSE_OHMS))
+            yield ("rail", "A1", "@plus", *self.twice((state[f"{d.tag} rail"], here) == ("ok", "on") and 1 / safety.FUSE_OHMS))
             yield "0 V", "A2", "@minus", 10.0, 10.0
         elif here == "limiting":
             yield "rail", "@plus", "@minus", LIMITING_S, LIMITING_S, 0, safety.RAIL_AMPS / LIMITING_S

@@ -36,6 +36,11 @@ def _laws(d: Device, name: str, least: Band) -> tuple[AnyLaw, ...]:
     return (Law(d.tag, "X1", "X2", current, "off", "on", band, band, same=True),)
 
 
+def _dead(d: Device, name: str) -> tuple[ModeEdit, ...]:
+    # The law asks for volts; what carries no current shows nothing, whatever they are.
+    return (ModeEdit("siemens", name, 0.0), ModeEdit("stuck", d.tag, "off"))
+
+
 LAMP = Kind(
     name="lamp",
     words="pilot light",
@@ -49,7 +54,7 @@ LAMP = Kind(
     laws=lambda d: _laws(d, "lamp", GLOWS),
     signs=lambda d: (Sign(d.tag, d.words, "light", d.tag, {"on": "on", "off": "off"}),),
     modes=lambda d: (
-        Mode("open", f"{d.words} {d.tag} is dead", 0.95, (ModeEdit("siemens", "lamp", 0.0),), "replace", d.tag),
+        Mode("open", f"{d.words} {d.tag} is dead", 0.95, _dead(d, "lamp"), "replace", d.tag),
         Mode("short", f"{d.words} {d.tag} is shorted", 0.05, (ModeEdit("siemens", "lamp", 2.0),), "replace", d.tag),
     ),
     faces=lambda _: {"lamp": ("X1", "X2")},
@@ -70,7 +75,7 @@ HORN = Kind(
     signs=lambda d: (Sign(d.tag, d.words, "look", d.tag, {"on": "sounds", "off": "silent"}),),
     # Shares as for a solenoid that wears and a winding that burns through. Common practice.
     modes=lambda d: (
-        Mode("open", f"{d.words} {d.tag} is dead", 0.90, (ModeEdit("siemens", "horn", 0.0),), "replace", d.tag),
+        Mode("open", f"{d.words} {d.tag} is dead", 0.90, _dead(d, "horn"), "replace", d.tag),
         Mode("short", f"{d.words} {d.tag} is shorted", 0.10, (ModeEdit("siemens", "horn", 2.0),), "replace", d.tag),
     ),
     faces=lambda _: {"horn": ("X1", "X2")},

@@ -79,7 +79,7 @@ def _parts(d: Device) -> tuple[Part, ...]:
     if current == "dc":
         # A resettable fuse inside; its 0 V is the panel's, so that an earth fault on a channel is a short as well.
         rail: tuple[Part, ...] = (
-            Switch("rail", "A1", "@plus", (When(_rail(d), ("ok",)),), FUSE_OHMS),
+            Switch("rail", "A1", "@plus", (When(_rail(d), ("ok",)), When(d.tag, ("on",))), FUSE_OHMS),
             Branch("0 V", "A2", "@minus", 0.1, 0.1),
         )
     else:
