@@ -268,7 +268,12 @@ class Panel:
         watts = _num(d, "power")
         yield "supply", "A1", "A2", watts / volts**2, watts / volts**2 * (1 if kind == "dc" else 10)
         if kind == "dc":
-            yield ("rail", "A1", "@plus", *self.twice((state[f"{d.tag} rail"], here) == ("ok", "on") and 1 / safety.FUSE_OHMS))
+            yield (
+                "rail",
+                "A1",
+                "@plus",
+                *self.twice((state[f"{d.tag} rail"], here) == ("ok", "on") and 1 / safety.FUSE_OHMS),
+            )
             yield "0 V", "A2", "@minus", 10.0, 10.0
         elif here == "limiting":
             yield "rail", "@plus", "@minus", LIMITING_S, LIMITING_S, 0, safety.RAIL_AMPS / LIMITING_S
@@ -669,18 +674,30 @@ class Story:
                 u, kind, _, _, least = _two_wire(d)
                 name = f"{d.tag} power"
                 rise = (sensors.ALIVE.low * u, sensors.ALIVE.high * u)
-                return {name: self.magnet(name, across(kind, *d.ratings["pins"]), "off", "on", rise, (0.6 * least, least))}
+                return {
+                    name: self.magnet(name, across(kind, *d.ratings["pins"]), "off", "on", rise, (0.6 * least, least))
+                }
             case "three-wire sensor":
                 u, name = _num(d, "volts"), f"{d.tag} power"
                 plus, minus, _ = (f"{d.tag}:{pin}" for pin in d.ratings["pins"])
                 rise, fall = ((band.low * u, band.high * u) for band in (sensors.ALIVE, sensors.DYING))
-                return {name: self.magnet(name, max(0.0, volts.across("dc", plus, minus).real), "off", "on", rise, fall)}
+                return {
+                    name: self.magnet(name, max(0.0, volts.across("dc", plus, minus).real), "off", "on", rise, fall)
+                }
             case "safety relay":
                 u, kind = d.ratings["supply"]
-                new = {d.tag: self.magnet(d.tag, across(kind, "A1", "A2"), "off", "on", (0.65 * u, 0.85 * u), (0.45 * u, 0.6 * u))}
+                new = {
+                    d.tag: self.magnet(
+                        d.tag, across(kind, "A1", "A2"), "off", "on", (0.65 * u, 0.85 * u), (0.45 * u, 0.6 * u)
+                    )
+                }
                 second = ("@plus", ":S22") if d.ratings["cross fault"] == "seen" else (":S22", "@minus")
                 rail = safety.RAIL_VOLTS
-                for name, (a, b) in (("channel 1", (":S12", "@minus")), ("channel 2", second), ("reset", (":S34", "@minus"))):
+                for name, (a, b) in (
+                    ("channel 1", (":S12", "@minus")),
+                    ("channel 2", second),
+                    ("reset", (":S34", "@minus")),
+                ):
                     seen = abs(volts.across("dc", f"{d.tag}{a}", f"{d.tag}{b}"))
                     rise, fall = (DC_PICK.low * rail, DC_PICK.high * rail), (DC_DROP.low * rail, DC_DROP.high * rail)
                     var = f"{d.tag} {name}"
@@ -737,7 +754,9 @@ class Story:
             if d.kind != "plc" or self.panel.program is None:
                 continue
             if self.state[d.tag] == "running":
-                inputs = {p: self.state[f"{d.tag} {p}"] == "on" for what, _, _, p in _points(d) if what.endswith("inputs")}
+                inputs = {
+                    p: self.state[f"{d.tag} {p}"] == "on" for what, _, _, p in _points(d) if what.endswith("inputs")
+                }
                 memory, outputs = self.panel.program.scan(self.memory, inputs, 0)
             else:
                 memory, outputs = self.panel.program.start(), {}

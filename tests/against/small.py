@@ -41,7 +41,9 @@ def fault(machine: Machine, suspect: str) -> tuple[Edit, ...]:
     return next(s.edits for s in machine.suspects if s.id == suspect)
 
 
-def ends(net: Net, edits: tuple[Edit, ...] = NONE, *after: Act, hold: dict[str, str] | None = None) -> list[dict[str, str]]:
+def ends(
+    net: Net, edits: tuple[Edit, ...] = NONE, *after: Act, hold: dict[str, str] | None = None
+) -> list[dict[str, str]]:
     """Every state in which it may end, likeliest first."""
     situation = Situation(acts=after, hold=frozenset((hold or {}).items()))
     return [dict(outcome.state) for outcome in settle(net, edits, situation)]

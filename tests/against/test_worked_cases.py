@@ -220,14 +220,17 @@ class TestDirectCurrentControl:
         states = {outcome.state["A1 %IX0.0"] for _, outcome in found}
         assert states == ({"on"} if volts > 15 else {"on", "off"})
 
-
     def test_w44_a_two_wire_sensor_that_is_off_leaks_into_a_type_1_input(self):
         # Closed form: 1.5 mA * 3.3 kilohm = 4.95 V, 0.05 V under what a type 1 input takes for off (IEC 61131-2).
-        text = RELAY_650.replace(
-            "wires:",
-            "  A1: {kind: plc, groups: {1M: {what: sinking inputs, points: {'%IX0.0': sensor}}}}\n"
-            "  B1: {kind: two-wire sensor, supply: 24 V DC, leak: 1.5 mA}\nwires:",
-        ).replace("'K1:A1']", "'K1:A1', 'B1:1']").replace("'K1:A2']", "'K1:A2', 'A1:1M']")
+        text = (
+            RELAY_650.replace(
+                "wires:",
+                "  A1: {kind: plc, groups: {1M: {what: sinking inputs, points: {'%IX0.0': sensor}}}}\n"
+                "  B1: {kind: two-wire sensor, supply: 24 V DC, leak: 1.5 mA}\nwires:",
+            )
+            .replace("'K1:A1']", "'K1:A1', 'B1:1']")
+            .replace("'K1:A2']", "'K1:A2', 'A1:1M']")
+        )
         net = net_of(text.replace("roles:", "  - {number: '30', run: ['B1:4', 'A1:%IX0.0']}\nroles:"))
         assert reads(net, NONE, "A1:%IX0.0", "A1:1M", "dc volts") == about(4.95)
         assert {o.state["A1 %IX0.0"] for o in settle(net, NONE, REST)} == {"off"}

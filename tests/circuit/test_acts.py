@@ -143,7 +143,9 @@ def test_real_heads_latch_breakers_open_and_overloads_are_reset():
     )
     assert not isinstance(circuit, tuple), circuit
     can = reach(circuit.devices, KINDS)
-    said = "press ES1; release ES1; open Q1; close Q1; test FR1; reset FR1; trip Q2; close Q2; refit F1; pull B9; reset B9"
+    said = (
+        "press ES1; release ES1; open Q1; close Q1; test FR1; reset FR1; trip Q2; close Q2; refit F1; pull B9; reset B9"
+    )
     acts = parse_acts(said, can)
     assert isinstance(acts, tuple), acts
     assert len(acts) == 11

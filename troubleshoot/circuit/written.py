@@ -323,7 +323,7 @@ def groups(node: Node, what: str, choices: Iterable[str], out: Problems) -> tupl
             _wrong(out, spec.at, f"group {key.value!r} is written like {EXAMPLES['groups']}")
             continue
         _once(key, key.value, taken, out)
-        for name_, value in spec:
+        for name_, _ in spec:
             if name_.value not in ("what", "points"):
                 near = nearest(name_.value, ("what", "points"))
                 _wrong(out, name_.at, f"group {key.value!r} has no key {name_.value!r}", near)
@@ -344,7 +344,9 @@ def groups(node: Node, what: str, choices: Iterable[str], out: Problems) -> tupl
     return tuple(done) if len(out) == before else None
 
 
-def _group_point(key: Text, said: Node, sort: str | None, taken: dict[str, Position], out: Problems) -> GroupPoint | None:
+def _group_point(
+    key: Text, said: Node, sort: str | None, taken: dict[str, Position], out: Problems
+) -> GroupPoint | None:
     text = words(said, key.value, out)
     if text is None:
         return None

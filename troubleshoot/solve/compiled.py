@@ -15,13 +15,13 @@ from troubleshoot.circuit.kinds.base import (
     Control,
     Cpu,
     CurrentLaw,
+    DelayLaw,
     Kind,
     Law,
     LimitLaw,
     MotorLaw,
     Part,
     Sign,
-    StepLaw,
 )
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.solve.elimination import EARTH, Plan, plan
@@ -70,7 +70,7 @@ class Net:
     currents: tuple[CurrentLaw, ...]
     limits: tuple[LimitLaw, ...]
     motors: tuple[MotorLaw, ...]
-    steps: tuple[StepLaw, ...]
+    delays: tuple[DelayLaw, ...]
     cpus: tuple[Cpu, ...]
     controls: Mapping[str, Control]
     """By state variable, which is the device tag."""
@@ -148,7 +148,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
     currents: list[CurrentLaw] = []
     limits: list[LimitLaw] = []
     motors: list[MotorLaw] = []
-    steps: list[StepLaw] = []
+    delays: list[DelayLaw] = []
     cpus: list[Cpu] = []
     controls: dict[str, Control] = {}
     signs: dict[str, Sign] = {}
@@ -182,8 +182,8 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                     motors.append(dataclasses.replace(law, windings=(u, v, w)))
                     initial[law.var] = "still"
                     initial[f"{law.var} shaft"] = "free"
-                case StepLaw():
-                    steps.append(law)
+                case DelayLaw():
+                    delays.append(law)
                     initial.setdefault(law.var, law.before)
                 case Cpu():
                     cpus.append(law)
@@ -200,7 +200,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
         ohms = hop_ohms(hop)
         elements.append(Element(hop.id, number(str(hop.a)), number(str(hop.b)), Branch(hop.id, "", "", ohms, ohms)))
     return Net(
-        circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(steps),
+        circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(delays),
         tuple(cpus), controls, signs, initial, brakes, scanner,
     )  # fmt: skip
 

@@ -15,8 +15,8 @@ from dataclasses import dataclass, field, replace
 
 from troubleshoot.circuit.kinds.base import Band, Law, MotorLaw, Source
 from troubleshoot.circuit.model import Act, Situation
+from troubleshoot.solve import delays
 from troubleshoot.solve.compiled import Net
-from troubleshoot.solve import steps
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import Network, amps_through, network_of, solve_all, volts_between
 
@@ -106,7 +106,7 @@ class _Run:
     factors: dict[str, float] = field(default_factory=dict)
     """Laws that need more volts than they should, from the edits."""
     since: dict[int, int] = field(default_factory=dict)
-    """Since when, in virtual milliseconds, the conditions of each step law have held."""
+    """Since when, in virtual milliseconds, the conditions of each delay law have held."""
 
     def clone(self, share: float) -> _Run:
         return replace(
@@ -275,8 +275,8 @@ def _round(net: Net, run: _Run) -> list[_Run] | None:
 
 
 def _next_event_ms(net: Net, run: _Run) -> int | None:
-    """When time alone moves something next: a timer of the program, or a step that waits out its time."""
-    dues = [steps.next_due_ms(net.steps, run.since)]
+    """When time alone moves something next: a timer of the program, or a delay that is up."""
+    dues = [delays.next_due_ms(net.delays, run.since)]
     if net.scanner is not None and run.memory is not None:
         due = net.scanner.next_event_ms(run.memory, run.now_ms)
         dues.append(due if due is not None and due <= _LONGEST_WAIT_MS else None)
@@ -351,9 +351,9 @@ def _react(net: Net, run: _Run) -> _Split | bool:
         if verdict != run.state[motor.var]:
             changes[motor.var] = verdict
     run.state |= changes
-    stepped = steps.moved(net.steps, run.state, run.since, run.now_ms, stuck)
-    run.state |= stepped
-    if _scan(net, run, stuck) or changes or stepped:
+    later = delays.moved(net.delays, run.state, run.since, run.now_ms, stuck)
+    run.state |= later
+    if _scan(net, run, stuck) or changes or later:
         return True
     return _fuse(net, run, stuck, 1.0)
 

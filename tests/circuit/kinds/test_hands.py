@@ -57,7 +57,10 @@ wires:
 roles: {}
 complaints: {}
 """
-    loud, quiet = machine_of(text.replace("  - {number: '2', run: ['R1:2', %s]}\n", "") % "'P9:X1'"), machine_of(text % ("'R1:1'", "'P9:X1'"))
+    loud, quiet = (
+        machine_of(text.replace("  - {number: '2', run: ['R1:2', %s]}\n", "") % "'P9:X1'"),
+        machine_of(text % ("'R1:1'", "'P9:X1'")),
+    )
     assert end(loud.net)["P9"] == "on"
     assert end(quiet.net)["P9"] == "off"
     assert loud.net.signs["P9"].shows == {"on": "sounds", "off": "silent"}

@@ -117,7 +117,9 @@ class TestOutputs:
     def test_a_relay_contact_that_is_off_passes_nothing(self):
         machine = output("relay outputs", "R1: {kind: load, ohms: 2 kohm}")
         assert reads(machine.net, (opened("40:A1:Y0>R1:1"),), "A1:Y0", "G1:N") == about(0)
-        assert reads(output("relay outputs", "R1: {kind: load, ohms: 2 kohm}", "TRUE").net, (), "R1:1", "R1:2") == about(120)
+        assert reads(
+            output("relay outputs", "R1: {kind: load, ohms: 2 kohm}", "TRUE").net, (), "R1:1", "R1:2"
+        ) == about(120)
 
     def test_a_triac_that_is_off_reads_full_volts_until_a_load_is_on_it(self):
         """Closed form: 120 V behind 100 ohm and 33 nF; 1/(2 pi 60 33e-9) = 80.4 kilohm, at 50 Hz 96.5 kilohm."""

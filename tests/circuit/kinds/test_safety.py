@@ -52,7 +52,12 @@ class TestHealthy:
     def test_its_lights_say_which_channel_is_closed_and_whether_the_outputs_are(self):
         assert [seen(after(), light) for light in ("POWER", "CH1", "CH2", "OUT")] == ["on", "on", "on", "off"]
         assert [seen(after(*RESET), light) for light in ("CH1", "CH2", "OUT")] == ["on", "on", "on"]
-        assert [seen(after(*RESET, IN), light) for light in ("POWER", "CH1", "CH2", "OUT")] == ["on", "off", "off", "off"]
+        assert [seen(after(*RESET, IN), light) for light in ("POWER", "CH1", "CH2", "OUT")] == [
+            "on",
+            "off",
+            "off",
+            "off",
+        ]
 
 
 class TestOneChannel:
@@ -102,7 +107,9 @@ def crossed(sees: str) -> str:
     text = press3.FILE.read_text().replace("['ES1:12', 'B9:11']", "['ES1:12', 'B9:11', 'X9:1']")
     text = text.replace("['ES1:22', 'B9:21']", "['ES1:22', 'B9:21', 'X9:2']")
     text = text.replace("supply: 24 V DC}", f"supply: 24 V DC, cross fault: {sees}}}", 1)
-    return text.replace("  PE1: {kind", "  X9: {kind: bar, at: panel, words: pinched cable, pins: ['1', '2']}\n  PE1: {kind")
+    return text.replace(
+        "  PE1: {kind", "  X9: {kind: bar, at: panel, words: pinched cable, pins: ['1', '2']}\n  PE1: {kind"
+    )
 
 
 class TestShorts:
@@ -152,4 +159,6 @@ complaints: {}
 def test_a_safety_contact_that_does_not_close_and_one_that_does_not_open():
     assert after(*STARTED, but="KS1 13-14 open")["KM1"] == "out"
     state = after(*STARTED, IN, but="KS1 13-14 welded")
-    assert (state["KM1"], state["KM2"], runs(state)) == ("in", "out", False), "two contactors in series are there for this"
+    assert (state["KM1"], state["KM2"], runs(state)) == ("in", "out", False), (
+        "two contactors in series are there for this"
+    )

@@ -96,14 +96,18 @@ wires:{FEED}
 
 
 class TestThreeWires:
-    @pytest.mark.parametrize(("output", "group", "common"), [("PNP", "sinking inputs", "-"), ("NPN", "sourcing inputs", "+")])
+    @pytest.mark.parametrize(
+        ("output", "group", "common"), [("PNP", "sinking inputs", "-"), ("NPN", "sourcing inputs", "+")]
+    )
     def test_pnp_goes_with_sinking_inputs_and_npn_with_sourcing_ones(self, output, group, common):
         """Common practice; the pairing is in every data page of an input card."""
         net = net_of(three_wire(output, group, common))
         assert end(net)["A1 %IX0.0"] == "off"
         assert end(net, (), hold=TARGET)["A1 %IX0.0"] == "on"
 
-    @pytest.mark.parametrize(("output", "group", "common"), [("NPN", "sinking inputs", "-"), ("PNP", "sourcing inputs", "+")])
+    @pytest.mark.parametrize(
+        ("output", "group", "common"), [("NPN", "sinking inputs", "-"), ("PNP", "sourcing inputs", "+")]
+    )
     def test_the_wrong_one_of_the_two_never_reads_on(self, output, group, common):
         """What happens when a spare of the other sort was fitted; its own light works."""
         net = net_of(three_wire(output, group, common))

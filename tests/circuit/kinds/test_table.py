@@ -14,11 +14,11 @@ from troubleshoot.circuit.kinds.base import (
     Branch,
     Cpu,
     CurrentLaw,
+    DelayLaw,
     Law,
     LimitLaw,
     MotorLaw,
     Source,
-    StepLaw,
     Switch,
     Variable,
 )
@@ -61,7 +61,11 @@ PRESS = Path(__file__).parents[2] / "against" / "press-3.yaml"
 MACHINES = sorted((Path(troubleshoot.__file__).parent / "machines").glob("*.yaml"))
 DEVICES = [
     pytest.param(device, id=f"{circuit.name} {device.tag}")
-    for circuit in (_loaded(MORE), _loaded(PRESS.read_text(encoding="utf-8")), *(_loaded(path.read_text(encoding="utf-8")) for path in MACHINES))
+    for circuit in (
+        _loaded(MORE),
+        _loaded(PRESS.read_text(encoding="utf-8")),
+        *(_loaded(path.read_text(encoding="utf-8")) for path in MACHINES),
+    )
     for device in circuit.devices.values()
 ]
 each_device = pytest.mark.parametrize("device", DEVICES)
@@ -158,7 +162,7 @@ def test_laws_watch_terminals_and_parts_of_their_own_device(device: Device):
             case MotorLaw():
                 assert set(law.windings) <= parts
                 assert law.start_amps > law.run_amps > 0
-            case StepLaw():
+            case DelayLaw():
                 assert law.before != law.after
                 assert law.when
                 assert law.seconds >= 0

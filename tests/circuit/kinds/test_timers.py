@@ -83,7 +83,9 @@ def latched(first: str, second: str) -> Machine:
     )
 
 
-@pytest.mark.parametrize(("first", "second", "wins"), [("2 s", "5 s", "KT1"), ("5 s", "2 s", "KT2"), ("2 min", "90 s", "KT2")])
+@pytest.mark.parametrize(
+    ("first", "second", "wins"), [("2 s", "5 s", "KT1"), ("5 s", "2 s", "KT2"), ("2 min", "90 s", "KT2")]
+)
 def test_of_two_timers_that_cut_each_other_off_the_shorter_wins(first, second, wins):
     state = end(latched(first, second).net, (), PRESS)
     assert [tag for tag in ("KT1", "KT2") if state[f"{tag} timer"] == "in"] == [wins]

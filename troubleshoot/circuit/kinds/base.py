@@ -159,7 +159,7 @@ class MotorLaw:
 
 
 @dataclass(frozen=True, slots=True)
-class StepLaw:
+class DelayLaw:
     """Moves `var` from `before` to `after` once all of `when` have held without a break for `seconds`; 0: at once.
 
     Several of them on one variable make a sequence (timers, safety relays); where two are ready at once the first one
@@ -184,7 +184,7 @@ class Cpu:
 
 
 Part = Branch | Switch | Variable | Source
-AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | StepLaw | Cpu
+AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | DelayLaw | Cpu
 
 
 @dataclass(frozen=True, slots=True)

@@ -138,7 +138,9 @@ PLC = Kind(
     name="plc",
     words="programmable controller",
     ratings=(
-        Rating("inputs", "points", "24 V DC input points to COM, and what is wired to them: '%IX0.0': emergency stop", {}),
+        Rating(
+            "inputs", "points", "24 V DC input points to COM, and what is wired to them: '%IX0.0': emergency stop", {}
+        ),
         Rating("outputs", "points", "transistor outputs from Q+, and what they drive: '%QX0.0': interposing relay", {}),
         Rating("groups", "groups", "points of any sort, by the common terminal they share", (), (*INPUTS, *OUTPUTS)),
         Rating("type", "choice", "input type (IEC 61131-2)", "1", ("1", "2", "3")),

@@ -95,7 +95,9 @@ INPUTS: Final = {
 # off 0.45 and open 0.10, short 0.40 and failed on 0.05 (MIL-HDBK-338B, from memory).
 OUTPUTS: Final = {
     "sourcing outputs": OutputSort(OUTPUT_OHMS, 0.55, 0.45, leak=OUTPUT_LEAK_OHMS, trips=OUTPUT_TRIP_AMPS),
-    "sinking outputs": OutputSort(OUTPUT_OHMS, 0.55, 0.45, leak=OUTPUT_LEAK_OHMS, trips=OUTPUT_TRIP_AMPS, to_common=True),
+    "sinking outputs": OutputSort(
+        OUTPUT_OHMS, 0.55, 0.45, leak=OUTPUT_LEAK_OHMS, trips=OUTPUT_TRIP_AMPS, to_common=True
+    ),
     "relay outputs": OutputSort(RELAY_OHMS, 0.6, 0.4),
     "triac outputs": OutputSort(TRIAC_OHMS, 0.55, 0.45, triac=True),
 }
@@ -114,9 +116,7 @@ def bit(d: Device, address: str) -> str:
 def input_parts(group: PointGroup) -> tuple[Part, ...]:
     """Each input as a resistance to the common."""
     sort = INPUTS[group.what]
-    return tuple(
-        Branch(p.address, p.terminal, group.common, complex(sort.ac_ohms), sort.dc_ohms) for p in group.points
-    )
+    return tuple(Branch(p.address, p.terminal, group.common, complex(sort.ac_ohms), sort.dc_ohms) for p in group.points)
 
 
 def input_laws(d: Device, group: PointGroup, shares: str) -> tuple[AnyLaw, ...]:
@@ -127,7 +127,9 @@ def input_laws(d: Device, group: PointGroup, shares: str) -> tuple[AnyLaw, ...]:
     def law(p: GroupPoint) -> Law:
         ends = (group.common, p.terminal) if sort.way == "out" else (p.terminal, group.common)
         one_way = sort.way != "either"
-        return Law(bit(d, p.address), *ends, sort.net, "off", "on", band, band, same=True, shares=shares, one_way=one_way)
+        return Law(
+            bit(d, p.address), *ends, sort.net, "off", "on", band, band, same=True, shares=shares, one_way=one_way
+        )
 
     return tuple(law(p) for p in group.points)
 
@@ -157,7 +159,9 @@ def output_laws(d: Device, group: PointGroup) -> tuple[AnyLaw, ...]:
     for p in group.points:
         on = bit(d, p.address)
         if sort.trips is not None:
-            laws.append(CurrentLaw(f"{on} stage", p.address, sort.trips, "ok", "shut", fast=True, again=When(on, ("off",))))
+            laws.append(
+                CurrentLaw(f"{on} stage", p.address, sort.trips, "ok", "shut", fast=True, again=When(on, ("off",)))
+            )
         if sort.triac:
             # What it holds on is a current; across its own resistance that is a voltage. A load that takes less makes it
             # fire and let go by turns, which is what such a load sees.

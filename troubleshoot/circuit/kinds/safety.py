@@ -16,6 +16,7 @@ from troubleshoot.circuit.kinds.base import (
     Band,
     Branch,
     CurrentLaw,
+    DelayLaw,
     Kind,
     Law,
     LimitLaw,
@@ -25,7 +26,6 @@ from troubleshoot.circuit.kinds.base import (
     Rating,
     Sign,
     Source,
-    StepLaw,
     Switch,
     When,
     blocks_of,
@@ -102,30 +102,31 @@ def _parts(d: Device) -> tuple[Part, ...]:
 def _contacts(d: Device) -> tuple[Part, ...]:
     closed: dict[tuple[str, ...], tuple[str, ...]] = {("no",): ("closed",), ("nc",): OPEN}
     return tuple(
-        Switch(f"{a}-{b}", a, b, (When(_outputs(d), closed[how]),), CONTACT_OHMS) for (a, b), how in blocks_of(d).items()
+        Switch(f"{a}-{b}", a, b, (When(_outputs(d), closed[how]),), CONTACT_OHMS)
+        for (a, b), how in blocks_of(d).items()
     )
 
 
-def _sequence(d: Device) -> tuple[StepLaw, ...]:
+def _sequence(d: Device) -> tuple[DelayLaw, ...]:
     one, two = _channels(d)
     out, reset = _outputs(d), _reset(d)
     both = (When(one, ("on",)), When(two, ("on",)))
     lost = tuple(
-        StepLaw(out, now, "one channel", (When(channel, ("off",)),))
+        DelayLaw(out, now, "one channel", (When(channel, ("off",)),))
         for now in ("closed", "pressed", "ready")
         for channel in (one, two)
     )
-    back = StepLaw(out, "one channel", "open", (When(one, ("off",)), When(two, ("off",))))
+    back = DelayLaw(out, "one channel", "open", (When(one, ("off",)), When(two, ("off",))))
     free, pressed = When(reset, ("off",)), When(reset, ("on",))
     if d.ratings["reset"] == "automatic":
-        return (StepLaw(out, "open", "closed", (*both, pressed)), *lost, back)
+        return (DelayLaw(out, "open", "closed", (*both, pressed)), *lost, back)
     # Monitored: a button that is stuck, or bridged, never lets go and never closes anything.
     return (
-        StepLaw(out, "open", "ready", (*both, free)),
+        DelayLaw(out, "open", "ready", (*both, free)),
         *lost,
         back,
-        StepLaw(out, "ready", "pressed", (*both, pressed)),
-        StepLaw(out, "pressed", "closed", (*both, free)),
+        DelayLaw(out, "ready", "pressed", (*both, pressed)),
+        DelayLaw(out, "pressed", "closed", (*both, free)),
     )
 
 
@@ -139,7 +140,9 @@ def _laws(d: Device) -> tuple[AnyLaw, ...]:
         return Law(var, plus, minus, "dc", "off", "on", pick, drop)
 
     # Works from 85 % of its supply (IEC 60947-5-1, from memory); how far below it lives on is common practice.
-    power = Law(d.tag, "A1", "A2", current, "off", "on", Band(0.65 * volts, 0.85 * volts), Band(0.45 * volts, 0.60 * volts))
+    power = Law(
+        d.tag, "A1", "A2", current, "off", "on", Band(0.65 * volts, 0.85 * volts), Band(0.45 * volts, 0.60 * volts)
+    )
     short: AnyLaw = LimitLaw(d.tag, "rail", RAIL_AMPS)
     if current == "dc":
         short = CurrentLaw(_rail(d), "rail", RAIL_AMPS, "ok", "shut", fast=True, again=When(d.tag, ("off",)))

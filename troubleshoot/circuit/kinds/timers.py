@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from troubleshoot.circuit.kinds.base import (
     AnyLaw,
     Blocks,
+    DelayLaw,
     Kind,
     Mode,
     ModeEdit,
     Part,
     Rating,
     Sign,
-    StepLaw,
     When,
     blocks_of,
     number,
@@ -52,8 +52,8 @@ def _laws(d: Device) -> tuple[AnyLaw, ...]:
     on_delay = d.ratings["delay"] == "on"
     return (
         coil_law(d, d.tag, "out", "in", "A1", "A2"),
-        StepLaw(_late(d), "out", "in", (up,), after if on_delay else 0.0),
-        StepLaw(_late(d), "in", "out", (down,), 0.0 if on_delay else after),
+        DelayLaw(_late(d), "out", "in", (up,), after if on_delay else 0.0),
+        DelayLaw(_late(d), "in", "out", (down,), 0.0 if on_delay else after),
     )
 
 

@@ -1,12 +1,12 @@
-"""Steps that conditions make, at once or after a time: the clock of timer relays and of sequences."""
+"""Moves that conditions make, at once or after a time: the clock of timer relays and of sequences."""
 
 from __future__ import annotations
 
-from troubleshoot.circuit.kinds.base import StepLaw, When
-from troubleshoot.solve.steps import moved, next_due_ms
+from troubleshoot.circuit.kinds.base import DelayLaw, When
+from troubleshoot.solve.delays import moved, next_due_ms
 
-UP = StepLaw("T", "out", "in", (When("K", ("in",)),), 5.0)
-DOWN = StepLaw("T", "in", "out", (When("K", ("out",)),))
+UP = DelayLaw("T", "out", "in", (When("K", ("in",)),), 5.0)
+DOWN = DelayLaw("T", "in", "out", (When("K", ("out",)),))
 LAWS = (UP, DOWN)
 
 
@@ -28,7 +28,7 @@ def test_a_break_in_its_condition_begins_the_time_anew():
     assert next_due_ms(LAWS, since) == 10_000
 
 
-def test_a_step_without_a_time_is_made_at_once():
+def test_a_move_without_a_time_is_made_at_once():
     assert moved(LAWS, {"K": "out", "T": "in"}, {}, 0, {}) == {"T": "out"}
 
 
@@ -38,6 +38,6 @@ def test_what_is_stuck_neither_moves_nor_keeps_the_clock_running():
     assert next_due_ms(LAWS, since) is None
 
 
-def test_of_two_steps_that_are_ready_the_first_listed_is_made():
-    other = StepLaw("T", "out", "third", (When("K", ("in",)),))
+def test_of_two_moves_that_are_ready_the_first_listed_is_made():
+    other = DelayLaw("T", "out", "third", (When("K", ("in",)),))
     assert moved((other, UP), {"K": "in", "T": "out"}, {}, 0, {}) == {"T": "third"}

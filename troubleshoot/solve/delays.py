@@ -1,17 +1,17 @@
-"""Steps of a state that conditions make, at once or after a time: timer relays, the sequence inside a safety relay."""
+"""Moves of a state that conditions make, at once or after a time: timer relays, the sequence inside a safety relay."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from troubleshoot.circuit.kinds.base import StepLaw
+from troubleshoot.circuit.kinds.base import DelayLaw
 from troubleshoot.solve.network import holds
 
 
 def moved(
-    laws: Sequence[StepLaw], state: Mapping[str, str], since: dict[int, int], now_ms: int, stuck: Mapping[str, str]
+    laws: Sequence[DelayLaw], state: Mapping[str, str], since: dict[int, int], now_ms: int, stuck: Mapping[str, str]
 ) -> dict[str, str]:
-    """What moves now, by state variable. One step a variable: a sequence takes a round a step.
+    """What moves now, by state variable. One move a variable: a sequence takes a round for each.
 
     since: by number of the law, since when its conditions have held; kept up here. stuck: what cannot move.
     """
@@ -24,10 +24,10 @@ def moved(
     return changes
 
 
-def next_due_ms(laws: Sequence[StepLaw], since: Mapping[int, int]) -> int | None:
-    """When the next step that waits has waited long enough, in virtual milliseconds; None where none waits."""
+def next_due_ms(laws: Sequence[DelayLaw], since: Mapping[int, int]) -> int | None:
+    """When the next law that waits has waited long enough, in virtual milliseconds; None where none waits."""
     return min((start + _ms(laws[k]) for k, start in since.items()), default=None)
 
 
-def _ms(law: StepLaw) -> int:
+def _ms(law: DelayLaw) -> int:
     return round(law.seconds * 1000)
