@@ -407,7 +407,8 @@ class Panel:
         starts = self.circuit.roles.get("start", ())
         histories: list[tuple[Act, ...]] = [()]
         if situation.origin == "as-found" and starts:
-            histories.append((Act("press", starts[0]), Act("release", starts[0])))
+            by_hand = [*self.circuit.roles.get("reset", ()), starts[0]]
+            histories.append(tuple(Act(verb, tag) for tag in by_hand for verb in ("press", "release")))
         found: list[Answer] = []
         for history in histories:
             boxes: list[tuple[float, dict[str, tuple[float, float]]]] = [(1 / len(histories), {})]

@@ -167,8 +167,9 @@ def _histories(net: Net, edits: tuple[Edit, ...], situation: Situation) -> list[
     start = net.circuit.roles.get("start", ())
     befores: list[tuple[Act, ...]] = [()]
     if situation.origin == "as-found" and start:
-        # Nobody knows what was pressed last: the two ordinary histories, equally likely.
-        befores.append((Act("press", start[0]), Act("release", start[0])))
+        # Nobody knows what was pressed last: the two ordinary histories, equally likely. A safety circuit is reset first.
+        pressed = (*net.circuit.roles.get("reset", ()), start[0])
+        befores.append(tuple(act for tag in pressed for act in (Act("press", tag), Act("release", tag))))
     return [(edits, situation.hold, before + situation.acts) for before in befores]
 
 
