@@ -510,6 +510,8 @@ class Story:
     def rest(self) -> None:
         """Let things happen until nothing does, or until the machine has been here before."""
         been: set[Hashable] = set()
+        # What came and went before an act says nothing of what it does after it.
+        self.settled = True
         for _ in range(80):
             volts = self.now()
             # 14 times its rating: the fuse is faster than an armature (gG: 3.5 In in 5 s, 7 In in 0.1 s).

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from troubleshoot.circuit.kinds.base import (
     AnyLaw,
     Band,
@@ -36,48 +38,50 @@ def _laws(d: Device, name: str, least: Band) -> tuple[AnyLaw, ...]:
     return (Law(d.tag, "X1", "X2", current, "off", "on", band, band, same=True),)
 
 
-def _dead(d: Device, name: str) -> tuple[ModeEdit, ...]:
-    # The law asks for volts; what carries no current shows nothing, whatever they are.
-    return (ModeEdit("siemens", name, 0.0), ModeEdit("stuck", d.tag, "off"))
+def _signal(
+    name: str, words: str, ratings: tuple[Rating, ...], least: Band, sign: tuple[Literal["light", "look"], str, str],
+    dead: float,
+) -> Kind:  # fmt: skip
+    """A kind with two terminals that tells people something. sign: how it is perceived, on and off; dead: that share."""
+    how, on, off = sign
+    return Kind(
+        name=name,
+        words=words,
+        ratings=(Rating(name, "coil", f"{name} volts and kind of current: 24 V DC"), *ratings),
+        pins=lambda _: ("X1", "X2"),
+        parts=lambda d: _parts(d, name),
+        laws=lambda d: _laws(d, name, least),
+        signs=lambda d: (Sign(d.tag, d.words, how, d.tag, {"on": on, "off": off}),),
+        modes=lambda d: (
+            # The law asks for volts; what carries no current shows nothing, whatever they are.
+            Mode("open", f"{d.words} {d.tag} is dead", dead,
+                 (ModeEdit("siemens", name, 0.0), ModeEdit("stuck", d.tag, "off")), "replace", d.tag),
+            Mode("short", f"{d.words} {d.tag} is shorted", round(1 - dead, 2), (ModeEdit("siemens", name, 2.0),), "replace",
+                 d.tag),
+        ),
+        faces=lambda _: {name: ("X1", "X2")},
+        weight=0.5,
+    )  # fmt: skip
 
 
-LAMP = Kind(
-    name="lamp",
-    words="pilot light",
-    ratings=(
-        Rating("lamp", "coil", "lamp volts and kind of current: 24 V DC"),
+LAMP = _signal(
+    "lamp",
+    "pilot light",
+    (
         Rating("amps", "amps", "current when lit (LED about 20 mA)", 0.020),
         Rating("colour", "text", "colour of the lens", ""),
     ),
-    pins=lambda _: ("X1", "X2"),
-    parts=lambda d: _parts(d, "lamp"),
-    laws=lambda d: _laws(d, "lamp", GLOWS),
-    signs=lambda d: (Sign(d.tag, d.words, "light", d.tag, {"on": "on", "off": "off"}),),
-    modes=lambda d: (
-        Mode("open", f"{d.words} {d.tag} is dead", 0.95, _dead(d, "lamp"), "replace", d.tag),
-        Mode("short", f"{d.words} {d.tag} is shorted", 0.05, (ModeEdit("siemens", "lamp", 2.0),), "replace", d.tag),
-    ),
-    faces=lambda _: {"lamp": ("X1", "X2")},
-    weight=0.5,
+    GLOWS,
+    ("light", "on", "off"),
+    0.95,
 )
 
-
-HORN = Kind(
-    name="horn",
-    words="horn",
-    ratings=(
-        Rating("horn", "coil", "horn volts and kind of current: 24 V DC"),
-        Rating("amps", "amps", "current while it sounds", 0.050),
-    ),
-    pins=lambda _: ("X1", "X2"),
-    parts=lambda d: _parts(d, "horn"),
-    laws=lambda d: _laws(d, "horn", SOUNDS),
-    signs=lambda d: (Sign(d.tag, d.words, "look", d.tag, {"on": "sounds", "off": "silent"}),),
-    # Shares as for a solenoid that wears and a winding that burns through. Common practice.
-    modes=lambda d: (
-        Mode("open", f"{d.words} {d.tag} is dead", 0.90, _dead(d, "horn"), "replace", d.tag),
-        Mode("short", f"{d.words} {d.tag} is shorted", 0.10, (ModeEdit("siemens", "horn", 2.0),), "replace", d.tag),
-    ),
-    faces=lambda _: {"horn": ("X1", "X2")},
-    weight=0.5,
+# Shares as for a solenoid that wears and a winding that burns through. Common practice.
+HORN = _signal(
+    "horn",
+    "horn",
+    (Rating("amps", "amps", "current while it sounds", 0.050),),
+    SOUNDS,
+    ("look", "sounds", "silent"),
+    0.90,
 )
