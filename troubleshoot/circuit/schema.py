@@ -99,7 +99,7 @@ def _rating(row: Rating) -> Schema:
         schema["examples"] = [written.EXAMPLES[row.type]]
     # A default of text or number is shown as it is held, in the base unit of its quantity.
     if isinstance(row.default, str | int | float):
-        schema["description"] += f" (otherwise {row.default})" if row.default != "" else ""
+        schema["description"] += f" (otherwise {row.default})" if row.default not in ("", 0.0) else ""
     return schema
 
 
