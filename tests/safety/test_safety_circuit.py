@@ -10,6 +10,7 @@ from against.small import machine_of
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.diagnosis.confirm import isolated
 from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.evidence.seen import Look
 from troubleshoot.safety.doings import after, doings, to_and_fro
 from troubleshoot.safety.hazards import dangerous_acts, hazards_of_act
 from troubleshoot.safety.proof import proof_run, undetected
@@ -66,8 +67,10 @@ def test_the_proof_run_presses_the_reset_before_the_start_and_after_every_stop()
     proof = proof_run(press())
     checks = {check.id: check for check in proof.checks}
     assert checks["start S1"].situation.situation.acts == (*RESET, Act("press", "S1"))
-    again = checks["no restart by reset B9"].situation.situation.acts
-    assert again[-4:] == (Act("pull", "B9"), Act("reset", "B9"), *RESET)
+    again = checks["reset after B9"].situation.situation.acts
+    assert again[-6:] == (Act("pull", "B9"), Act("reset", "B9"), Act("press", "S2"), Act("release", "S2"), *RESET)
+    turning = {check.id for check in proof.checks if (Look("M1"), "turns") in check.expects}
+    assert turning == {"start S1", "hold S1"}, "nothing else may start it, in this order"
     assert checks["reset"].words == "Press S4 (reset button) and let go: nothing starts."
     # What would take one channel of the emergency stop away shows: it cannot be reset any more.
     unseen = {s.id for s in undetected(press(), proof)}

@@ -153,10 +153,10 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
             _Plan(f"no restart {tag}", f"{'Reset' if cord else 'Pull'} {tag}{'' if cord else ' out'} again: it must not start.",
                   (*run, stop, free)),
         ]  # fmt: skip
-        if ready:
-            # A reset makes ready, it starts nothing (IEC 60204-1, ISO 13849-1, from memory).
-            out.append(_Plan(f"no restart by reset {tag}", f"Then press {resets} and let go: it must not start.",
-                             (*run, stop, free, *ready)))  # fmt: skip
+        if ready and stopped:
+            # Stop first, as with an overload: whether a latched program restarts on reset is for the hazard list to say.
+            out.append(_Plan(f"reset after {tag}", f"Press {has.stops[0]} first, then press {resets} and let go: it stays stopped.",
+                             (*run, stop, free, *stopped, *ready)))  # fmt: skip
     for tag in has.overloads:
         test = Act("test", tag)
         out.append(_Plan(f"overload {tag}", f"Running, then test button of {_named(machine, tag)}: it stops.",
