@@ -22,13 +22,7 @@ from multiprocessing import get_context
 
 import numpy as np
 
-from troubleshoot.circuit.kinds.controller import (
-    INPUT_BAND,
-    INPUT_OHMS,
-    OUTPUT_LEAK_OHMS,
-    OUTPUT_OHMS,
-    OUTPUT_TRIP_AMPS,
-)
+from troubleshoot.circuit.kinds import points, safety, sensors
 from troubleshoot.circuit.kinds.drive import COLD, LOCKED_PF, R1_PU
 from troubleshoot.circuit.kinds.hands import CONTACT_OHMS
 from troubleshoot.circuit.kinds.magnets import AC_DROP, AC_PICK, DC_DROP, DC_PICK
@@ -107,6 +101,37 @@ def _coil_ohms(volts: float, va: float, pf: float) -> complex:
     return volts * volts / va * complex(pf, math.sqrt(1 - pf * pf))
 
 
+def _points(d: Device) -> Iterator[tuple[str, str, str, str]]:
+    """Every point of a controller: what it is, its common, its terminal, its address."""
+    groups = d.ratings["groups"]
+    for address in d.ratings["inputs"]:
+        yield "DC inputs", "COM", address, address
+    for address in d.ratings["outputs"]:
+        yield "sourcing outputs", "Q+", address, address
+    # Inputs before outputs, as their laws are asked in that order.
+    for last in ("inputs", "outputs"):
+        for group in groups:
+            for point in group.points if group.what.endswith(last) else ():
+                yield group.what, group.common, point.terminal, point.address
+
+
+def _protected(what: str) -> bool:
+    return what in ("sourcing outputs", "sinking outputs")
+
+
+def _sees(d: Device, here: str) -> bool:
+    nothing, something = d.ratings["positions"][0], d.ratings["contact"] == "no"
+    return (here != nothing) is something
+
+
+def _two_wire(d: Device) -> tuple[float, str, float, float, float]:
+    """Rated volts, kind of current, siemens on, siemens off, volts across it under which it lets go for sure."""
+    volts, kind = d.ratings["supply"]
+    usual = (4.0, 0.025, 0.0008) if kind == "dc" else (7.0, 0.2, 0.0017)
+    drop, load, leak = (_num(d, name) or value for name, value in zip(("drop", "load", "leak"), usual, strict=True))
+    return volts, kind, load / drop, leak / (sensors.LEAK_SHARE * volts), drop / load * _num(d, "least")
+
+
 @dataclass
 class Panel:
     """The circuit, and what was solved before."""
@@ -152,17 +177,31 @@ class Panel:
                     yield (pair, *pair.split("-"), *self.twice(_num(d, "set") ** 2 / 2))
                 yield ("95-96", "95", "96", *self.twice(50.0 if here == "set" else 0.0))
                 yield ("97-98", "97", "98", *self.twice(0.0 if here == "set" else 50.0))
-            case "push button" | "emergency stop" | "selector" | "relay" | "contactor":
-                for (a, b), how in d.ratings["blocks"].items():
-                    made = {("no",): ("pressed", "in"), ("nc",): ("free", "out")}.get(how, how)
-                    yield (f"{a}-{b}", a, b, *self.twice(1 / CONTACT_OHMS if here in made else 0.0))
+            case "push button" | "emergency stop" | "pull cord" | "selector" | "relay" | "contactor":
+                yield from self.contacts(d.ratings["blocks"], here)
                 if d.kind in ("relay", "contactor"):
                     yield ("coil", "A1", "A2", *self.coil(d, here == "in"))
                 if d.kind == "contactor":
                     yield from self.poles(here == "in", 250.0)
-            case "lamp":
-                volts, _ = d.ratings["lamp"]
-                yield ("lamp", "X1", "X2", *self.twice(_num(d, "amps") / volts))
+            case "lamp" | "horn":
+                volts, _ = d.ratings[d.kind]
+                yield (d.kind, "X1", "X2", *self.twice(_num(d, "amps") / volts))
+            case "timer relay":
+                yield ("coil", "A1", "A2", *self.coil(d, here == "in"))
+                yield from self.contacts(d.ratings["blocks"], state[f"{d.tag} timer"])
+                yield from self.contacts(d.ratings["at once"], here)
+            case "two-wire sensor":
+                _, _, on, off, _ = _two_wire(d)
+                made = _sees(d, here) and state[f"{d.tag} power"] == "on"
+                yield ("signal", *d.ratings["pins"], *self.twice(on if made else off))
+            case "three-wire sensor":
+                plus, minus, out = d.ratings["pins"]
+                yield ("supply", plus, minus, *self.twice(sensors.SUPPLY_AMPS / _num(d, "volts")))
+                made = _sees(d, here) and (state[f"{d.tag} power"], state[f"{d.tag} stage"]) == ("on", "ok")
+                s = _num(d, "load") / _num(d, "drop") if made else _num(d, "leak") / _num(d, "volts")
+                yield ("signal", *((plus, out) if d.ratings["output"] == "PNP" else (out, minus)), *self.twice(s))
+            case "safety relay":
+                yield from self.safety_relay(d, here, state)
             case "dc supply":
                 z = _num(d, "in") ** 2 / _num(d, "power") * complex(0.6, 0.8)
                 yield "input", "L", "N", 1 / z, 1e-6
@@ -174,11 +213,8 @@ class Panel:
                     yield "output", "+", "-", 1e-4, 1e-4
             case "plc":
                 yield ("supply", "L+", "M", *self.twice(_num(d, "amps") / 24))
-                for point in d.ratings["inputs"]:
-                    yield (point, point, "COM", *self.twice(1 / INPUT_OHMS))
-                for point in d.ratings["outputs"]:
-                    made = state[f"{d.tag} {point}"] == "on" and state[f"{d.tag} {point} stage"] == "ok"
-                    yield (point, "Q+", point, *self.twice(1 / (OUTPUT_OHMS if made else OUTPUT_LEAK_OHMS)))
+                for what, common, terminal, address in _points(d):
+                    yield from self.point(what, common, terminal, address, f"{d.tag} {address}", state)
             case "motor":
                 phase, amps = _num(d, "volts") / math.sqrt(3), _num(d, "amps")
                 if here.startswith("turning"):
@@ -200,6 +236,61 @@ class Panel:
                     yield pin, pin, "@bar", 1e3, 1e3
             case other:
                 raise AssertionError(f"the oracle does not know the kind {other!r}")
+
+    def point(self, what: str, common: str, terminal: str, name: str, bit: str, state: State) -> Iterator[tuple]:
+        match what:
+            case "DC inputs" | "sinking inputs" | "sourcing inputs":
+                yield (name, terminal, common, *self.twice(1 / points.INPUT_OHMS))
+            case "120 V AC inputs" | "230 V AC inputs":
+                yield name, terminal, common, points.AC_INPUT_AMPS / float(what[:3]), 1 / points.AC_INPUT_DC_OHMS
+            case "sourcing outputs" | "sinking outputs":
+                made = state[bit] == "on" and state[f"{bit} stage"] == "ok"
+                s = 1 / (points.OUTPUT_OHMS if made else points.OUTPUT_LEAK_OHMS)
+                yield (name, terminal, common, *self.twice(s))
+            case "relay outputs":
+                yield (name, terminal, common, *self.twice(state[bit] == "on" and 1 / points.RELAY_OHMS))
+            case "triac outputs":
+                hertz = next(_num(d, "frequency") for d in self.circuit.devices.values() if d.kind == "supply")
+                reactance = 1 / (2 * math.pi * hertz * points.SNUBBER_FARADS)
+                yield f"{name} snubber", terminal, common, 1 / complex(points.SNUBBER_OHMS, -reactance), 0.0
+                made = state[bit] == "on" and state[f"{bit} triac"] == "firing"
+                yield (name, terminal, common, *self.twice(made and 1 / points.TRIAC_OHMS))
+            case other:
+                raise AssertionError(f"the oracle does not know {other!r}")
+
+    def contacts(self, blocks: Mapping, here: str) -> Iterator[tuple]:
+        for (a, b), how in blocks.items():
+            made = {("no",): ("pressed", "pulled", "in"), ("nc",): ("free", "out")}.get(how, how)
+            yield (f"{a}-{b}", a, b, *self.twice(1 / CONTACT_OHMS if here in made else 0.0))
+
+    def safety_relay(self, d: Device, here: str, state: State) -> Iterator[tuple]:
+        volts, kind = d.ratings["supply"]
+        watts = _num(d, "power")
+        yield "supply", "A1", "A2", watts / volts**2, watts / volts**2 * (1 if kind == "dc" else 10)
+        if kind == "dc":
+            yield (
+                "rail",
+                "A1",
+                "@plus",
+                *self.twice((state[f"{d.tag} rail"], here) == ("ok", "on") and 1 / safety.FUSE_OHMS),
+            )
+            yield "0 V", "A2", "@minus", 10.0, 10.0
+        elif here == "limiting":
+            yield "rail", "@plus", "@minus", LIMITING_S, LIMITING_S, 0, safety.RAIL_AMPS / LIMITING_S
+        elif here == "on":
+            yield "rail", "@plus", "@minus", 1 / safety.FUSE_OHMS, 1 / safety.FUSE_OHMS, 0, safety.RAIL_VOLTS
+        else:
+            yield "rail", "@plus", "@minus", 1e-4, 1e-4
+        for pin in ("S11", "S33"):
+            yield pin, "@plus", pin, 10.0, 10.0
+        yield "channel 1", "S12", "@minus", 1 / safety.CHANNEL_OHMS, 1 / safety.CHANNEL_OHMS
+        far, near = ("@minus", "@plus") if d.ratings["cross fault"] == "seen" else ("@plus", "@minus")
+        yield "S21", far, "S21", 10.0, 10.0
+        yield "channel 2", near, "S22", 1 / safety.CHANNEL_OHMS, 1 / safety.CHANNEL_OHMS
+        yield "reset", "S34", "@minus", 1 / safety.RESET_OHMS, 1 / safety.RESET_OHMS
+        closed = state[f"{d.tag} outputs"] == "closed"
+        for (a, b), how in d.ratings["blocks"].items():
+            yield (f"{a}-{b}", a, b, *self.twice(1 / CONTACT_OHMS if closed == (how == ("no",)) else 0.0))
 
     @staticmethod
     def twice(s: float) -> tuple[float, float]:
@@ -277,13 +368,25 @@ class Panel:
                     state[d.tag] = "whole"
                 case "overload":
                     state[d.tag] = "set"
-                case "push button" | "emergency stop":
+                case "push button" | "emergency stop" | "pull cord":
                     state[d.tag] = "free"
                 case "selector":
                     state[d.tag] = d.ratings["usual"] or d.ratings["positions"][0]
+                case "two-wire sensor" | "three-wire sensor":
+                    state[d.tag] = d.ratings["usual"] or d.ratings["positions"][0]
+                    state[f"{d.tag} power"] = "off"
+                    if d.kind == "three-wire sensor":
+                        state[f"{d.tag} stage"] = "ok"
                 case "relay" | "contactor":
                     state[d.tag] = "out"
-                case "lamp" | "dc supply":
+                case "timer relay":
+                    state[d.tag] = state[f"{d.tag} timer"] = "out"
+                case "safety relay":
+                    state |= {d.tag: "off", f"{d.tag} outputs": "open"}
+                    state |= dict.fromkeys((f"{d.tag} {x}" for x in ("channel 1", "channel 2", "reset")), "off")
+                    if d.ratings["supply"][1] == "dc":
+                        state[f"{d.tag} rail"] = "ok"
+                case "lamp" | "horn" | "dc supply":
                     state[d.tag] = "off"
                 case "brake":
                     state[d.tag] = "set"
@@ -291,8 +394,12 @@ class Panel:
                     state[d.tag], state[f"{d.tag} shaft"] = "still", "free"
                 case "plc":
                     state[d.tag] = "off"
-                    state |= {f"{d.tag} {p}": "off" for p in (*d.ratings["inputs"], *d.ratings["outputs"])}
-                    state |= {f"{d.tag} {p} stage": "ok" for p in d.ratings["outputs"]}
+                    for what, _, _, address in _points(d):
+                        state[f"{d.tag} {address}"] = "off"
+                        if _protected(what):
+                            state[f"{d.tag} {address} stage"] = "ok"
+                        if what == "triac outputs":
+                            state[f"{d.tag} {address} triac"] = "waiting"
         return state
 
     def answers(self, edits: tuple[Edit, ...], situation: Situation, least: float = 1e-3) -> list[Answer]:
@@ -300,7 +407,8 @@ class Panel:
         starts = self.circuit.roles.get("start", ())
         histories: list[tuple[Act, ...]] = [()]
         if situation.origin == "as-found" and starts:
-            histories.append((Act("press", starts[0]), Act("release", starts[0])))
+            by_hand = [*self.circuit.roles.get("reset", ()), starts[0]]
+            histories.append(tuple(Act(verb, tag) for tag in by_hand for verb in ("press", "release")))
         found: list[Answer] = []
         for history in histories:
             boxes: list[tuple[float, dict[str, tuple[float, float]]]] = [(1 / len(histories), {})]
@@ -372,6 +480,9 @@ class Story:
         self.state |= self.stuck
         self.memory = panel.program.start() if panel.program else None
         self.settled = True
+        self.clock = 0.0
+        self.started: dict[str, float] = {}
+        """When each timer relay began to count, by tag; those that count."""
 
     def now(self) -> Volts:
         return self.panel.solve(self.state, self.edits)
@@ -392,13 +503,15 @@ class Story:
             return
         usual = self.panel.at_rest()[act.device]
         self.state[act.device] = {
-            "press": "pressed", "release": usual, "put": act.value, "open": "off", "close": "on", "test": "tested",
+            "press": "pressed", "release": usual, "pull": "pulled", "put": act.value, "open": "off", "close": "on", "test": "tested",
             "reset": usual, "trip": "tripped", "refit": usual,
         }[act.verb]  # fmt: skip
 
     def rest(self) -> None:
         """Let things happen until nothing does, or until the machine has been here before."""
         been: set[Hashable] = set()
+        # What came and went before an act says nothing of what it does after it.
+        self.settled = True
         for _ in range(80):
             volts = self.now()
             # 14 times its rating: the fuse is faster than an armature (gG: 3.5 In in 5 s, 7 In in 0.1 s).
@@ -408,7 +521,11 @@ class Story:
                 been.clear()
             elif not self.magnets_and_program(volts):
                 if not self.one_fuse(volts, at_least=1):
-                    return
+                    if not self.started:
+                        return
+                    self.clock = min(self.ends(tag) for tag in self.started)
+                    been.clear()
+                    continue
                 been.clear()
             here = (tuple(sorted(self.state.items())), self.memory)
             if here in been:
@@ -433,26 +550,71 @@ class Story:
 
     def electronics(self, volts: Volts) -> bool:
         moved = False
-        for d in self.panel.circuit.devices.values():
-            if d.kind != "plc":
-                continue
-            for point in d.ratings["outputs"]:
-                bit = f"{d.tag} {point}"
-                if self.state[f"{bit} stage"] == "shut":
-                    moved |= self.state[bit] == "off" and self.set(f"{bit} stage", "ok")
-                elif math.hypot(*map(abs, volts.amps(bit))) > OUTPUT_TRIP_AMPS:
-                    moved |= self.set(f"{bit} stage", "shut")
+        for stage, part, most, rests in self.protected():
+            if self.state[stage] == "shut":
+                moved |= self.state[rests] == "off" and self.set(stage, "ok")
+            elif math.hypot(*map(abs, volts.amps(part))) > most:
+                moved |= self.set(stage, "shut")
         if moved:
             return True
         for d in self.panel.circuit.devices.values():
-            if d.kind != "dc supply":
+            if d.kind == "dc supply":
+                part, plus, minus, limit, full = "output", ":+", ":-", _num(d, "limit"), _num(d, "out")
+            elif d.kind == "safety relay" and d.ratings["supply"][1] == "ac":
+                part, plus, minus, limit, full = "rail", "@plus", "@minus", safety.RAIL_AMPS, safety.RAIL_VOLTS
+            else:
                 continue
-            if self.state[d.tag] == "on" and -volts.amps(f"{d.tag} output")[1] > _num(d, "limit"):
+            if self.state[d.tag] == "on" and -volts.amps(f"{d.tag} {part}")[1] > limit:
                 moved |= self.set(d.tag, "limiting")
             elif self.state[d.tag] == "limiting":
-                out = volts.across("dc", f"{d.tag}:+", f"{d.tag}:-").real
-                moved |= out >= _num(d, "out") and self.set(d.tag, "on")
+                out = volts.across("dc", f"{d.tag}{plus}", f"{d.tag}{minus}").real
+                moved |= out >= full and self.set(d.tag, "on")
         return moved
+
+    def protected(self) -> Iterator[tuple[str, str, float, str]]:
+        """Electronic fuses: their state, the part they watch, amperes, and the state that must be off for them to recover."""
+        for d in self.panel.circuit.devices.values():
+            if d.kind == "plc":
+                for what, _, _, address in _points(d):
+                    if _protected(what):
+                        bit = f"{d.tag} {address}"
+                        yield f"{bit} stage", bit, points.OUTPUT_TRIP_AMPS, bit
+            elif d.kind == "three-wire sensor":
+                yield f"{d.tag} stage", f"{d.tag} signal", sensors.THREE_WIRE_TRIP_AMPS, f"{d.tag} power"
+            elif d.kind == "safety relay" and d.ratings["supply"][1] == "dc":
+                yield f"{d.tag} rail", f"{d.tag} rail", safety.RAIL_AMPS, d.tag
+
+    def ends(self, tag: str) -> float:
+        return self.started[tag] + _num(self.panel.circuit.devices[tag], "time")
+
+    def times(self, d: Device) -> bool:
+        """A timer relay: one way its late contacts follow the coil at once, the other way when the time is up."""
+        late = f"{d.tag} timer"
+        coil, waits = self.state[d.tag], "in" if d.ratings["delay"] == "on" else "out"
+        if late in self.stuck or self.state[late] == coil or coil != waits:
+            self.started.pop(d.tag, None)
+            return self.set(late, coil)
+        self.started.setdefault(d.tag, self.clock)
+        if self.clock < self.ends(d.tag) - 1e-9:
+            return False
+        del self.started[d.tag]
+        return self.set(late, coil)
+
+    def guards(self, d: Device) -> bool:
+        """A safety relay: what its outputs do next."""
+        one, two, reset = (self.state[f"{d.tag} {x}"] == "on" for x in ("channel 1", "channel 2", "reset"))
+        out = f"{d.tag} outputs"
+        here = self.state[out]
+        if here == "one channel":
+            return not (one or two) and self.set(out, "open")
+        if here != "open" and not (one and two):
+            return self.set(out, "one channel")
+        if not (one and two):
+            return False
+        if d.ratings["reset"] == "automatic":
+            return reset and here == "open" and self.set(out, "closed")
+        following = {("open", False): "ready", ("ready", True): "pressed", ("pressed", False): "closed"}
+        return self.set(out, following.get((here, reset), here))
 
     def magnets_and_program(self, volts: Volts) -> bool:
         new: dict[str, str] = {}
@@ -465,6 +627,11 @@ class Story:
         moved = False
         for var, value in new.items():
             moved |= self.set(var, value)
+        for d in self.panel.circuit.devices.values():
+            if d.kind == "timer relay":
+                moved |= self.times(d)
+            elif d.kind == "safety relay":
+                moved |= self.guards(d)
         return self.scan() or moved
 
     def magnet(self, var: str, volts: float, off: str, on: str, rise: tuple, fall: tuple) -> str:
@@ -480,7 +647,7 @@ class Story:
             return abs(volts.across(kind, f"{d.tag}:{a}", f"{d.tag}:{b}"))
 
         match d.kind:
-            case "relay" | "contactor":
+            case "relay" | "contactor" | "timer relay":
                 u, kind = d.ratings["coil"]
                 pick, drop = (DC_PICK, DC_DROP) if kind == "dc" else (AC_PICK, AC_DROP)
                 rise, fall = (pick.low * u, pick.high * u), (drop.low * u, drop.high * u)
@@ -499,23 +666,66 @@ class Story:
                         d.tag, across("ac", "L", "N"), "off", "on", (0.70 * u, 0.85 * u), (0.60 * u, 0.75 * u)
                     )
                 }
-            case "lamp":
-                u, kind = d.ratings["lamp"]
+            case "lamp" | "horn":
+                u, kind = d.ratings[d.kind]
                 if d.tag in self.stuck:
                     return {}
-                lit = self.over(d.tag, across(kind, "X1", "X2"), 0.35 * u, 0.50 * u)
+                low, high = (0.35, 0.50) if d.kind == "lamp" else (0.50, 0.75)
+                lit = self.over(d.tag, across(kind, "X1", "X2"), low * u, high * u)
                 return {d.tag: "on" if lit else "off"}
+            case "two-wire sensor":
+                u, kind, _, _, least = _two_wire(d)
+                name = f"{d.tag} power"
+                rise = (sensors.ALIVE.low * u, sensors.ALIVE.high * u)
+                return {
+                    name: self.magnet(name, across(kind, *d.ratings["pins"]), "off", "on", rise, (0.6 * least, least))
+                }
+            case "three-wire sensor":
+                u, name = _num(d, "volts"), f"{d.tag} power"
+                plus, minus, _ = (f"{d.tag}:{pin}" for pin in d.ratings["pins"])
+                rise, fall = ((band.low * u, band.high * u) for band in (sensors.ALIVE, sensors.DYING))
+                return {
+                    name: self.magnet(name, max(0.0, volts.across("dc", plus, minus).real), "off", "on", rise, fall)
+                }
+            case "safety relay":
+                u, kind = d.ratings["supply"]
+                new = {
+                    d.tag: self.magnet(
+                        d.tag, across(kind, "A1", "A2"), "off", "on", (0.65 * u, 0.85 * u), (0.45 * u, 0.6 * u)
+                    )
+                }
+                second = ("@plus", ":S22") if d.ratings["cross fault"] == "seen" else (":S22", "@minus")
+                rail = safety.RAIL_VOLTS
+                for name, (a, b) in (
+                    ("channel 1", (":S12", "@minus")),
+                    ("channel 2", second),
+                    ("reset", (":S34", "@minus")),
+                ):
+                    seen = abs(volts.across("dc", f"{d.tag}{a}", f"{d.tag}{b}"))
+                    rise, fall = (DC_PICK.low * rail, DC_PICK.high * rail), (DC_DROP.low * rail, DC_DROP.high * rail)
+                    var = f"{d.tag} {name}"
+                    new[var] = self.magnet(var, seen, "off", "on", rise, fall)
+                return new
             case "plc":
                 new = {d.tag: self.magnet(d.tag, across("dc", "L+", "M"), "off", "running", (16.0, 20.4), (14.0, 18.0))}
-                band = INPUT_BAND[d.ratings["type"]]
-                for point in d.ratings["inputs"]:
-                    bit = f"{d.tag} {point}"
-                    if bit not in self.stuck:
-                        new[bit] = (
-                            "on"
-                            if self.over(f"{d.tag} inputs", across("dc", point, "COM"), band.low, band.high)
-                            else "off"
-                        )
+                for what, common, terminal, address in _points(d):
+                    bit = f"{d.tag} {address}"
+                    if what == "triac outputs":
+                        fires, holds = points.TRIAC_FIRES, points.TRIAC_HOLD_AMPS
+                        lets_go = (points.TRIAC_OHMS * holds.low, points.TRIAC_OHMS * holds.high)
+                        var, seen = f"{bit} triac", across("ac", terminal, common)
+                        new[var] = self.magnet(var, seen, "waiting", "firing", (fires.low, fires.high), lets_go)
+                    if not what.endswith("inputs") or bit in self.stuck:
+                        continue
+                    if " AC " in what:
+                        seen, band = across("ac", terminal, common), points.AC_INPUT_BANDS[int(what[:3])]
+                    else:
+                        along = volts.across("dc", f"{d.tag}:{terminal}", f"{d.tag}:{common}").real
+                        along = {"sinking inputs": along, "sourcing inputs": -along}.get(what, abs(along))
+                        seen, band = max(0.0, along), points.INPUT_BAND
+                    limits = band[d.ratings["type"]]
+                    shared = f"{d.tag} inputs" if common == "COM" else f"{d.tag} {common} inputs"
+                    new[bit] = "on" if self.over(shared, seen, limits.low, limits.high) else "off"
                 return new
             case _:
                 return {}
@@ -547,14 +757,17 @@ class Story:
             if d.kind != "plc" or self.panel.program is None:
                 continue
             if self.state[d.tag] == "running":
-                inputs = {p: self.state[f"{d.tag} {p}"] == "on" for p in d.ratings["inputs"]}
+                inputs = {
+                    p: self.state[f"{d.tag} {p}"] == "on" for what, _, _, p in _points(d) if what.endswith("inputs")
+                }
                 memory, outputs = self.panel.program.scan(self.memory, inputs, 0)
             else:
                 memory, outputs = self.panel.program.start(), {}
             moved |= memory != self.memory
             self.memory = memory
-            for p in d.ratings["outputs"]:
-                moved |= self.set(f"{d.tag} {p}", "on" if outputs.get(p) else "off")
+            for what, _, _, p in _points(d):
+                if what.endswith("outputs"):
+                    moved |= self.set(f"{d.tag} {p}", "on" if outputs.get(p) else "off")
         return moved
 
     def one_fuse(self, volts: Volts, at_least: float) -> bool:

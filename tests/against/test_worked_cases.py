@@ -5,29 +5,26 @@ Allowed: 0.5 % or 0.1 V. Usual 120 V coil: 70 VA at power factor 0.6 with the ar
 8 VA at 0.3 sealed, Zc = 540 + j1717 ohm (common practice for a small contactor).
 
 Cases of the trade not yet expressible, for want of a kind or a law:
-    stray voltage and line capacitance (W01-W08, W12-W13, W17-W19)      no capacitance between conductors
-    other earthing systems, control transformers (W14, W15, W52, W56)   no such source
+    stray voltage and line capacitance (W01-W07, W12-W13, W17-W19)      no capacitance between conductors
     running on two lines, delta windings, unbalance (W21-W25, W30, W32) no slip, no delta motor
     rectifiers, DC brakes, run-down (W33-W37)                           no rectifier
-    filter and scan times, capacitor discharge (W45, W47)               no such part in the network
-    ohms through a transformer secondary (W54)                          no transformer
+    filter and scan times (W45)                                         an act stands until the machine is at rest
+    capacitor discharge (W47)                                           no such part in the network
     a coil of power factor 0.55 (third figure of W39)                   the kinds fix 0.6 and 0.3
+W14, W15, W52 and W56 (earthing, transformers) are in test_earthing_and_transformers.
 Figures about typed readings (W42) and unbalance tables (W26-W29) are no matter of the solver.
 """
 
 from __future__ import annotations
 
 import pytest
-from against.belt7 import circuit_from, pin
+from against.belt7 import pin
+from against.small import NONE, REST, about, joint, net_of, opened, reads
 
 from troubleshoot.circuit.model import Act, Situation
-from troubleshoot.solve.compiled import Net, compile_circuit
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.meter import Mode, read
+from troubleshoot.solve.meter import read
 from troubleshoot.solve.settle import settle
-
-REST = Situation()
-NONE: tuple[Edit, ...] = ()
 
 # 120 V control rung: fuse, break contact, contactor coil, neutral.
 RUNG = """
@@ -67,28 +64,6 @@ RELAY_650 = DC % ("relay", "0.886154")
 DC_WIRE = "24:PS1:+>K1:A1"
 
 
-def net_of(text: str) -> Net:
-    return compile_circuit(circuit_from(text), None)
-
-
-def joint(hop: str, ohms: float) -> Edit:
-    return Edit("siemens", hop, 1 / ohms)
-
-
-def opened(slot: str) -> Edit:
-    return Edit("siemens", slot, 0.0)
-
-
-def reads(net: Net, edits, red: str, black: str, mode: Mode = "ac volts", after: tuple[Act, ...] = ()) -> float:
-    found = read(net, edits, Situation(acts=after), mode, pin(red), pin(black))
-    assert len(found) == 1, "this case is meant to lie outside every band"
-    return found[0][0].value
-
-
-def about(value: float):
-    return pytest.approx(value, rel=0.005, abs=0.1)
-
-
 START = (Act("press", "S1"),)
 
 
@@ -117,6 +92,29 @@ class TestMetersAndLeakage:
         off = (opened("40:A1:%QX0.0>K1:A1"),)
         assert reads(net, off, "A1:%QX0.0", "A1:M", "dc volts") == about(24 * 10 / 10.48)
 
+    @pytest.mark.parametrize(
+        ("load", "volts"),
+        [("kind: load, ohms: 3 kohm", 4.48), ("kind: load, ohms: 12 kohm, pf: 0.5", 20.5), ("kind: load, ohms: 1800 ohm, pf: 0.3", 2.75)],
+    )  # fmt: skip
+    def test_w08_a_triac_output_that_is_off(self, load, volts):
+        # Closed form: 120 V behind 100 ohm and 33 nF (-j80.4 kilohm); 10 megohm see all of it, 119.6 V with 100 pF.
+        net = net_of(TRIAC % load)
+        found = read(net, NONE, REST, "ac volts", pin("R1:1"), pin("R1:2"))
+        assert [reading.value for reading, _ in found] == [about(volts)]
+        off = (opened("40:A1:Y0>R1:1"),)
+        assert reads(net, off, "A1:Y0", "G1:N") == about(119.6)
+        assert reads(net, off, "A1:Y0", "G1:N", "low-impedance volts") == about(4.48)
+
+    def test_w09_a_tenth_of_a_milliampere_through_a_sensor_that_is_off(self):
+        # Closed form: 0.1 mA (24 V over 240 kilohm) into 650 ohm, 0.065 V; into 10 megohm 23.4 V.
+        text = RELAY_650.replace(
+            "wires:", "  B1: {kind: three-wire sensor, output: PNP, leak: 0.1 mA}\nwires:"
+        ).replace("  - {number: '24', run: ['PS1:+', 'K1:A1']}", "  - {number: '24', run: ['PS1:+', 'B1:1']}\n"
+            "  - {number: '40', run: ['B1:4', 'K1:A1']}").replace("'K1:A2']", "'K1:A2', 'B1:3']")  # fmt: skip
+        net = net_of(text)
+        assert reads(net, NONE, "K1:A1", "K1:A2", "dc volts") == pytest.approx(0.065, rel=0.005)
+        assert reads(net, (opened("40:B1:4>K1:A1"),), "B1:4", "PS1:-", "dc volts") == about(24 * 10 / 10.24)
+
     def test_w16_a_floating_24_v_supply_shows_half_to_earth_until_one_side_is_earthed(self):
         # Closed form: dividers of 100 kilohm each side, 10 megohm or 3 kilohm beside the one that is measured.
         net = net_of(RELAY_650)
@@ -127,6 +125,20 @@ class TestMetersAndLeakage:
         assert reads(net, fault, "PS1:+", "G1:PE", "dc volts") == about(1.14)
         assert reads(net, fault, "PS1:-", "G1:PE", "dc volts") == about(-22.85)
 
+
+TRIAC = """
+machine: triac
+devices:
+  G1: {kind: supply, volts: 208Y/120, frequency: 60 Hz}
+  A1: {kind: plc, groups: {1L: {what: triac outputs, points: {Y0: '%%QX0.0 valve'}}}}
+  R1: {%s}
+wires:
+  - {number: L, run: ['G1:L1', 'A1:1L']}
+  - {number: '40', run: ['A1:Y0', 'R1:1']}
+  - {number: N, run: ['G1:N', 'R1:2']}
+roles: {}
+complaints: {}
+"""
 
 MOTOR = """
 machine: motor
@@ -207,6 +219,43 @@ class TestDirectCurrentControl:
         assert all(reading.value == about(volts) for reading, _ in found)
         states = {outcome.state["A1 %IX0.0"] for _, outcome in found}
         assert states == ({"on"} if volts > 15 else {"on", "off"})
+
+    def test_w44_a_two_wire_sensor_that_is_off_leaks_into_a_type_1_input(self):
+        # Closed form: 1.5 mA * 3.3 kilohm = 4.95 V, 0.05 V under what a type 1 input takes for off (IEC 61131-2).
+        text = (
+            RELAY_650.replace(
+                "wires:",
+                "  A1: {kind: plc, groups: {1M: {what: sinking inputs, points: {'%IX0.0': sensor}}}}\n"
+                "  B1: {kind: two-wire sensor, supply: 24 V DC, leak: 1.5 mA}\nwires:",
+            )
+            .replace("'K1:A1']", "'K1:A1', 'B1:1']")
+            .replace("'K1:A2']", "'K1:A2', 'A1:1M']")
+        )
+        net = net_of(text.replace("roles:", "  - {number: '30', run: ['B1:4', 'A1:%IX0.0']}\nroles:"))
+        assert reads(net, NONE, "A1:%IX0.0", "A1:1M", "dc volts") == about(4.95)
+        assert {o.state["A1 %IX0.0"] for o in settle(net, NONE, REST)} == {"off"}
+
+
+# Coil: 60 % of 120 * 120 / 57.6 is 150 ohm. Secondary: half of 4.17 % of 120 * 120 / 100 is 3 ohm.
+DEAD = """
+machine: dead
+devices:
+  G1: {kind: supply, volts: 480Y/277}
+  Q1: {kind: disconnect}
+  T1: {kind: control transformer, in: 480 V, out: 120 V, power: 100 VA, resistance: 0.041667}
+  S1: {kind: push button, blocks: {'13-14': no}}
+  KM1: {kind: contactor, coil: 120 V AC, inrush va: 57.6 VA}
+wires:
+  - {number: L1, run: ['G1:L1', 'Q1:1']}
+  - {number: L2, run: ['G1:L2', 'Q1:3']}
+  - {number: 1L1, run: ['Q1:2', 'T1:H1']}
+  - {number: 1L2, run: ['Q1:4', 'T1:H2']}
+  - {number: '2', run: ['T1:X1', 'S1:13']}
+  - {number: '3', run: ['S1:14', 'KM1:A1']}
+  - {number: '4', run: ['KM1:A2', 'T1:X2']}
+roles: {}
+complaints: {}
+"""
 
 
 class TestAlternatingCurrentControl:
@@ -314,6 +363,20 @@ complaints: {}
         assert (pressed.state["F1"], pressed.state["KM1"]) == ("blown", "out")
         (at_once,) = settle(net, before, REST)
         assert (at_once.state["F1"], at_once.state["KM1"]) == ("blown", "out")
+
+    def test_w53_unearthed_two_earth_faults_start_the_motor_with_nobody_at_the_button(self):
+        # Reasoning of IEC 60204-1 9.4.3 (from memory): the two faults bridge the start button through earth.
+        net = net_of(DEAD)
+        coil_side, hot_side = Edit("earth", "KM1:A1", 20.0), Edit("earth", "T1:X1", 20.0)
+        (one,), (two,) = (settle(net, faults, REST) for faults in ((coil_side,), (coil_side, hot_side)))
+        assert (one.state["KM1"], two.state["KM1"]) == ("out", "in")
+
+    def test_w54_ohms_across_an_open_contact_of_a_dead_complete_circuit_are_not_ol(self):
+        # Closed form: 150 ohm of coil and 3 ohm of transformer secondary in series, so 153; with one wire lifted, OL.
+        net = net_of(DEAD)
+        dead = (Act("open", "Q1"),)
+        assert reads(net, NONE, "S1:13", "S1:14", "ohms", dead) == about(153)
+        assert reads(net, (opened("3:S1:14>KM1:A1"),), "S1:13", "S1:14", "ohms", dead) == float("inf")
 
     def test_w55_a_contactor_fed_through_its_own_break_contact_never_comes_to_rest(self):
         # Closed form: neither state is consistent with itself.

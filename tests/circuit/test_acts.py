@@ -18,6 +18,9 @@ CAN = {
     "S3": ("jog", "run", "run in test"),
     "FR1": ("set", "tripped", "tested"),
     "K1": (),
+    "F1": ("whole", "blown"),
+    "Q2": ("on", "off", "tripped"),
+    "B9": ("free", "pulled"),
 }
 
 
@@ -34,6 +37,19 @@ def test_acts_are_read_in_the_order_they_are_done():
         Act("wait", value="5"),
         Act("lose power"),
         Act("restore power"),
+    )
+
+
+def test_what_protects_trips_and_is_put_right_and_a_cord_is_pulled_and_reset():
+    said = "trip FR1; reset FR1; trip Q2; close Q2; refit F1; pull B9; reset B9"
+    assert parse_acts(said, CAN) == (
+        Act("trip", "FR1"),
+        Act("reset", "FR1"),
+        Act("trip", "Q2"),
+        Act("close", "Q2"),
+        Act("refit", "F1"),
+        Act("pull", "B9"),
+        Act("reset", "B9"),
     )
 
 
@@ -69,6 +85,14 @@ def test_a_position_may_itself_say_in():
         ("wait 5", "'wait' has no unit: write 5 s", None),
         ("pres S1", "'pres S1' is not something a hand can do here", "press S1"),
         ("loose power", "'loose power' is not something a hand can do here", "lose power"),
+        ("refit FR1", "FR1 cannot be refitted", "F1"),
+        ("refit F2", "no device 'F2' in this circuit", "F1"),
+        ("trip F1", "F1 cannot be tripped", "FR1"),
+        ("put F1 in blown", "F1 has nothing that a hand can move", None),
+        ("pull S1", "S1 cannot be pulled", None),
+        ("press B9", "B9 cannot be pressed", None),
+        ("refi F1", "'refi F1' is not something a hand can do here", "refit F1"),
+        ("pul B9", "'pul B9' is not something a hand can do here", "pull B1"),
         ("heal KM1", "'heal KM1' is not something a hand can do here", None),
         ("Press S1", "'Press S1' is not something a hand can do here", "press S1"),
     ],
@@ -111,11 +135,18 @@ def test_real_heads_latch_breakers_open_and_overloads_are_reset():
         "  ES1: {kind: emergency stop, blocks: {'11-12': nc}}\n"
         "  Q1: {kind: disconnect}\n"
         "  FR1: {kind: overload, set: 4.8 A}\n"
+        "  F1: {kind: fuse, amps: 2 A}\n"
+        "  Q2: {kind: breaker, amps: 6 A}\n"
+        "  B9: {kind: pull cord, blocks: {'11-12': nc}}\n"
         "wires: [{number: '1', run: [ES1:11, FR1:95]}]\nroles: {}\ncomplaints: {}\n",
         "m.yaml",
     )
     assert not isinstance(circuit, tuple), circuit
     can = reach(circuit.devices, KINDS)
-    acts = parse_acts("press ES1; release ES1; open Q1; close Q1; test FR1; reset FR1", can)
-    assert isinstance(acts, tuple)
-    assert len(acts) == 6
+    said = (
+        "press ES1; release ES1; open Q1; close Q1; test FR1; reset FR1; trip Q2; close Q2; refit F1; pull B9; reset B9"
+    )
+    acts = parse_acts(said, can)
+    assert isinstance(acts, tuple), acts
+    assert len(acts) == 11
+    assert [str(act) for act in acts] == said.split("; ")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, Literal, get_args
 
-from troubleshoot.circuit.kinds.base import Kind
+from troubleshoot.circuit.kinds.base import CurrentLaw, Kind
 from troubleshoot.circuit.model import Act, Device
 from troubleshoot.circuit.written import in_base_unit
 from troubleshoot.text.problem import Position, Problem, nearest
@@ -13,27 +13,36 @@ from troubleshoot.text.problem import Position, Problem, nearest
 Reach = Mapping[str, tuple[str, ...]]
 """Device tag to the positions a hand can put it in; empty for a device with nothing to move."""
 
-_DeviceVerb = Literal["press", "release", "open", "close", "test", "reset"]
+_DeviceVerb = Literal["press", "release", "pull", "open", "close", "test", "reset", "trip", "refit"]
 
-MOVES: Final[Mapping[_DeviceVerb, tuple[str, str]]] = {
-    "press": ("free", "pressed"),
-    "release": ("free", "pressed"),
-    "open": ("on", "off"),
-    "close": ("on", "off"),
-    "test": ("set", "tripped"),
-    "reset": ("set", "tripped"),
+_FUSE: Final = ("whole", "blown")
+"""What a fuse can be; a hand puts a whole one in, and that is all."""
+
+MOVES: Final[Mapping[_DeviceVerb, tuple[tuple[str, ...], ...]]] = {
+    "press": (("free", "pressed"),),
+    "release": (("free", "pressed"),),
+    "pull": (("free", "pulled"),),
+    "open": (("on", "off"),),
+    "close": (("on", "off"),),
+    "test": (("set", "tripped"),),
+    "reset": (("set", "tripped"), ("free", "pulled")),
+    "trip": (("set", "tripped"), ("on", "tripped")),
+    "refit": (_FUSE,),
 }
-"""A verb and the positions that a device must have for it."""
+"""A verb and the positions, one set of them, that a device must have for it."""
 
 _HOW: Final = {
     "put": "put S3 in run",
     "wait": "wait 5 s",
     "press": "press S1",
     "release": "release S1",
+    "pull": "pull B1",
     "open": "open Q1",
     "close": "close Q1",
     "test": "test FR1",
     "reset": "reset FR1",
+    "trip": "trip FR1",
+    "refit": "refit F1",
     "lose power": "lose power",
     "restore power": "restore power",
 }
@@ -45,10 +54,14 @@ def reach(devices: Mapping[str, Device], kinds: Mapping[str, Kind] | None = None
         from troubleshoot.circuit.kinds import KINDS
 
         kinds = KINDS
-    return {
-        tag: tuple(position for control in kinds[device.kind].controls(device) for position in control.positions)
-        for tag, device in devices.items()
-    }
+    return {tag: positions_of(device, kinds[device.kind]) for tag, device in devices.items()}
+
+
+def positions_of(device: Device, kind: Kind) -> tuple[str, ...]:
+    """The positions of one device's controls; of a fuse, which has none, what it can be."""
+    positions = tuple(position for control in kind.controls(device) for position in control.positions)
+    fuse = any(isinstance(law, CurrentLaw) and (law.ok, law.over) == _FUSE for law in kind.laws(device))
+    return positions or (_FUSE if fuse else ())
 
 
 def parse_acts(text: str, can: Reach, at: Position | None = None) -> tuple[Act, ...] | Problem:
@@ -115,7 +128,7 @@ def _put(rest: str, can: Reach, at: Position) -> Act | Problem:
 
 def held(tag: str, position: str, can: Reach, at: Position) -> Problem | None:
     """What is wrong with device `tag` standing in `position`; the device must be one of `can`."""
-    if not can[tag]:
+    if can[tag] in ((), _FUSE):
         return Problem(at, f"{tag} has nothing that a hand can move")
     if position not in can[tag]:
         return Problem(at, f"{tag} has no position {position!r}", nearest(position, can[tag]))
@@ -125,7 +138,7 @@ def held(tag: str, position: str, can: Reach, at: Position) -> Problem | None:
 def _move(verb: _DeviceVerb, tag: str, can: Reach, at: Position) -> Act | Problem:
     if wrong := _known(tag, can, at):
         return wrong
-    fit = [name for name in can if set(MOVES[verb]) <= set(can[name])]
+    fit = [name for name in can if any(set(wanted) <= set(can[name]) for wanted in MOVES[verb])]
     if tag not in fit:
         return Problem(at, f"{tag} cannot be {_PAST[verb]}", nearest(tag, fit))
     return Act(verb, tag)
@@ -134,10 +147,13 @@ def _move(verb: _DeviceVerb, tag: str, can: Reach, at: Position) -> Act | Proble
 _PAST: Final[Mapping[_DeviceVerb, str]] = {
     "press": "pressed",
     "release": "released",
+    "pull": "pulled",
     "open": "opened by hand",
     "close": "closed by hand",
     "test": "tested",
     "reset": "reset",
+    "trip": "tripped",
+    "refit": "refitted",
 }
 
 

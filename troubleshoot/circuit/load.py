@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import cast
 
 from troubleshoot.circuit import written
-from troubleshoot.circuit.acts import Reach, held, read_acts
+from troubleshoot.circuit.acts import Reach, held, positions_of, read_acts
 from troubleshoot.circuit.kinds.base import Kind
 from troubleshoot.circuit.model import (
     Act,
@@ -285,6 +285,9 @@ def _at(tag: str, spec: Map, to: _Reading) -> str:
 def _settle_in(key: Text, spec: Map, device: Device, to: _Reading) -> None:
     """Ask the kind for terminals and positions; only a device without a mistake can be asked."""
     kind = to.kinds[device.kind]
+    if flaws := kind.flaws(device):
+        to.problems.extend(Problem(key.at, f"{device.tag}: {flaw}") for flaw in flaws)
+        return  # its terminals and positions cannot be asked for either
     controls = kind.controls(device)
     positions = tuple(position for control in controls for position in control.positions)
     for control in controls:
@@ -306,7 +309,7 @@ def _settle_in(key: Text, spec: Map, device: Device, to: _Reading) -> None:
             to.wrong(key.at, f"{device.tag} position {position!r} holds a semicolon, which parts one act from the next")
     to.devices[device.tag] = device
     to.pins[device.tag] = {pin: Pin(device.tag, pin) for pin in kind.pins(device)}
-    to.can[device.tag] = positions
+    to.can[device.tag] = positions_of(device, kind)
 
 
 def _pin(node: Node, to: _Reading) -> Pin | None:
@@ -464,7 +467,7 @@ class _AnyPosition(tuple[str, ...]):
         return True
 
 
-_ANY = _AnyPosition(("free", "pressed", "on", "off", "set", "tripped"))
+_ANY = _AnyPosition(("free", "pressed", "pulled", "on", "off", "set", "tripped", "whole", "blown"))
 
 
 def _after(node: Node, can: Reach, to: _Reading) -> tuple[Act, ...]:

@@ -73,7 +73,7 @@ class Place:
 
 
 Verb = Literal[
-    "press", "release", "put", "open", "close", "test", "reset", "wait", "lose power", "restore power",
+    "press", "release", "pull", "put", "open", "close", "test", "reset", "wait", "lose power", "restore power",
     "trip", "refit", "heal",
 ]  # fmt: skip
 
@@ -83,7 +83,7 @@ class Act:
     """One thing done to the machine: ``press S1``, ``put S3 in run``, ``lose power``."""
 
     verb: Verb
-    """The last three are no hand's: an overload trips, a whole fuse is put in, what was wrong comes right by itself."""
+    """`trip` and `heal` are no hand's: an overload trips, what was wrong comes right by itself. `refit`: a whole fuse."""
     device: str = ""
     value: str = ""
     """Position of a selector, or seconds of a wait."""

@@ -87,7 +87,8 @@ ROLES: Final = MappingProxyType(
     {
         "start": "start button",
         "stop": "stop button",
-        "emergency stop": "emergency stop heads",
+        "emergency stop": "emergency stop heads and pull cords",
+        "reset": "reset button of the safety circuit",
         "mode": "selector between ways of running",
         "interposing": "relay between the controller and the contactor",
         "contactor": "contactor of the motor",

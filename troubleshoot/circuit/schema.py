@@ -99,7 +99,7 @@ def _rating(row: Rating) -> Schema:
         schema["examples"] = [written.EXAMPLES[row.type]]
     # A default of text or number is shown as it is held, in the base unit of its quantity.
     if isinstance(row.default, str | int | float):
-        schema["description"] += f" (otherwise {row.default})" if row.default != "" else ""
+        schema["description"] += f" (otherwise {row.default})" if row.default not in ("", 0.0) else ""
     return schema
 
 
@@ -120,6 +120,14 @@ def _written(how: str, choices: tuple[str, ...]) -> Schema:
             return _each(dict(_TEXT))
         case "blocks":
             return _each({"anyOf": [{"enum": ["no", "nc", "NO", "NC", False]}, {"type": "array", "items": _TEXT}]})
+        case "groups":
+            group = {
+                "type": "object",
+                "properties": {"what": {"enum": list(choices)}, "points": _each(dict(_TEXT))},
+                "required": ["what", "points"],
+                "additionalProperties": False,
+            }
+            return _each(group)
         case "integer":
             return {"type": ["integer", "string"], "pattern": "^[0-9]+$", "minimum": 0}
         case "fraction":

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from types import MappingProxyType
 from typing import Final
 
-from troubleshoot.circuit.kinds.base import Rating, RatingType
+from troubleshoot.circuit.kinds.base import GroupPoint, PointGroup, Rating, RatingType
 from troubleshoot.text.names import flaw_in_name
 from troubleshoot.text.problem import Position, Problem, nearest
 from troubleshoot.text.yamlnodes import Map, Node, Seq, Text
@@ -52,6 +52,7 @@ EXAMPLES: Final = MappingProxyType(
         "volts": "120 V", "amps": "4.8 A", "watts": "1.5 kW", "ohms": "0.2 ohm", "seconds": "20 s", "hertz": "60 Hz",
         "metres": "2 m", "fraction": "0.75 or 75 %", "integer": "3", "text": "incline", "choice": "manual",
         "coil": "24 V DC", "blocks": "{'13-14': no, '21-22': nc}", "points": "{'%IX0.0': start}",
+        "groups": "{1L: {what: relay outputs, points: {'%QX0.0': horn}}}",
         "list": "['1', '2']", "system": "208Y/120",
     }
 )  # fmt: skip
@@ -78,6 +79,8 @@ def rating(node: Node, row: Rating, out: Problems) -> object | None:
             return blocks(node, row.name, out)
         case "points":
             return points(node, row.name, out)
+        case "groups":
+            return groups(node, row.name, row.choices, out)
         case "coil":
             return coil(node, row.name, out)
         case "system":
@@ -301,3 +304,71 @@ def points(node: Node, what: str, out: Problems) -> dict[str, str] | None:
         if text is not None:
             done[key.value] = text
     return done if len(out) == before else None
+
+
+def groups(node: Node, what: str, choices: Iterable[str], out: Problems) -> tuple[PointGroup, ...] | None:
+    """``{1M: {what: sinking inputs, points: {DI0: '%IX0.0 start'}}}``: points by the terminal of their common.
+
+    A point is written by its terminal. Where that is not its direct address, the address stands before the words.
+    """
+    if not isinstance(node, Map):
+        _wrong(out, node.at, f"'{what}' must be a map of common terminals, like {EXAMPLES['groups']}")
+        return None
+    before = len(out)
+    known = tuple(choices)
+    done: list[PointGroup] = []
+    taken: dict[str, Position] = {}
+    for key, spec in node:
+        if not isinstance(spec, Map):
+            _wrong(out, spec.at, f"group {key.value!r} is written like {EXAMPLES['groups']}")
+            continue
+        _once(key, key.value, taken, out)
+        for name_, _ in spec:
+            if name_.value not in ("what", "points"):
+                near = nearest(name_.value, ("what", "points"))
+                _wrong(out, name_.at, f"group {key.value!r} has no key {name_.value!r}", near)
+        kind, listed = spec.get("what"), spec.get("points")
+        for missing in (m for m, found in (("what", kind), ("points", listed)) if found is None):
+            _wrong(out, key.at, f"group {key.value!r} must have '{missing}', like {EXAMPLES['groups']}")
+        sort = choice(kind, "what", known, out) if kind is not None else None
+        if kind is not None and sort is None and len(known) > 6:
+            _wrong(out, kind.at, f"what a group can be: {', '.join(known)}")
+        if listed is None:
+            continue
+        if not isinstance(listed, Map):
+            _wrong(out, listed.at, f"'points' must be a map of terminals, like {EXAMPLES['points']}")
+            continue
+        points_ = [_group_point(terminal, said, sort, taken, out) for terminal, said in listed]
+        if sort is not None:
+            done.append(PointGroup(key.value, sort, tuple(point for point in points_ if point is not None)))
+    return tuple(done) if len(out) == before else None
+
+
+def _group_point(
+    key: Text, said: Node, sort: str | None, taken: dict[str, Position], out: Problems
+) -> GroupPoint | None:
+    text = words(said, key.value, out)
+    if text is None:
+        return None
+    if _ADDRESS.fullmatch(key.value):
+        address = key.value
+    else:
+        address, _, text = (part.strip() for part in text.partition(" "))
+        if not _ADDRESS.fullmatch(address):
+            say = f"{key.value!r} is not a direct address, so one stands before its words: {key.value}: '%IX0.0 start'"
+            _wrong(out, said.at, say)
+            return None
+    wanted = "%Q" if sort is not None and sort.endswith("outputs") else "%I"
+    if sort is not None and not address.startswith(wanted):
+        _wrong(out, key.at, f"{address} cannot be among {sort}, which are {wanted}...")
+        return None
+    _once(key, key.value, taken, out)
+    if address != key.value:
+        _once(key, address, taken, out)
+    return GroupPoint(key.value, address, text or key.value)
+
+
+def _once(key: Text, mark: str, taken: dict[str, Position], out: Problems) -> None:
+    first = taken.setdefault(mark, key.at)
+    if first is not key.at:
+        _wrong(out, key.at, f"{mark!r} is there already, on line {first.line}")

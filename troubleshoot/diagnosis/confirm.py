@@ -66,6 +66,11 @@ def isolated(reasoner: Reasoner) -> list[NamedSituation]:
             base.append(
                 NamedSituation(f"{DEAD_NAME}, {act}", f"locked off, {words} held in", Situation("rest", (*opened, act)))
             )
+        elif kind == "pull cord":
+            act = Act("pull", tag)
+            base.append(
+                NamedSituation(f"{DEAD_NAME}, {act}", f"locked off, {words} pulled", Situation("rest", (*opened, act)))
+            )
         elif kind == "overload":
             act = Act("test", tag)
             base.append(

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.controller import inputs_of
+from troubleshoot.circuit.kinds.points import INPUTS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation, Verb
 from troubleshoot.diagnosis.confirm import CLAMP_AMPS, confirm_step, ends, isolated, stays_live
 from troubleshoot.diagnosis.plan import Planner
@@ -177,15 +179,21 @@ class Desk:
                     hot, back = faces.sides((Pin(device.tag, pair[0]), Pin(device.tag, pair[1])), situation)
                     path = wiring.source_path(hot, faces.net(hot, situation))
                     found.append((*path, back) if path else ())
-            for pin in self.pins.values():
-                if pin.pin.startswith("%IX"):
-                    found.append(wiring.source_path(pin, "dc"))
+            found += [
+                wiring.source_path(Pin(device.tag, point.terminal), INPUTS[group.what].net)
+                for device in self.machine.circuit.devices.values()
+                if device.kind == "plc"
+                for group in inputs_of(device)
+                for point in group.points
+            ]
             self._rungs[situation] = tuple(path for path in found if len(path) > 2)
         return self._rungs[situation]
 
     def act_hazards(self, state: State, suspect: Suspect) -> tuple[str, ...]:
         """What releasing, resetting or switching back a condition may start, in words; said before it is done."""
-        verbs: dict[str, Verb] = {"release": "release", "switch on": "close", "find the cause, then reset": "reset"}
+        verbs: dict[str, Verb] = {
+            "release": "release", "switch on": "close", "reset": "reset", "find the cause, then reset": "reset",
+        }  # fmt: skip
         out: list[str] = []
         for edit in suspect.edits:
             verb = verbs.get(suspect.repair[0])

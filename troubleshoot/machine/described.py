@@ -63,11 +63,11 @@ class Machine:
         tags = self.circuit.roles.get(name, ())
         return tags[0] if tags else None
 
-    def having(self, role: str, kind: str = "") -> tuple[str, ...]:
-        """Tags of what a hand can move in a role, and of every device of `kind`, whether the file gave it the role or not."""
+    def having(self, role: str, *kinds: str) -> tuple[str, ...]:
+        """Tags of what a hand can move in a role, and of every device of `kinds`, whether the file gave it the role or not."""
         devices = self.circuit.devices
         movable = [t for t in self.circuit.roles.get(role, ()) if KINDS[devices[t].kind].controls(devices[t])]
-        return tuple(dict.fromkeys([*movable, *(t for t, d in devices.items() if d.kind == kind)]))
+        return tuple(dict.fromkeys([*movable, *(t for t, d in devices.items() if d.kind in kinds)]))
 
     @cached_property
     def disconnects(self) -> tuple[str, ...]:

@@ -14,19 +14,19 @@ import numpy as np
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.safety.doings import after, doings
+from troubleshoot.safety.doings import after, doings, to_and_fro
 from troubleshoot.safety.motion import TURNS, chance_of, grown, movables
 from troubleshoot.solve.settle import settle_many
 from troubleshoot.text.showing import show
 
 HazardKind = Literal["starts", "does not stop", "restarts", "brake free"]
-_STOPPING: Final = {"press", "open", "lose power", "test", "trip"}
+_STOPPING: Final = {"press", "pull", "open", "lose power", "test", "trip"}
 LEAST: Final = 0.001
 """Chance below which something is not told before power goes on."""
 _RANK: Final = {"does not stop": 2, "restarts": 3, "starts": 3, "brake free": 4}
 _DOING: Final = {
     "close": "closing", "restore power": "power coming back", "reset": "resetting", "refit": "refitting",
-    "release": "releasing", "press": "pressing", "open": "opening", "trip": "a trip of", "put": "turning",
+    "release": "releasing", "press": "pressing", "pull": "pulling", "open": "opening", "trip": "a trip of", "put": "turning",
     "heal": "touching or tightening a bad part", "lose power": "losing power", "test": "testing",
 }  # fmt: skip
 _POSSIBLE: Final = 0.05
@@ -147,8 +147,15 @@ def dangerous_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
         out.append((after(*run, Act("trip", tag)), Act("reset", tag)))
         out.append((after(*run), Act("trip", tag)))
     for tag in (*has.emergency_stops, *has.stops):
-        out.append((after(*run, Act("press", tag)), Act("release", tag)))
-        out.append((after(*run), Act("press", tag)))
+        stop, free = to_and_fro(reasoner.machine, tag)
+        out.append((after(*run, stop), free))
+        out.append((after(*run), stop))
+        if tag in has.emergency_stops:
+            # A monitored reset acts when it is let go, an automatic one when it is pressed.
+            pressed = after(*run, stop, free)
+            for act in has.ready():
+                out.append((pressed, act))
+                pressed = after(*pressed.acts, act)
     for tag, device in devices.items():
         if device.kind == "fuse":
             out.append((Situation("rest", run, frozenset({(tag, "blown")})), Act("refit", tag)))
@@ -163,7 +170,8 @@ def dangerous_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
 
 
 def _stops(reasoner: Reasoner, act: Act) -> bool:
-    return act.verb in _STOPPING and act.device not in doings(reasoner.machine).starts
+    has = doings(reasoner.machine)
+    return act.verb in _STOPPING and act.device not in (*has.starts, *has.resets)
 
 
 def _ran(reasoner: Reasoner, situation: Situation, motor: str) -> bool:

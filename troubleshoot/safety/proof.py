@@ -20,7 +20,7 @@ from troubleshoot.diagnosis.tables import STIFF_S, Table, shows
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.machine import Machine
-from troubleshoot.safety.doings import after, doings
+from troubleshoot.safety.doings import after, doings, to_and_fro
 from troubleshoot.safety.isolation import earth_pin
 from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.volts import pins_of
@@ -121,14 +121,18 @@ def undetected(reasoner: Reasoner, proof: Proof, behaviour_only: bool = False) -
 
 def _plans(machine: Machine) -> tuple[_Plan, ...]:
     has = doings(machine)
-    run, stopped = has.running(), has.stopped()
+    run, stopped, ready = has.running(), has.stopped(), has.ready()
     out = [_Plan("at rest", "Power on, nobody at the buttons: nothing starts.", ())]
+    resets = " and ".join(_named(machine, tag) for tag in has.resets)
+    first = f"Press {resets} and let go, then h" if ready else "H"
+    if ready:
+        out.append(_Plan("reset", f"Press {resets} and let go: nothing starts.", ready))
     for tag in has.starts:
         press = Act("press", tag)
         out += [
-            _Plan(f"start {tag}", f"Hold {_named(machine, tag)}: it starts.", (press,)),
+            _Plan(f"start {tag}", f"{first}old {_named(machine, tag)}: it starts.", (*ready, press)),
             _Plan(f"hold {tag}", f"Let go of {tag}: it keeps running, right way, even currents.",
-                  (press, Act("release", tag)), currents=tag == has.starts[0]),
+                  (*ready, press, Act("release", tag)), currents=tag == has.starts[0]),
         ]  # fmt: skip
     if not has.starts:
         return tuple(out)
@@ -140,12 +144,19 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
                   (*run, press, Act("release", tag)), stop=True),
         ]  # fmt: skip
     for tag in has.emergency_stops:
-        press = Act("press", tag)
+        stop, free = to_and_fro(machine, tag)
+        cord = stop.verb == "pull"
         out += [
-            _Plan(f"emergency stop {tag}", f"Running, then push {_named(machine, tag)} in: it stops.", (*run, press),
-                  stop=True),
-            _Plan(f"no restart {tag}", f"Pull {tag} out again: it must not start.", (*run, press, Act("release", tag))),
+            _Plan(f"emergency stop {tag}",
+                  f"Running, then {'pull' if cord else 'push'} {_named(machine, tag)}{'' if cord else ' in'}: it stops.",
+                  (*run, stop), stop=True),
+            _Plan(f"no restart {tag}", f"{'Reset' if cord else 'Pull'} {tag}{'' if cord else ' out'} again: it must not start.",
+                  (*run, stop, free)),
         ]  # fmt: skip
+        if ready and stopped:
+            # Stop first, as with an overload: whether a latched program restarts on reset is for the hazard list to say.
+            out.append(_Plan(f"reset after {tag}", f"Press {has.stops[0]} first, then press {resets} and let go: it stays stopped.",
+                             (*run, stop, free, *stopped, *ready)))  # fmt: skip
     for tag in has.overloads:
         test = Act("test", tag)
         out.append(_Plan(f"overload {tag}", f"Running, then test button of {_named(machine, tag)}: it stops.",
@@ -159,9 +170,9 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
                 put, start = Act("put", tag, position), has.starts[0]
                 out += [
                     _Plan(f"{position} {tag}", f"{_named(machine, tag)} in {position}, hold {start}.",
-                          (put, Act("press", start))),
+                          (put, *ready, Act("press", start))),
                     _Plan(f"{position} {tag} let go", f"{tag} in {position}, let {start} go.",
-                          (put, Act("press", start), Act("release", start))),
+                          (put, *ready, Act("press", start), Act("release", start))),
                 ]  # fmt: skip
     out.append(
         _Plan("power back", "Running, then power off and on again: no start by itself.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -14,6 +15,7 @@ from troubleshoot.circuit.kinds.base import (
     Control,
     Cpu,
     CurrentLaw,
+    DelayLaw,
     Kind,
     Law,
     LimitLaw,
@@ -26,6 +28,8 @@ from troubleshoot.solve.elimination import EARTH, Plan, plan
 
 COPPER_OHMS_PER_M = 0.0121
 """1.5 mm2 copper at 20 C (IEC 60228: 12.1 ohm/km)."""
+USUAL_HZ = 60.0
+"""For a circuit without a supply, whose AC network then has no source and is zero at any frequency."""
 JOINT_OHMS = 1e-3
 """One good screw terminal. Common practice, no published source."""
 
@@ -66,6 +70,7 @@ class Net:
     currents: tuple[CurrentLaw, ...]
     limits: tuple[LimitLaw, ...]
     motors: tuple[MotorLaw, ...]
+    delays: tuple[DelayLaw, ...]
     cpus: tuple[Cpu, ...]
     controls: Mapping[str, Control]
     """By state variable, which is the device tag."""
@@ -113,6 +118,19 @@ def hop_ohms(hop: Hop) -> float:
     return 2 * JOINT_OHMS + COPPER_OHMS_PER_M * hop.metres
 
 
+def frequency(circuit: Circuit) -> float:
+    """Supply frequency in hertz."""
+    supplies = (device for device in circuit.devices.values() if device.kind == "supply")
+    return next((float(str(device.ratings["frequency"])) for device in supplies), USUAL_HZ)
+
+
+def _at_frequency(part: Part, hertz: float) -> Part:
+    """The part with the reactance of its capacitor, where it has one."""
+    if not isinstance(part, Branch) or not part.farads:
+        return part
+    return dataclasses.replace(part, ac=part.ac - 1j / (2 * math.pi * hertz * part.farads), farads=0.0)
+
+
 def _qualified(device: Device, terminal: str) -> str:
     if terminal == "@earth":
         return terminal
@@ -130,11 +148,14 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
     currents: list[CurrentLaw] = []
     limits: list[LimitLaw] = []
     motors: list[MotorLaw] = []
+    delays: list[DelayLaw] = []
     cpus: list[Cpu] = []
     controls: dict[str, Control] = {}
     signs: dict[str, Sign] = {}
     initial: dict[str, str] = {}
     brakes: dict[str, tuple[str, ...]] = {}
+
+    hertz = frequency(circuit)
 
     def number(name: str) -> int:
         return EARTH if name == "@earth" else names.setdefault(name, len(names))
@@ -145,7 +166,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
             number(f"{device.tag}:{pin}")
         for part in kind.parts(device):
             ends = (number(_qualified(device, part.a)), number(_qualified(device, part.b)))
-            elements.append(Element(f"{device.tag} {part.name}", *ends, part))
+            elements.append(Element(f"{device.tag} {part.name}", *ends, _at_frequency(part, hertz)))
         for law in kind.laws(device):
             match law:
                 case Law():
@@ -161,6 +182,9 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                     motors.append(dataclasses.replace(law, windings=(u, v, w)))
                     initial[law.var] = "still"
                     initial[f"{law.var} shaft"] = "free"
+                case DelayLaw():
+                    delays.append(law)
+                    initial.setdefault(law.var, law.before)
                 case Cpu():
                     cpus.append(law)
                     initial |= dict.fromkeys(law.outputs.values(), "off")
@@ -176,9 +200,9 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
         ohms = hop_ohms(hop)
         elements.append(Element(hop.id, number(str(hop.a)), number(str(hop.b)), Branch(hop.id, "", "", ohms, ohms)))
     return Net(
-        circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(cpus),
-        controls, signs, initial, brakes, scanner,
+        circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(delays),
+        tuple(cpus), controls, signs, initial, brakes, scanner,
     )  # fmt: skip
 
 
-__all__ = ["Element", "Net", "Scanner", "compile_circuit", "hop_ohms"]
+__all__ = ["Element", "Net", "Scanner", "compile_circuit", "frequency", "hop_ohms"]

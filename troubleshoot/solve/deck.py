@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from troubleshoot.circuit.kinds.base import Source
-from troubleshoot.solve.compiled import Element, Net
+from troubleshoot.solve.compiled import Element, Net, frequency
 from troubleshoot.solve.elimination import EARTH, LEAK_S
 from troubleshoot.solve.network import LIMITING_S, limiting
 from troubleshoot.solve.settle import Outcome
@@ -23,21 +23,11 @@ from troubleshoot.solve.settle import Outcome
 DC_OFFSET: Final = 10_000
 """Added to a node's number in the DC section. Inner points of a series R-L or R-C have 20000 and more."""
 _INNER: Final = 20_000
-_USUAL_HZ: Final = 60.0
-"""For a circuit without a supply, whose AC network then has no source and is zero at any frequency."""
 
 
 def node_number(net: Net, name: str) -> int:
     """Number in the AC section of a pin (``K1:14``) or inner point (``M1@star``); 0 for earth. DC: + DC_OFFSET."""
     return net.index[name] + 1
-
-
-def frequency(net: Net) -> float:
-    """Supply frequency in hertz."""
-    for device in net.circuit.devices.values():
-        if device.kind == "supply":
-            return float(str(device.ratings["frequency"]))
-    return _USUAL_HZ
 
 
 def spice_deck(net: Net, outcome: Outcome, *, title: str) -> str:
@@ -46,7 +36,7 @@ def spice_deck(net: Net, outcome: Outcome, *, title: str) -> str:
     title: the first line; line breaks in it become spaces. Volts are r.m.s. (``.ac`` magnitudes are then r.m.s. too),
     the phase of L1 is 0. A source in current limit appears as its current source. Raises nothing.
     """
-    hz = frequency(net)
+    hz = frequency(net.circuit)
     lines = [
         " ".join(title.split()) or "settled network",
         f"* machine {net.circuit.name}; state: {'settled' if outcome.settled else 'one moment of an endless change'}",

@@ -199,6 +199,8 @@ class _Watched:
 
     law_ends: npt.NDArray[np.intp]
     law_is_dc: npt.NDArray[np.bool_]
+    one_way: npt.NDArray[np.intp]
+    """Numbers of the laws for which only volts from a to b count."""
     stressed: npt.NDArray[np.intp]
     stands: Floats
     wound: npt.NDArray[np.intp]
@@ -211,6 +213,7 @@ def _watched(net: Net) -> _Watched:
         found = net.scratch["watched"] = _Watched(
             np.array([(index[law.a], index[law.b]) for law in net.laws], dtype=np.intp).reshape(-1, 2),
             np.array([law.net == "dc" for law in net.laws], dtype=np.bool_),
+            np.array([k for k, law in enumerate(net.laws) if law.one_way], dtype=np.intp),
             np.array([numbers[law.part] for law in net.currents], dtype=np.intp),
             np.array([law.amps for law in net.currents]),
             np.array([numbers[name] for motor in net.motors for name in motor.windings], dtype=np.intp),
@@ -225,7 +228,10 @@ def _fill_in(net: Net, networks: Sequence[Network], ac_v: Complexes, dc_v: Float
     earth = np.zeros((1, len(networks)))
     ac, dc = np.vstack([ac_v, earth]), np.vstack([dc_v, earth])  # EARTH is -1, the last row
     a, b = watched.law_ends[:, 0], watched.law_ends[:, 1]
-    across = np.where(watched.law_is_dc[:, None], np.abs(dc[a] - dc[b]), np.abs(ac[a] - ac[b])).T.tolist()
+    seen = np.where(watched.law_is_dc[:, None], np.abs(dc[a] - dc[b]), np.abs(ac[a] - ac[b]))
+    c, d = a[watched.one_way], b[watched.one_way]
+    seen[watched.one_way] = np.maximum(dc[c] - dc[d], 0.0)
+    across = seen.T.tolist()
     ac_s, dc_s = np.stack([n.ac_s for n in networks], axis=1), np.stack([n.dc_s for n in networks], axis=1)
     c, d = ends[watched.stressed, 0], ends[watched.stressed, 1]
     through = np.hypot(

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 
 from troubleshoot.circuit.kinds.base import Band, Law, MotorLaw, Source
 from troubleshoot.circuit.model import Act, Situation
+from troubleshoot.solve import delays
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import Network, amps_through, network_of, solve_all, volts_between
@@ -104,6 +105,8 @@ class _Run:
     """State variables that cannot move, from the edits."""
     factors: dict[str, float] = field(default_factory=dict)
     """Laws that need more volts than they should, from the edits."""
+    since: dict[int, int] = field(default_factory=dict)
+    """Since when, in virtual milliseconds, the conditions of each delay law have held."""
 
     def clone(self, share: float) -> _Run:
         return replace(
@@ -112,6 +115,7 @@ class _Run:
             hands=dict(self.hands),
             bands=dict(self.bands),
             visited=set(self.visited),
+            since=dict(self.since),
             weight=self.weight * share,
         )
 
@@ -163,8 +167,9 @@ def _histories(net: Net, edits: tuple[Edit, ...], situation: Situation) -> list[
     start = net.circuit.roles.get("start", ())
     befores: list[tuple[Act, ...]] = [()]
     if situation.origin == "as-found" and start:
-        # Nobody knows what was pressed last: the two ordinary histories, equally likely.
-        befores.append((Act("press", start[0]), Act("release", start[0])))
+        # Nobody knows what was pressed last: the two ordinary histories, equally likely. A safety circuit is reset first.
+        pressed = (*net.circuit.roles.get("reset", ()), start[0])
+        befores.append(tuple(act for tag in pressed for act in (Act("press", tag), Act("release", tag))))
     return [(edits, situation.hold, before + situation.acts) for before in befores]
 
 
@@ -262,13 +267,21 @@ def _round(net: Net, run: _Run) -> list[_Run] | None:
         return [r for r in (low, high) if r.weight >= _LEAST_WEIGHT]
     if reacted:
         return None if _circles(run) else [run]
+    due = _next_event_ms(net, run)
+    if due is None:
+        return None
+    run.now_ms = due
+    run.visited = set()
+    return [run]
+
+
+def _next_event_ms(net: Net, run: _Run) -> int | None:
+    """When time alone moves something next: a timer of the program, or a delay that is up."""
+    dues = [delays.next_due_ms(net.delays, run.since)]
     if net.scanner is not None and run.memory is not None:
         due = net.scanner.next_event_ms(run.memory, run.now_ms)
-        if due is not None and run.now_ms < due <= _LONGEST_WAIT_MS:
-            run.now_ms = due
-            run.visited = set()
-            return [run]
-    return None
+        dues.append(due if due is not None and due <= _LONGEST_WAIT_MS else None)
+    return min((due for due in dues if due is not None and due > run.now_ms), default=None)
 
 
 def _circles(run: _Run) -> bool:
@@ -308,7 +321,7 @@ def _apply(net: Net, run: _Run, act: Act) -> None:
         return
     usual = net.initial[act.device]
     value = {
-        "press": "pressed", "release": usual, "put": act.value, "open": "off", "close": "on", "test": "tested",
+        "press": "pressed", "release": usual, "pull": "pulled", "put": act.value, "open": "off", "close": "on", "test": "tested",
         "trip": "tripped", "reset": usual, "refit": usual,
     }[act.verb]  # fmt: skip
     run.hands[act.device] = value
@@ -339,7 +352,9 @@ def _react(net: Net, run: _Run) -> _Split | bool:
         if verdict != run.state[motor.var]:
             changes[motor.var] = verdict
     run.state |= changes
-    if _scan(net, run, stuck) or changes:
+    later = delays.moved(net.delays, run.state, run.since, run.now_ms, stuck)
+    run.state |= later
+    if _scan(net, run, stuck) or changes or later:
         return True
     return _fuse(net, run, stuck, 1.0)
 

@@ -14,6 +14,7 @@ from typing import Final, Literal
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Branch, Source, Switch
+from troubleshoot.circuit.kinds.controller import terminals_of
 from troubleshoot.circuit.model import Device, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.solve.elimination import EARTH
@@ -257,9 +258,7 @@ class Faces:
         for hop in machine.circuit.hops:
             near.setdefault(hop.a, []).append(hop.b)
             near.setdefault(hop.b, []).append(hop.a)
-        listed = self._device(plc).ratings["inputs" if point.which == "input" else "outputs"]
-        assert isinstance(listed, Mapping)
-        for target in listed:
+        for target in terminals_of(self._device(plc), point.which):
             seen = {Pin(plc, target)}
             queue = list(seen)
             while queue:

@@ -36,13 +36,18 @@ class When:
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A passive two-terminal part. `ac` is its impedance at supply frequency, `dc` its resistance, ohms."""
+    """A passive two-terminal part. `ac` is its impedance at supply frequency, `dc` its resistance, ohms.
+
+    farads: of a capacitor in series with `ac`; its reactance at the supply's frequency comes in when the circuit is
+    compiled, since a device does not know what it is fed with. 0: there is none.
+    """
 
     name: str
     a: str
     b: str
     ac: complex
     dc: float
+    farads: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +98,7 @@ class Law:
     """Moves `var` from `off` to `on` when the volts across (a, b) rise over `rise`, and back when they fall under `fall`.
 
     rise is tried in state `off`, fall in state `on`. Where `same` is true the device has one threshold and `fall` is
-    ignored: a comparator, not a magnet. needs: another state that must hold for `on`.
+    ignored: a comparator, not a magnet. one_way: only volts from a to b count, as for a diode; DC only.
     """
 
     var: str
@@ -107,6 +112,7 @@ class Law:
     same: bool = False
     shares: str = ""
     """Name of a threshold that several laws have in common (the inputs of one module); empty: its own."""
+    one_way: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +159,21 @@ class MotorLaw:
 
 
 @dataclass(frozen=True, slots=True)
+class DelayLaw:
+    """Moves `var` from `before` to `after` once all of `when` have held without a break for `seconds`; 0: at once.
+
+    Several of them on one variable make a sequence (timers, safety relays); where two are ready at once the first one
+    listed goes. The variable begins at the `before` of the first one.
+    """
+
+    var: str
+    before: str
+    after: str
+    when: tuple[When, ...]
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Cpu:
     """The part that runs the program: reads input bits, writes output bits."""
 
@@ -163,7 +184,7 @@ class Cpu:
 
 
 Part = Branch | Switch | Variable | Source
-AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | Cpu
+AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | DelayLaw | Cpu
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,16 +247,37 @@ class Mode:
     course: Literal["steady", "intermittent", "consequence"] = "steady"
 
 
+@dataclass(frozen=True, slots=True)
+class GroupPoint:
+    """One input or output of a group."""
+
+    terminal: str
+    """As printed on the module."""
+    address: str
+    """Direct address (IEC 61131-3), ``%IX0.0``; in most files the terminal itself."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class PointGroup:
+    """Points of one sort that share a common terminal."""
+
+    common: str
+    what: str
+    points: tuple[GroupPoint, ...]
+
+
 RatingType = Literal[
     "volts", "amps", "watts", "ohms", "seconds", "hertz", "metres", "fraction", "integer",
-    "text", "choice", "coil", "blocks", "points", "list", "system",
+    "text", "choice", "coil", "blocks", "points", "groups", "list", "system",
 ]  # fmt: skip
 """How a rating is written.
 
 volts .. metres: a number with SI prefix and unit (``120 V``, ``1.5 kW``, ``0.2 ohm``); fraction: ``0.75`` or ``75 %``;
 coil: ``24 V DC`` or ``120 V AC`` -> (24.0, "dc"); blocks: mapping ``13-14`` -> ``no`` | ``nc`` | list of positions,
-typed as {("13", "14"): ("no",) or ("run", ...)}; points: mapping point -> words; list: texts;
-system: ``208Y/120`` -> (208.0, 120.0).
+typed as {("13", "14"): ("no",) or ("run", ...)}; points: mapping point -> words; groups: mapping
+common terminal -> {what: one of the row's choices, points: mapping terminal -> words}, typed as a tuple of `PointGroup`;
+list: texts; system: ``208Y/120`` -> (208.0, 120.0).
 """
 
 
@@ -267,6 +309,8 @@ class Kind:
     modes: Callable[[Device], tuple[Mode, ...]] = lambda _: ()
     faces: Callable[[Device], Mapping[str, tuple[str, str]]] = lambda _: {}
     """Named pairs of pins: ``coil`` -> (A1, A2), ``pole 1`` -> (1, 2)."""
+    flaws: Callable[[Device], tuple[str, ...]] = lambda _: ()
+    """What is wrong between the ratings of one device, each of which is right by itself; the loader tells it."""
     weight: float = 0.0
     """Relative chance that one such item is the broken thing, per item; see `faults.priors` for sources."""
 
@@ -305,6 +349,11 @@ def points_of(d: Device, name: str) -> Mapping[str, str]:
     return cast("Mapping[str, str]", d.ratings[name])
 
 
-def blocks_of(d: Device) -> Blocks:
+def groups_of(d: Device, name: str = "groups") -> tuple[PointGroup, ...]:
+    """A rating of type ``groups``."""
+    return cast("tuple[PointGroup, ...]", d.ratings[name])
+
+
+def blocks_of(d: Device, name: str = "blocks") -> Blocks:
     """The contact blocks: pin pair to the positions in which it is closed, or (``no``,) / (``nc``,)."""
-    return cast("Blocks", d.ratings["blocks"])
+    return cast("Blocks", d.ratings[name])

@@ -1,4 +1,4 @@
-"""The programmable controller: supply, sinking 24 V DC inputs, sourcing transistor outputs (IEC 61131-2)."""
+"""The programmable controller: its supply, its groups of inputs and outputs, the part that runs the program."""
 
 from __future__ import annotations
 
@@ -7,64 +7,105 @@ from troubleshoot.circuit.kinds.base import (
     Band,
     Branch,
     Cpu,
-    CurrentLaw,
+    GroupPoint,
     Kind,
     Law,
     Mode,
     ModeEdit,
     Part,
+    PointGroup,
     Rating,
     Sign,
-    Switch,
     When,
+    groups_of,
     number,
     points_of,
 )
+from troubleshoot.circuit.kinds.points import (
+    INPUT_WEIGHT,
+    INPUTS,
+    OUTPUT_WEIGHT,
+    OUTPUTS,
+    bit,
+    input_laws,
+    input_modes,
+    input_parts,
+    output_laws,
+    output_modes,
+    output_parts,
+)
 from troubleshoot.circuit.model import Device
 
-INPUT_OHMS = 3300.0
-"""A type 1 input, about 7 mA at 24 V. Common practice; data pages give 3.3 to 3.5 kilohm."""
-INPUT_BAND = {"1": Band(5.0, 15.0), "2": Band(5.0, 11.0), "3": Band(5.0, 11.0)}
-"""Volts between "surely off" and "surely on" of a 24 V DC input by type (IEC 61131-2, from memory)."""
-OUTPUT_OHMS = 0.5
-OUTPUT_LEAK_OHMS = 24.0 / 0.05e-3
-"""An off transistor output leaks about 0.05 mA (the standard allows 0.5 mA). Common practice."""
-OUTPUT_TRIP_AMPS = 1.5
-"""A protected 0.5 A output shuts off above about three times its rating. Common practice."""
 POWERED = ("running", "stopped")
+MODULE_WEIGHT = 0.7
+"""Weight of the module itself, beside 0.1 an input point and 0.3 an output point. Common practice."""
 
 
-def bit(d: Device, point: str) -> str:
-    """State variable of one point: ``A1 %IX0.0``."""
-    return f"{d.tag} {point}"
+def _usual(d: Device, rating: str, common: str, what: str) -> PointGroup | None:
+    """The group that a controller without groups has of each: inputs to COM, transistors from Q+."""
+    points = points_of(d, rating)
+    if not points and groups_of(d):
+        return None
+    return PointGroup(common, what, tuple(GroupPoint(p, p, words) for p, words in points.items()))
+
+
+def inputs_of(d: Device) -> tuple[PointGroup, ...]:
+    """Every group of inputs."""
+    usual = _usual(d, "inputs", "COM", "DC inputs")
+    return (*((usual,) if usual else ()), *(g for g in groups_of(d) if g.what in INPUTS))
+
+
+def outputs_of(d: Device) -> tuple[PointGroup, ...]:
+    """Every group of outputs."""
+    usual = _usual(d, "outputs", "Q+", "sourcing outputs")
+    return (*((usual,) if usual else ()), *(g for g in groups_of(d) if g.what in OUTPUTS))
+
+
+def _listed(groups: tuple[PointGroup, ...]) -> tuple[GroupPoint, ...]:
+    return tuple(p for group in groups for p in group.points)
+
+
+def terminals_of(d: Device, which: str) -> tuple[str, ...]:
+    """Terminals of all points that are ``input``, or ``output``."""
+    return tuple(p.terminal for p in _listed(inputs_of(d) if which == "input" else outputs_of(d)))
+
+
+def _pins(d: Device) -> tuple[str, ...]:
+    groups = (*inputs_of(d), *outputs_of(d))
+    return ("L+", "M", *(g.common for g in groups), *(p.terminal for p in _listed(groups)))
+
+
+def _flaws(d: Device) -> tuple[str, ...]:
+    groups = (*inputs_of(d), *outputs_of(d))
+    pins, addresses = _pins(d), tuple(p.address for p in _listed(groups))
+    twice = {mark: None for listed in (pins, addresses) for mark in listed if listed.count(mark) > 1}
+    return tuple(f"{mark!r} is there twice, among inputs, outputs and groups" for mark in twice)
 
 
 def _parts(d: Device) -> tuple[Part, ...]:
     supply = 24.0 / number(d, "amps")
     return (
         Branch("supply", "L+", "M", complex(supply), supply),
-        *(Branch(p, p, "COM", complex(INPUT_OHMS), INPUT_OHMS) for p in points_of(d, "inputs")),
-        *(
-            Switch(p, "Q+", p, (When(bit(d, p), ("on",)), When(f"{bit(d, p)} stage", ("ok",))), OUTPUT_OHMS,
-                   OUTPUT_LEAK_OHMS)
-            for p in points_of(d, "outputs")
-        ),
-    )  # fmt: skip
+        *(part for group in inputs_of(d) for part in input_parts(group)),
+        *(part for group in outputs_of(d) for part in output_parts(d, group)),
+    )
 
 
 def _laws(d: Device) -> tuple[AnyLaw, ...]:
-    band = INPUT_BAND[str(d.ratings["type"])]
+    inputs, outputs = inputs_of(d), outputs_of(d)
+    read, written = _listed(inputs), _listed(outputs)
     return (
         # 24 V DC -15 % must work (IEC 61131-2); how far below it still runs is common practice.
         Law(d.tag, "L+", "M", "dc", "off", "running", Band(16.0, 20.4), Band(14.0, 18.0)),
-        *(Law(bit(d, p), p, "COM", "dc", "off", "on", band, band, same=True, shares=f"{d.tag} inputs") for p in points_of(d, "inputs")),
-        *(
-            CurrentLaw(f"{bit(d, p)} stage", p, OUTPUT_TRIP_AMPS, "ok", "shut", fast=True,
-                       again=When(bit(d, p), ("off",)))
-            for p in points_of(d, "outputs")
-        ),
-        Cpu(d.tag, {p: bit(d, p) for p in points_of(d, "inputs")}, {p: bit(d, p) for p in points_of(d, "outputs")}),
-    )  # fmt: skip
+        *(law for group in inputs for law in input_laws(d, group, _threshold(d, group))),
+        *(law for group in outputs for law in output_laws(d, group)),
+        Cpu(d.tag, {p.address: bit(d, p.address) for p in read}, {p.address: bit(d, p.address) for p in written}),
+    )
+
+
+def _threshold(d: Device, group: PointGroup) -> str:
+    """Name of the threshold that the inputs of one group have in common."""
+    return f"{d.tag} inputs" if group.common == "COM" else f"{d.tag} {group.common} inputs"
 
 
 def _signs(d: Device) -> tuple[Sign, ...]:
@@ -73,59 +114,44 @@ def _signs(d: Device) -> tuple[Sign, ...]:
     return (
         Sign(f"{d.tag} RUN", "RUN light", "light", d.tag, {"running": "on", "stopped": "off", "off": "off"}, d.tag),
         *(
-            Sign(bit(d, p), f"input {words}", "light", bit(d, p), on_off, d.tag, powered)
-            for p, words in points_of(d, "inputs").items()
-        ),
-        *(
-            Sign(bit(d, p), f"output {words}", "light", bit(d, p), on_off, d.tag, powered)
-            for p, words in points_of(d, "outputs").items()
+            Sign(bit(d, p.address), f"{which} {p.words}", "light", bit(d, p.address), on_off, d.tag, powered)
+            for which, groups in (("input", inputs_of(d)), ("output", outputs_of(d)))
+            for p in _listed(groups)
         ),
     )
 
 
 def _modes(d: Device) -> tuple[Mode, ...]:
-    # Weights per item (common practice): module 0.7, input point 0.1, output point 0.3.
-    inputs, outputs = points_of(d, "inputs"), points_of(d, "outputs")
-    total = 0.7 + 0.1 * len(inputs) + 0.3 * len(outputs)
-    modes = [
+    inputs, outputs = inputs_of(d), outputs_of(d)
+    total = MODULE_WEIGHT + INPUT_WEIGHT * len(_listed(inputs)) + OUTPUT_WEIGHT * len(_listed(outputs))
+    return (
         Mode("stopped", f"{d.tag} is not running its program", 0.03, (ModeEdit("stuck", d.tag, "stopped"),), "set to run",
              d.tag, broken=False),
-        Mode("module dead", f"{d.tag} has no life in it", 0.7 / total, (ModeEdit("stuck", d.tag, "off"),), "replace",
-             d.tag),
-    ]  # fmt: skip
-    for p in inputs:
-        item = f"{d.tag} input {p}"
-        modes += [
-            Mode(f"{p} dead", f"{item} does not see its signal", 0.07 / total, (ModeEdit("stuck", bit(d, p), "off"),),
-                 "move or replace", item),
-            Mode(f"{p} stuck on", f"{item} reads on for ever", 0.03 / total, (ModeEdit("stuck", bit(d, p), "on"),),
-                 "move or replace", item),
-        ]  # fmt: skip
-    for p in outputs:
-        item = f"{d.tag} output {p}"
-        modes += [
-            Mode(f"{p} dead", f"{item} does not switch", 0.165 / total, (ModeEdit("siemens", p, 0.0),), "move or replace",
-                 item),
-            Mode(f"{p} stuck on", f"{item} stays on", 0.135 / total, (ModeEdit("siemens", p, 1 / OUTPUT_OHMS),),
-                 "move or replace", item),
-        ]  # fmt: skip
-    return tuple(modes)
+        Mode("module dead", f"{d.tag} has no life in it", MODULE_WEIGHT / total, (ModeEdit("stuck", d.tag, "off"),),
+             "replace", d.tag),
+        *(mode for group in inputs for mode in input_modes(d, group, total)),
+        *(mode for group in outputs for mode in output_modes(d, group, total)),
+    )  # fmt: skip
 
 
 PLC = Kind(
     name="plc",
     words="programmable controller",
     ratings=(
-        Rating("inputs", "points", "input points and what is wired to them: '%IX0.0': emergency stop"),
-        Rating("outputs", "points", "output points and what they drive: '%QX0.0': interposing relay"),
+        Rating(
+            "inputs", "points", "24 V DC input points to COM, and what is wired to them: '%IX0.0': emergency stop", {}
+        ),
+        Rating("outputs", "points", "transistor outputs from Q+, and what they drive: '%QX0.0': interposing relay", {}),
+        Rating("groups", "groups", "points of any sort, by the common terminal they share", (), (*INPUTS, *OUTPUTS)),
         Rating("type", "choice", "input type (IEC 61131-2)", "1", ("1", "2", "3")),
         Rating("amps", "amps", "supply current", 0.2),
     ),
-    pins=lambda d: ("L+", "M", "COM", "Q+", *points_of(d, "inputs"), *points_of(d, "outputs")),
+    pins=_pins,
     parts=_parts,
     laws=_laws,
     signs=_signs,
     modes=_modes,
     faces=lambda _: {"supply": ("L+", "M")},
+    flaws=_flaws,
     weight=2.0,
 )

@@ -1,4 +1,4 @@
-"""What a hand moves: push buttons, emergency-stop heads, selectors."""
+"""What a hand moves: push buttons, emergency-stop heads, pull cords, selectors."""
 
 from __future__ import annotations
 
@@ -26,18 +26,16 @@ FILM_OHMS = 200.0
 
 
 def block_pins(d: Device) -> tuple[str, ...]:
-    """Every terminal of the blocks."""
-    return tuple(p for ab in blocks_of(d) for p in ab)
+    """Every terminal of the blocks, once each: a change-over contact has three."""
+    return tuple(dict.fromkeys(p for ab in blocks_of(d) for p in ab))
 
 
-def _closed_in(how: tuple[str, ...]) -> tuple[str, ...]:
-    named: dict[tuple[str, ...], tuple[str, ...]] = {("no",): ("pressed",), ("nc",): ("free",)}
-    return named.get(how, how)
-
-
-def _parts(d: Device) -> tuple[Part, ...]:
+def block_parts(d: Device, positions: tuple[str, ...], *, var: str = "", rating: str = "blocks") -> tuple[Part, ...]:
+    """The contacts that follow `var` (the device itself where not given): `no` is open in the first position."""
+    named: dict[tuple[str, ...], tuple[str, ...]] = {("no",): positions[1:], ("nc",): positions[:1]}
     return tuple(
-        Switch(f"{a}-{b}", a, b, (When(d.tag, _closed_in(how)),), CONTACT_OHMS) for (a, b), how in blocks_of(d).items()
+        Switch(f"{a}-{b}", a, b, (When(var or d.tag, named.get(how, how)),), CONTACT_OHMS)
+        for (a, b), how in blocks_of(d, rating).items()
     )
 
 
@@ -77,13 +75,16 @@ def _whole(d: Device) -> str:
     return f"{d.tag} block {blocks[0][0]}-{blocks[0][1]}" if len(blocks) == 1 else d.tag
 
 
+_PRESSED = ("free", "pressed")
+_PULLED = ("free", "pulled")
+
 BUTTON = Kind(
     name="push button",
     words="push button",
     ratings=(Rating("blocks", "blocks", "contact blocks: 13-14: no, 11-12: nc"),),
     pins=block_pins,
-    parts=_parts,
-    controls=lambda d: (Control(d.tag, ("free", "pressed"), "free", springs_back=True),),
+    parts=lambda d: block_parts(d, _PRESSED),
+    controls=lambda d: (Control(d.tag, _PRESSED, "free", springs_back=True),),
     modes=lambda d: (
         *block_modes(d, 0.55, 0.10, 0.15),
         Mode("sticks", f"{d.tag} sticks pressed", 0.20, (ModeEdit("stuck", d.tag, "pressed"),), "replace", _whole(d)),
@@ -97,8 +98,8 @@ EMERGENCY_STOP = Kind(
     words="emergency stop, latching head",
     ratings=(Rating("blocks", "blocks", "contact blocks, normally closed"),),
     pins=block_pins,
-    parts=_parts,
-    controls=lambda d: (Control(d.tag, ("free", "pressed"), "free"),),
+    parts=lambda d: block_parts(d, _PRESSED),
+    controls=lambda d: (Control(d.tag, _PRESSED, "free"),),
     signs=lambda d: (Sign(d.tag, f"{d.words} head", "look", d.tag, {"free": "out", "pressed": "pushed in"}),),
     modes=lambda d: (
         Mode("left in", f"{d.tag} left pushed in", 0.09, (ModeEdit("left", d.tag, "pressed"),), "release", d.tag,
@@ -107,6 +108,30 @@ EMERGENCY_STOP = Kind(
     ),
     faces=block_faces,
     weight=0.6,
+)  # fmt: skip
+
+
+PULL_CORD = Kind(
+    name="pull cord",
+    words="emergency stop, pull cord",
+    ratings=(Rating("blocks", "blocks", "contact blocks, normally closed; a slack or broken cord opens them too"),),
+    pins=block_pins,
+    parts=lambda d: block_parts(d, _PULLED),
+    # Latches until somebody walks to it and resets it (ISO 13850, from memory).
+    controls=lambda d: (Control(d.tag, _PULLED, "free"),),
+    signs=lambda d: (Sign(d.tag, f"{d.words} flag", "look", d.tag, {"free": "set", "pulled": "pulled"}),),
+    modes=lambda d: (
+        Mode("left pulled", f"{d.tag} left pulled", 0.09, (ModeEdit("left", d.tag, "pulled"),), "reset", d.tag,
+             broken=False),
+        # Beside its blocks a cord has a length that stretches, breaks and freezes. Common practice.
+        Mode("cord slack", f"the cord of {d.tag} is slack or broken", 0.25, (ModeEdit("stuck", d.tag, "pulled"),),
+             "tension or replace", f"cord of {d.tag}"),
+        Mode("cord jammed", f"the cord of {d.tag} jams: pulling it does nothing", 0.10, (ModeEdit("stuck", d.tag, "free"),),
+             "free", f"cord of {d.tag}"),
+        *block_modes(d, 0.45, 0.10, 0.10),
+    ),
+    faces=block_faces,
+    weight=1.0,
 )  # fmt: skip
 
 
@@ -146,7 +171,7 @@ SELECTOR = Kind(
         Rating("blocks", "blocks", "contact blocks: 13-14: [run]"),
     ),
     pins=block_pins,
-    parts=_parts,
+    parts=lambda d: block_parts(d, positions_of(d)),
     controls=lambda d: (Control(d.tag, positions_of(d), usual_of(d)),),
     signs=lambda d: (Sign(d.tag, f"{d.words} position", "look", d.tag, {p: p for p in positions_of(d)}),),
     modes=_selector_modes,

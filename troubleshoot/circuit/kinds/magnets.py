@@ -23,7 +23,7 @@ from troubleshoot.circuit.kinds.base import (
     coil_of,
     number,
 )
-from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, FILM_OHMS
+from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, FILM_OHMS, block_parts, block_pins
 from troubleshoot.circuit.kinds.protection import POLES
 from troubleshoot.circuit.model import Device
 
@@ -68,14 +68,11 @@ def coil_law(d: Device, var: str, out: str, held: str, a: str, b: str) -> Law:
     )
 
 
-def _contact_parts(d: Device) -> tuple[Part, ...]:
-    closed: dict[tuple[str, ...], tuple[str, ...]] = {("no",): ("in",), ("nc",): ("out",)}
-    return tuple(
-        Switch(f"{a}-{b}", a, b, (When(d.tag, closed[how]),), CONTACT_OHMS) for (a, b), how in blocks_of(d).items()
-    )
+_ARMATURE = ("out", "in")
 
 
-def _coil_modes(d: Device) -> tuple[Mode, ...]:
+def coil_modes(d: Device) -> tuple[Mode, ...]:
+    """How coil and mechanism fail, half of all that can."""
     return (
         # The law of the armature asks for volts; a coil that carries no current pulls nothing, whatever they are.
         Mode("coil open", f"{d.tag} coil open", 0.20,
@@ -88,7 +85,8 @@ def _coil_modes(d: Device) -> tuple[Mode, ...]:
     )  # fmt: skip
 
 
-def _contact_modes(d: Device, pairs: tuple[tuple[str, str], ...], wont_close: float, weld: float) -> tuple[Mode, ...]:
+def contact_modes(d: Device, pairs: tuple[tuple[str, str], ...], wont_close: float, weld: float) -> tuple[Mode, ...]:
+    """How the contacts of one device fail, the shares spread evenly over them."""
     count = len(pairs) or 1
     modes: list[Mode] = []
     for a, b in pairs:
@@ -105,12 +103,14 @@ def _contact_modes(d: Device, pairs: tuple[tuple[str, str], ...], wont_close: fl
     return tuple(modes)
 
 
-_COIL_RATINGS = (
-    Rating("coil", "coil", "coil volts and kind of current: 24 V DC, 120 V AC"),
-    Rating("coil watts", "watts", "power of a DC coil", 0.9),
-    Rating("inrush va", "watts", "volt-amperes of an AC coil with the armature open", 70.0),
-    Rating("sealed va", "watts", "volt-amperes of an AC coil with the armature closed", 8.0),
-)
+def coil_ratings(inrush_va: float = 70.0, sealed_va: float = 8.0) -> tuple[Rating, ...]:
+    """The keys of a coil, with what an AC one usually takes."""
+    return (
+        Rating("coil", "coil", "coil volts and kind of current: 24 V DC, 120 V AC"),
+        Rating("coil watts", "watts", "power of a DC coil", 0.9),
+        Rating("inrush va", "watts", "volt-amperes of an AC coil with the armature open", inrush_va),
+        Rating("sealed va", "watts", "volt-amperes of an AC coil with the armature closed", sealed_va),
+    )
 
 
 def _in_or_out(d: Device) -> tuple[Sign, ...]:
@@ -128,12 +128,12 @@ def _coil_face(d: Device) -> Mapping[str, tuple[str, str]]:
 RELAY = Kind(
     name="relay",
     words="relay",
-    ratings=(*_COIL_RATINGS, Rating("blocks", "blocks", "contacts: 13-14: no")),
-    pins=lambda d: ("A1", "A2", *(p for ab in blocks_of(d) for p in ab)),
-    parts=lambda d: (coil_part(d, d.tag, "out", "in", "A1", "A2"), *_contact_parts(d)),
+    ratings=(*coil_ratings(), Rating("blocks", "blocks", "contacts: 13-14: no")),
+    pins=lambda d: ("A1", "A2", *block_pins(d)),
+    parts=lambda d: (coil_part(d, d.tag, "out", "in", "A1", "A2"), *block_parts(d, _ARMATURE)),
     laws=_coil_laws,
     signs=_in_or_out,
-    modes=lambda d: (*_coil_modes(d), *_contact_modes(d, tuple(blocks_of(d)), 0.35, 0.15)),
+    modes=lambda d: (*coil_modes(d), *contact_modes(d, tuple(blocks_of(d)), 0.35, 0.15)),
     faces=_coil_face,
     weight=1.0,
 )
@@ -144,20 +144,22 @@ def _pole_parts(d: Device) -> tuple[Part, ...]:
 
 
 def _pole_modes(d: Device) -> tuple[Mode, ...]:
+    # Mirror contacts: while a pole is welded no break contact closes (IEC 60947-4-1, Annex F, from memory).
+    mirrors = tuple(ModeEdit("siemens", f"{a}-{b}", 0.0) for (a, b), how in blocks_of(d).items() if how == ("nc",))
     singles = tuple(
         mode
         for a, b in POLES
         for mode in (
             Mode(f"{a}-{b} open", f"{d.tag} pole {a}-{b} does not close", 0.25 / 3,
                  (ModeEdit("siemens", f"{a}-{b}", 0.0),), "replace", d.tag),
-            Mode(f"{a}-{b} welded", f"{d.tag} pole {a}-{b} welded", 0.10 / 3, (ModeEdit("siemens", f"{a}-{b}", 250.0),),
+            Mode(f"{a}-{b} welded", f"{d.tag} pole {a}-{b} welded", 0.10 / 3, (ModeEdit("siemens", f"{a}-{b}", 250.0), *mirrors),
                  "replace", d.tag),
         )
     )  # fmt: skip
     # One arc welds two poles together: one event, so it stands beside the single faults.
     doubles = tuple(
         Mode(f"{a}-{b} and {c}-{e} welded", f"{d.tag} poles {a}-{b} and {c}-{e} welded by one arc", 0.05 / 3,
-             (ModeEdit("siemens", f"{a}-{b}", 250.0), ModeEdit("siemens", f"{c}-{e}", 250.0)), "replace", d.tag)
+             (ModeEdit("siemens", f"{a}-{b}", 250.0), ModeEdit("siemens", f"{c}-{e}", 250.0), *mirrors), "replace", d.tag)
         for (a, b), (c, e) in ((POLES[0], POLES[1]), (POLES[1], POLES[2]), (POLES[0], POLES[2]))
     )  # fmt: skip
     return singles + doubles
@@ -166,15 +168,15 @@ def _pole_modes(d: Device) -> tuple[Mode, ...]:
 CONTACTOR = Kind(
     name="contactor",
     words="contactor",
-    ratings=(*_COIL_RATINGS, Rating("blocks", "blocks", "auxiliary contacts: 13-14: no", {})),
-    pins=lambda d: ("A1", "A2", "1", "2", "3", "4", "5", "6", *(p for ab in blocks_of(d) for p in ab)),
-    parts=lambda d: (coil_part(d, d.tag, "out", "in", "A1", "A2"), *_pole_parts(d), *_contact_parts(d)),
+    ratings=(*coil_ratings(), Rating("blocks", "blocks", "auxiliary contacts: 13-14: no", {})),
+    pins=lambda d: ("A1", "A2", "1", "2", "3", "4", "5", "6", *block_pins(d)),
+    parts=lambda d: (coil_part(d, d.tag, "out", "in", "A1", "A2"), *_pole_parts(d), *block_parts(d, _ARMATURE)),
     laws=_coil_laws,
     signs=_in_or_out,
     modes=lambda d: (
-        *_coil_modes(d),
+        *coil_modes(d),
         *_pole_modes(d),
-        *(_contact_modes(d, tuple(blocks_of(d)), 0.07, 0.03) or (_spare_mode(d),)),
+        *(contact_modes(d, tuple(blocks_of(d)), 0.07, 0.03) or (_spare_mode(d),)),
     ),
     faces=lambda d: {**_coil_face(d), **{f"pole {k + 1}": ab for k, ab in enumerate(POLES)}},
     weight=1.0,

@@ -14,40 +14,29 @@ from troubleshoot.circuit.kinds.base import (
     Part,
     Rating,
     Sign,
-    Switch,
-    When,
-    blocks_of,
     number,
 )
-from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, block_faces, block_modes, block_pins, positions_of, usual_of
+from troubleshoot.circuit.kinds.hands import block_faces, block_modes, block_parts, block_pins, positions_of, usual_of
 from troubleshoot.circuit.model import Device
 
 
-def _closed_in(d: Device, how: tuple[str, ...]) -> tuple[str, ...]:
-    still, moved = positions_of(d)[0], positions_of(d)[1:]
-    named: dict[tuple[str, ...], tuple[str, ...]] = {("no",): moved, ("nc",): (still,)}
-    return named.get(how, how)
-
-
-def _parts(d: Device) -> tuple[Part, ...]:
-    return tuple(
-        Switch(f"{a}-{b}", a, b, (When(d.tag, _closed_in(d, how)),), CONTACT_OHMS)
-        for (a, b), how in blocks_of(d).items()
-    )
-
-
-def _modes(d: Device) -> tuple[Mode, ...]:
+def stands_at(d: Device) -> tuple[Mode, ...]:
+    """Conditions: the process is where it should not be."""
     others = tuple(p for p in positions_of(d) if p != usual_of(d))
-    modes = [
+    return tuple(
         Mode(f"at {p}", f"{d.words or d.tag} stands at {p}", 0.08 / len(others), (ModeEdit("left", d.tag, p),),
              "see to the process", d.tag, broken=False)
         for p in others
-    ] + [
+    )  # fmt: skip
+
+
+def _modes(d: Device) -> tuple[Mode, ...]:
+    modes = [
         Mode(f"stuck at {p}", f"{d.tag} stays at {p}", 0.65 / len(positions_of(d)), (ModeEdit("stuck", d.tag, p),),
              "set or replace", d.tag)
         for p in positions_of(d)
     ]  # fmt: skip
-    return (*modes, *block_modes(d, 0.20, 0.10, 0.05, called="contact"))
+    return (*stands_at(d), *modes, *block_modes(d, 0.20, 0.10, 0.05, called="contact"))
 
 
 PROCESS_SWITCH = Kind(
@@ -59,7 +48,7 @@ PROCESS_SWITCH = Kind(
         Rating("blocks", "blocks", "contacts: 13-14: no (closed when actuated), 11-12: nc, or a list of positions"),
     ),
     pins=block_pins,
-    parts=_parts,
+    parts=lambda d: block_parts(d, positions_of(d)),
     controls=lambda d: (Control(d.tag, positions_of(d), usual_of(d)),),
     signs=lambda d: (Sign(d.tag, d.words or d.tag, "look", d.tag, {p: p for p in positions_of(d)}),),
     modes=_modes,

@@ -1,0 +1,33 @@
+"""Moves of a state that conditions make, at once or after a time: timer relays, the sequence inside a safety relay."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from troubleshoot.circuit.kinds.base import DelayLaw
+from troubleshoot.solve.network import holds
+
+
+def moved(
+    laws: Sequence[DelayLaw], state: Mapping[str, str], since: dict[int, int], now_ms: int, stuck: Mapping[str, str]
+) -> dict[str, str]:
+    """What moves now, by state variable. One move a variable: a sequence takes a round for each.
+
+    since: by number of the law, since when its conditions have held; kept up here. stuck: what cannot move.
+    """
+    changes: dict[str, str] = {}
+    for k, law in enumerate(laws):
+        if law.var in stuck or state[law.var] != law.before or not all(holds(when, state) for when in law.when):
+            since.pop(k, None)
+        elif now_ms - since.setdefault(k, now_ms) >= _ms(law):
+            changes.setdefault(law.var, law.after)
+    return changes
+
+
+def next_due_ms(laws: Sequence[DelayLaw], since: Mapping[int, int]) -> int | None:
+    """When the next law that waits has waited long enough, in virtual milliseconds; None where none waits."""
+    return min((start + _ms(laws[k]) for k, start in since.items()), default=None)
+
+
+def _ms(law: DelayLaw) -> int:
+    return round(law.seconds * 1000)
