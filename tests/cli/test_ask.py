@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+import troubleshoot
 from troubleshoot.cli import main
 
 
@@ -109,3 +110,27 @@ def test_a_netlist_is_a_deck_that_ends_as_one(capsys: pytest.CaptureFixture[str]
     assert code == 0
     assert out.rstrip().endswith(".end")
     assert "KM1:A1" in out
+
+
+def test_check_reads_the_program_beside_a_circuit_and_tells_its_errors(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    belt = (Path(troubleshoot.__file__).parent / "machines" / "belt-7.yaml").read_text(encoding="utf-8")
+    begin, end = belt.index("program:"), belt.index("\nroles:")
+    folder = tmp_path / "belt"
+    folder.mkdir()
+    path = folder / "circuit.yaml"
+    path.write_text(belt[:begin] + "program: {lang: LD, file: belt.xml}" + belt[end:], encoding="utf-8")
+    code, _, err = run(capsys, "check", str(path))
+    assert (code, err.count("belt.xml:1:1: is not there")) == (2, 1)
+    ladder = (Path(__file__).parent.parent / "program" / "ladders" / "belt.xml").read_text(encoding="utf-8")
+    (folder / "belt.xml").write_text(ladder.replace("</LD>", "<quoil/></LD>"), encoding="utf-8")
+    code, _, err = run(capsys, "check", str(path))
+    assert code == 2
+    assert "belt.xml:82:11: <quoil> in <LD> is not read here" in err
+    (folder / "belt.xml").write_text(ladder, encoding="utf-8")
+    assert run(capsys, "check", str(path))[0] == 0
+    (folder / "belt.xml").unlink()
+    (folder / "belt.xml").symlink_to("/etc/hostname")
+    code, _, err = run(capsys, "check", str(path))
+    assert (code, err.count("leads out of the folder")) == (2, 1)

@@ -14,6 +14,7 @@ from troubleshoot.cli.machines_on_disk import (
     find,
     machine_files,
     open_machine,
+    read_machine,
     read_text,
     shown_path,
     stop_with,
@@ -79,7 +80,6 @@ def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
 
 
 def _check(name: str) -> tuple[Problem, ...]:
-    from troubleshoot.machine import describe
     from troubleshoot.trees.load import load_tree
 
     trees = tree_files()
@@ -90,7 +90,7 @@ def _check(name: str) -> tuple[Problem, ...]:
     if any(line.startswith(b"tree:") for line in source.splitlines()):
         tree = load_tree(source, shown)
         return tree if isinstance(tree, tuple) else ()
-    machine = describe(source, shown)
+    machine = read_machine(path)
     return machine if isinstance(machine, tuple) else ()
 
 

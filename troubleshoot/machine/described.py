@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.faults.suspects import Suspect, suspects_of
-from troubleshoot.program import Memory, Program, next_event_ms, parse_program, scan, start
+from troubleshoot.program import Memory, Program, next_event_ms, parse_program, read_ladder, scan, start
 from troubleshoot.solve.compiled import Net, compile_circuit
-from troubleshoot.text.problem import Problem
+from troubleshoot.text.problem import Position, Problem
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class Machine:
     circuit: Circuit
     program: Program | None
     content: str
-    """SHA-256 of the circuit file's text: what a log and a stored table are tied to."""
+    """SHA-256 of the circuit file's text and of its program's file: what a log and a stored table are tied to."""
 
     @property
     def name(self) -> str:
@@ -75,16 +75,66 @@ class Machine:
         return self.having("disconnect", "disconnect")
 
 
-def describe(source: str | bytes, file: str) -> Machine | tuple[Problem, ...]:
-    """Read a machine from the text of its circuit file; every problem at once where there are any."""
+@dataclass(frozen=True, slots=True)
+class CannotRead:
+    """Why a file beside the circuit file cannot be read, in words."""
+
+    words: str
+
+
+Beside = Callable[[str], bytes | CannotRead]
+"""Fetches the file of that name beside the circuit file; handed in, since nothing here knows a disk."""
+
+
+def _nothing_beside(_: str) -> CannotRead:
+    return CannotRead("cannot be read from here")
+
+
+def describe(source: str | bytes, file: str, beside: Beside = _nothing_beside) -> Machine | tuple[Problem, ...]:
+    """Read a machine from the text of its circuit file; every problem at once where there are any.
+
+    file: its name, for messages. beside: fetches the program where the circuit file names one. Raises nothing.
+    """
     loaded = load_circuit(source, file)
     if isinstance(loaded, tuple):
         return loaded
-    program: Program | None = None
-    if loaded.program is not None:
-        parsed = parse_program(loaded.program.text, file, loaded.program.line)
-        if isinstance(parsed, tuple):
-            return parsed
-        program = parsed
     raw = source if isinstance(source, bytes) else source.encode()
+    program: Program | tuple[Problem, ...] | None = None
+    if loaded.program is not None and loaded.program.file:
+        name = file[: max(file.rfind("/"), file.rfind("\\")) + 1] + loaded.program.file
+        found = beside(loaded.program.file)
+        if isinstance(found, CannotRead):
+            return (Problem(Position(name, 1, 1), found.words),)
+        raw += b"\0" + found
+        program = _program(loaded.program.lang, found, name, 1)
+    elif loaded.program is not None:
+        program = _program(loaded.program.lang, loaded.program.text, file, loaded.program.line)
+        if isinstance(program, tuple):
+            return tuple(_indented(p, loaded.program.text, loaded.program.line, source) for p in program)
+    if isinstance(program, tuple):
+        return program
     return Machine(loaded, program, hashlib.sha256(raw).hexdigest())
+
+
+def _program(lang: str, text: str | bytes, file: str, line: int) -> Program | tuple[Problem, ...]:
+    if lang == "LD":
+        return read_ladder(text, file, line)
+    if isinstance(text, str):
+        return parse_program(text, file, line)
+    try:
+        return parse_program(text.decode("utf-8"), file, line)
+    except UnicodeDecodeError as error:
+        before = text[: error.start].decode("utf-8")
+        at = Position(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
+        return (Problem(at, f"byte {text[error.start]:#04x} is not UTF-8"),)
+
+
+def _indented(problem: Problem, text: str, first_line: int, source: str | bytes) -> Problem:
+    """The column in the circuit file, where the text of the program stands indented."""
+    whole = source if isinstance(source, str) else source.decode("utf-8", "replace")
+    here, there = text.split("\n"), whole.split("\n")
+    row = problem.at.line - first_line
+    if not (0 <= row < len(here) and problem.at.line <= len(there)) or not here[row].strip():
+        return problem
+    indent = max(0, there[problem.at.line - 1].find(here[row]))
+    return replace(problem, at=replace(problem.at, column=problem.at.column + indent))

@@ -96,7 +96,9 @@ class _Project(Told):
                         shared |= {v.name.lower(): v for v in self._variables(variables)}
         runs = [run for run in runs if run.name == "pouInstance"]
         for again in runs[1:]:
-            self.say(again.at, f"a second <pouInstance>, {again.attributes.get('name', '')}; one program runs once here")
+            self.say(
+                again.at, f"a second <pouInstance>, {again.attributes.get('name', '')}; one program runs once here"
+            )
         return shared
 
     def _pou(self, pou: Element, shared: Mapping[str, Variable]) -> Parsed | None:
