@@ -293,6 +293,7 @@ class Panel:
                     state[d.tag] = "off"
                     state |= {f"{d.tag} {p}": "off" for p in (*d.ratings["inputs"], *d.ratings["outputs"])}
                     state |= {f"{d.tag} {p} stage": "ok" for p in d.ratings["outputs"]}
+                    state |= {f"{d.tag} program": "same", f"{d.tag} forces": "same"}
         return state
 
     def answers(self, edits: tuple[Edit, ...], situation: Situation, least: float = 1e-3) -> list[Answer]:
@@ -550,7 +551,7 @@ class Story:
                 inputs = {p: self.state[f"{d.tag} {p}"] == "on" for p in d.ratings["inputs"]}
                 memory, outputs = self.panel.program.scan(self.memory, inputs, 0)
             else:
-                memory, outputs = self.panel.program.start(), {}
+                memory, outputs = self.panel.program.start(self.memory), {}
             moved |= memory != self.memory
             self.memory = memory
             for p in d.ratings["outputs"]:

@@ -416,11 +416,15 @@ def _program(node: Node | None, to: _Reading) -> Program | None:
     if file is not None and (flaw := _flaw_in_path(file)):
         to.wrong(found["file"].at, f"file {file!r} {flaw}")
     known = _known(found, "told", to)
-    if lang is None:
+    edges = (
+        written.yes_or_no(found["first scan edges"], "first scan edges", to.problems)
+        if "first scan edges" in found
+        else None
+    )
+    if lang is None or (text is None and file is None):
         return None
-    if text is not None:
-        return Program(lang, text.value, text.first_line, known)
-    return None if file is None else Program(lang, "", 1, known, file)
+    value, line = (text.value, text.first_line) if text is not None else ("", 1)
+    return Program(lang, value, line, known, file or "", edges is not False)
 
 
 def _flaw_in_path(path: str) -> str | None:

@@ -151,6 +151,8 @@ class Program:
     known: Known = "told"
     file: str = ""
     """A file beside the circuit file, parts joined by ``/``; it never leads out of that folder."""
+    first_scan_edges: bool = True
+    """An edge block sees an edge in its very first scan, as the standard has it; False: as many controllers have it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,6 +75,11 @@ PROGRAM: Final = (
         choices=("ST", "LD"),
     ),
     Row("text", "program text", "the program itself; or else file"),
+    Row(
+        "first scan edges",
+        "yes or no",
+        "yes (IEC 61131-3): an edge block may pulse in its very first scan; no: it waits",
+    ),
     Row("file", "name", "a file beside this one that holds the program: belt.st, program/belt.xml"),
     _KNOWN_ROW,
 )

@@ -8,10 +8,22 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.base import points_of
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.faults.suspects import Suspect, suspects_of
-from troubleshoot.program import Memory, Program, next_event_ms, parse_program, read_ladder, scan, start
+from troubleshoot.program import (
+    Memory,
+    Program,
+    changes,
+    next_event_ms,
+    parse_program,
+    read_ladder,
+    retained,
+    scan,
+    start,
+    with_changes,
+)
 from troubleshoot.solve.compiled import Net, compile_circuit
 from troubleshoot.text.problem import Position, Problem
 
@@ -21,9 +33,13 @@ class _Scanner:
     """The program of the controller, in the shape the solver asks for."""
 
     program: Program
+    points: tuple[str, ...]
+    """Direct addresses that the controller has wired."""
+    first_scan_edges: bool = True
 
-    def start(self) -> Hashable:
-        return start(self.program, cold=True, retained={})
+    def start(self, before: Hashable = None) -> Hashable:
+        kept = retained(self.program, before) if isinstance(before, Memory) else {}
+        return start(self.program, cold=False, retained=kept, first_scan_edges=self.first_scan_edges)
 
     def scan(self, memory: Hashable, inputs: Mapping[str, bool], now_ms: int) -> tuple[Hashable, Mapping[str, bool]]:
         assert isinstance(memory, Memory)
@@ -33,6 +49,9 @@ class _Scanner:
     def next_event_ms(self, memory: Hashable, now_ms: int) -> int | None:
         assert isinstance(memory, Memory)
         return next_event_ms(self.program, memory, now_ms)
+
+    def changed(self, changes: tuple[str, ...]) -> _Scanner:
+        return replace(self, program=with_changes(self.program, changes, self.points))
 
 
 @dataclass(frozen=True)
@@ -44,6 +63,9 @@ class Machine:
     content: str
     """SHA-256 of the circuit file's text and of its program's file: what a log and a stored table are tied to."""
 
+    program_doubted: bool = False
+    """Whether the program too may be other than it is described. False: only wiring and devices are suspected."""
+
     @property
     def name(self) -> str:
         return self.circuit.name
@@ -51,12 +73,26 @@ class Machine:
     @cached_property
     def net(self) -> Net:
         """The compiled network."""
-        return compile_circuit(self.circuit, _Scanner(self.program) if self.program else None)
+        return compile_circuit(self.circuit, self._scanner)
+
+    @property
+    def _scanner(self) -> _Scanner | None:
+        source = self.circuit.program
+        if self.program is None or source is None:
+            return None
+        return _Scanner(self.program, self.points, source.first_scan_edges)
+
+    @cached_property
+    def points(self) -> tuple[str, ...]:
+        """Direct addresses of the controllers' inputs and outputs."""
+        devices = (d for d in self.circuit.devices.values() if d.kind == "plc")
+        return tuple(p for d in devices for part in ("inputs", "outputs") for p in points_of(d, part))
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """Everything that may be wrong, conditions included; the last is "something not in this model"."""
-        return suspects_of(self.circuit)
+        changed = changes(self.program, self.points) if self.program and self.program_doubted else ()
+        return suspects_of(self.circuit, changes=changed)
 
     def role(self, name: str) -> str | None:
         """Tag of the first device in a role, None where the machine has none."""
@@ -90,10 +126,13 @@ def _nothing_beside(_: str) -> CannotRead:
     return CannotRead("cannot be read from here")
 
 
-def describe(source: str | bytes, file: str, beside: Beside = _nothing_beside) -> Machine | tuple[Problem, ...]:
+def describe(
+    source: str | bytes, file: str, beside: Beside = _nothing_beside, *, program_doubted: bool = False
+) -> Machine | tuple[Problem, ...]:
     """Read a machine from the text of its circuit file; every problem at once where there are any.
 
-    file: its name, for messages. beside: fetches the program where the circuit file names one. Raises nothing.
+    file: its name, for messages. beside: fetches the program where the circuit file names one. program_doubted: suspect
+    the program as well. Raises nothing.
     """
     loaded = load_circuit(source, file)
     if isinstance(loaded, tuple):
@@ -113,7 +152,7 @@ def describe(source: str | bytes, file: str, beside: Beside = _nothing_beside) -
             return tuple(_indented(p, loaded.program.text, loaded.program.line, source) for p in program)
     if isinstance(program, tuple):
         return program
-    return Machine(loaded, program, hashlib.sha256(raw).hexdigest())
+    return Machine(loaded, program, hashlib.sha256(raw).hexdigest(), program_doubted)
 
 
 def _program(lang: str, text: str | bytes, file: str, line: int) -> Program | tuple[Problem, ...]:

@@ -6,6 +6,7 @@ Not here: volts, input filters and output stages (solve), how well the program i
 Knows: circuit and text. Pure: time is an argument; nothing reads a clock, a disk or a terminal.
 """
 
+from troubleshoot.program.changes import Change, changes, with_changes
 from troubleshoot.program.ladder import draw
 from troubleshoot.program.model import Program, Value
 from troubleshoot.program.network import why_off
@@ -14,10 +15,12 @@ from troubleshoot.program.reading import parse_program
 from troubleshoot.program.running import Memory, ScanResult, next_event_ms, retained, scan, start
 
 __all__ = [
+    "Change",
     "Memory",
     "Program",
     "ScanResult",
     "Value",
+    "changes",
     "draw",
     "next_event_ms",
     "parse_program",
@@ -26,4 +29,5 @@ __all__ = [
     "scan",
     "start",
     "why_off",
+    "with_changes",
 ]

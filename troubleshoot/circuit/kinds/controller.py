@@ -39,6 +39,16 @@ def bit(d: Device, point: str) -> str:
     return f"{d.tag} {point}"
 
 
+def program(d: Device) -> str:
+    """State variable of what is loaded: ``same`` as the copy that the circuit file holds, or ``differs``."""
+    return f"{d.tag} program"
+
+
+def forces(d: Device) -> str:
+    """State variable of the forced points: ``same`` as nobody left any, or ``forced``."""
+    return f"{d.tag} forces"
+
+
 def _parts(d: Device) -> tuple[Part, ...]:
     supply = 24.0 / number(d, "amps")
     return (
@@ -80,7 +90,11 @@ def _signs(d: Device) -> tuple[Sign, ...]:
             Sign(bit(d, p), f"output {words}", "light", bit(d, p), on_off, d.tag, powered)
             for p, words in points_of(d, "outputs").items()
         ),
-    )
+        Sign(program(d), f"program of {d.tag} beside its copy", "compare", program(d),
+             {"same": "the same", "differs": "differs"}, d.tag),
+        Sign(forces(d), f"list of forced points in {d.tag}", "compare", forces(d),
+             {"same": "empty", "forced": "not empty"}, d.tag),
+    )  # fmt: skip
 
 
 def _modes(d: Device) -> tuple[Mode, ...]:
