@@ -60,7 +60,7 @@ def test_each_is_a_condition_that_one_of_two_acts_mends_and_a_look_without_a_met
     assert len(DOUBTED) > 30
     for one in DOUBTED:
         assert not one.broken
-        assert one.repair in (("load the copy of", "program of A1"), ("take off", "forces in A1"))
+        assert one.repair in (("load the copy of", "the program of A1"), ("take off", "the forces in A1"))
         sign = next(BELT.net.signs[e.slot] for e in one.edits if e.does == "stuck")
         assert sign.kind == "compare"
         (stuck,) = (e.value for e in one.edits if e.does == "stuck")
@@ -103,6 +103,12 @@ def test_a_program_does_not_heal_by_itself() -> None:
     missing = suspect("A1 program line 127: start missing in motor")
     heal = Act("heal")
     assert ends(missing.edits, *RUN[:2], heal)["M1"] == "still"
+
+
+def test_a_force_that_is_taken_off_lets_go_of_what_it_held() -> None:
+    forced = suspect("A1 force %IX0.1 off")
+    assert ends(forced.edits, *RUN[:2])["M1"] == "still"
+    assert ends(forced.edits, *RUN[:2], Act("heal"))["M1"] == "turning"
 
 
 def test_first_scan_edges_are_as_the_circuit_file_has_them() -> None:

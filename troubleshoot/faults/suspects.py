@@ -119,9 +119,12 @@ def _from_program(circuit: Circuit, changes: Sequence[Change]) -> list[tuple[Sus
     out = []
     for change in changes:
         if change.sort == "forced":
-            seen, repair = Edit("stuck", forces(device), "forced"), ("take off", f"forces in {device.tag}")
+            seen, repair = Edit("stuck", forces(device), "forced"), ("take off", f"the forces in {device.tag}")
         else:
-            seen, repair = Edit("stuck", program(device), "differs"), ("load the copy of", f"program of {device.tag}")
+            seen, repair = (
+                Edit("stuck", program(device), "differs"),
+                ("load the copy of", f"the program of {device.tag}"),
+            )
         name = f"{device.tag} {change.id}" if change.sort == "forced" else f"{device.tag} program {change.id}"
         edits = (Edit("program", change.id, change.sort), seen)
         suspect = Suspect(name, change.words, 0.0, repair, edits, False, (device.place,), "steady", "program")

@@ -30,6 +30,12 @@ AS_FOUND = NamedSituation("as found", "as you found it", Situation("as-found"))
 AT_REST = NamedSituation("at rest", "nobody at the buttons", Situation("rest"))
 
 
+_PROGRAM_HELD_BACK = (
+    "Putting it right may start what it held back, and loading stops the controller. People clear of the drive first, its "
+    "disconnect open where the site asks it; only whoever may load this controller."
+)
+
+
 @dataclass
 class Desk:
     """Everything computed for one machine; shared by every job, rehearsal and proof on it."""
@@ -187,6 +193,8 @@ class Desk:
         """What releasing, resetting or switching back a condition may start, in words; said before it is done."""
         verbs: dict[str, Verb] = {"release": "release", "switch on": "close", "find the cause, then reset": "reset"}
         out: list[str] = []
+        if any(edit.does == "program" for edit in suspect.edits):
+            out.append(_PROGRAM_HELD_BACK)
         for edit in suspect.edits:
             verb = verbs.get(suspect.repair[0])
             if verb is not None and edit.does == "left":

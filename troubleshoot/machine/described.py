@@ -63,7 +63,7 @@ class Machine:
     content: str
     """SHA-256 of the circuit file's text and of its program's file: what a log and a stored table are tied to."""
 
-    program_doubted: bool = False
+    program_doubted: bool = True
     """Whether the program too may be other than it is described. False: only wiring and devices are suspected."""
 
     @property
@@ -127,7 +127,7 @@ def _nothing_beside(_: str) -> CannotRead:
 
 
 def describe(
-    source: str | bytes, file: str, beside: Beside = _nothing_beside, *, program_doubted: bool = False
+    source: str | bytes, file: str, beside: Beside = _nothing_beside, *, program_doubted: bool = True
 ) -> Machine | tuple[Problem, ...]:
     """Read a machine from the text of its circuit file; every problem at once where there are any.
 

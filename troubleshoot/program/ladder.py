@@ -49,7 +49,9 @@ class _Drawing:
 _WIRE: Final = 1
 
 
-def draw(program: Program, output: str, *, width: int = WIDTH, values: Mapping[str, Value] | None = None) -> tuple[str, ...]:
+def draw(
+    program: Program, output: str, *, width: int = WIDTH, values: Mapping[str, Value] | None = None
+) -> tuple[str, ...]:
     """The network that drives `output` (a name or an address) in lines of at most `width` columns, at least 40.
 
     values: `ScanResult.values` for live state, None for the network alone. What does not fit in one row is cut into

@@ -297,7 +297,8 @@ def _apply(net: Net, run: _Run, act: Act) -> None:
         for edit in run.edits:
             if edit.does in ("stuck", "left"):
                 run.state[edit.slot] = run.hands.get(edit.slot, net.initial[edit.slot])
-        run.edits = tuple(e for e in run.edits if e.does == "program")
+        # A program does not come right by itself, but a force is taken off in one moment.
+        run.edits = tuple(e for e in run.edits if e.does == "program" and e.value != "forced")
         run.stuck, run.factors, run.bands = {}, {}, {}
         return
     if act.verb == "wait":
