@@ -134,3 +134,29 @@ def test_check_reads_the_program_beside_a_circuit_and_tells_its_errors(
     (folder / "belt.xml").symlink_to("/etc/hostname")
     code, _, err = run(capsys, "check", str(path))
     assert (code, err.count("leads out of the folder")) == (2, 1)
+
+
+def test_ladder_draws_the_rungs_and_says_what_holds_an_output_off(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "ladder", "belt-7", "motor", "--after", "put S3 in run; press S1; release S1; press ES1")
+    assert code == 0
+    assert out.splitlines() == [
+        "| stop_chain   start             motor |",
+        "|====| |-----+--| |------------+--( )--|",
+        "|    open    |  open           |  off  |",
+        "|            | motor  run_mode |       |",
+        "|            +--| |-----| |----+       |",
+        "|               open   closed          |",
+        "motor is off: stop_chain (%MX0.0) is off",
+    ]
+    rows = json.loads(run(capsys, "ladder", "belt-7", "--json")[1])
+    assert [row["name"] for row in rows] == ["motor", "running", "stopped"]
+    assert {row["on"] for row in rows} == {None}
+    assert run(capsys, "ladder", "belt-7", "stopped", "--fault", "A1 stopped")[0] == 2
+    code, _, err = run(capsys, "ladder", "belt-7", "moter")
+    assert (code, "(nearest: motor)" in err) == (2, True)
+    forced = json.loads(
+        run(capsys, "ladder", "belt-7", "motor", "--after", "press S1", "--fault", "A1 force %IX0.1 off", "--json")[1]
+    )
+    assert forced[0]["held_off"] == [
+        "FALSE is written there, so that branch never conducts", "motor (%QX0.0) is off, so it does not hold itself in",
+    ]  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -13,8 +13,10 @@ from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.faults.suspects import Suspect, suspects_of
 from troubleshoot.program import (
+    Change,
     Memory,
     Program,
+    Value,
     changes,
     next_event_ms,
     parse_program,
@@ -25,6 +27,8 @@ from troubleshoot.program import (
     with_changes,
 )
 from troubleshoot.solve.compiled import Net, compile_circuit
+from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.settle import Outcome
 from troubleshoot.text.problem import Position, Problem
 
 
@@ -91,8 +95,25 @@ class Machine:
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """Everything that may be wrong, conditions included; the last is "something not in this model"."""
-        changed = changes(self.program, self.points) if self.program and self.program_doubted else ()
-        return suspects_of(self.circuit, changes=changed)
+        return suspects_of(self.circuit, changes=tuple(self.changes.values()))
+
+    @cached_property
+    def changes(self) -> Mapping[str, Change]:
+        """What may be wrong with the program, by id, which is the slot of its edit; empty where it is not doubted."""
+        doubted = changes(self.program, self.points) if self.program and self.program_doubted else ()
+        return {change.id: change for change in doubted}
+
+    def scanned(self, outcome: Outcome, edits: Sequence[Edit] = ()) -> tuple[Program, Mapping[str, Value]] | None:
+        """The program and every variable of it where the machine came to rest; None where no controller runs it.
+
+        edits: those with which it was settled. A timer that runs there shows no elapsed time.
+        """
+        scanner = self.net.scanner_under(edits)
+        cpus = [cpu for cpu in self.net.cpus if outcome.state[cpu.var] == "running"]
+        if not isinstance(scanner, _Scanner) or not isinstance(outcome.memory, Memory) or not cpus:
+            return None
+        inputs = {point: outcome.state[var] == "on" for cpu in cpus for point, var in cpu.inputs.items()}
+        return scanner.program, scan(scanner.program, outcome.memory, inputs, 0).values
 
     def role(self, name: str) -> str | None:
         """Tag of the first device in a role, None where the machine has none."""

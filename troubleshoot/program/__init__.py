@@ -7,7 +7,7 @@ Knows: circuit and text. Pure: time is an argument; nothing reads a clock, a dis
 """
 
 from troubleshoot.program.changes import Change, changes, with_changes
-from troubleshoot.program.ladder import draw
+from troubleshoot.program.ladder import WIDTH, draw
 from troubleshoot.program.lights import Against, read_against
 from troubleshoot.program.model import Program, Value
 from troubleshoot.program.network import why_off
@@ -16,6 +16,7 @@ from troubleshoot.program.reading import parse_program
 from troubleshoot.program.running import Memory, ScanResult, next_event_ms, retained, scan, start
 
 __all__ = [
+    "WIDTH",
     "Against",
     "Change",
     "Memory",

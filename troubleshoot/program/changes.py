@@ -50,6 +50,8 @@ class Change:
     sort: Sort
     line: int
     """Of the text, as its messages count."""
+    of: str
+    """The variable whose rung it is in, where it is in one."""
     variables: tuple[Variable, ...]
     statements: tuple[Statement, ...]
 
@@ -171,7 +173,8 @@ def _in_text(program: Program, needed: frozenset[str]) -> Iterator[Change]:
         for other, changed in _statement(statement, types, called, needed):
             body = (*program.statements[:k], *changed, *program.statements[k + 1 :])
             line = other.at.line
-            yield Change(f"line {line}: {other.key}", f"{other.words} (program, line {line})", other.sort, line,
+            of = next(name for name, _ in _dependencies((statement,), frozenset()))
+            yield Change(f"line {line}: {other.key}", f"{other.words} (program, line {line})", other.sort, line, of,
                          program.variables, body)  # fmt: skip
 
 
@@ -297,7 +300,7 @@ def _addresses(program: Program, needed: frozenset[str], points: Sequence[str]) 
             yield Change(
                 f"line {variable.at.line}: {variable.name} at {wrong}",
                 f"{variable.name} stands at {wrong} instead of {place} (program, line {variable.at.line})",
-                "address", variable.at.line, (*program.variables[:k], moved, *program.variables[k + 1 :]), program.statements,
+                "address", variable.at.line, variable.name, (*program.variables[:k], moved, *program.variables[k + 1 :]), program.statements,
             )  # fmt: skip
 
 
@@ -316,7 +319,9 @@ def _forced(program: Program, needed: frozenset[str], points: Sequence[str]) -> 
                 body = (*program.statements, Assign(Ref(name), value))
             word = "on" if on else "off"
             shown = name if name == point else f"{name} ({point})"
-            yield Change(f"force {point} {word}", f"{shown} is forced {word}", "forced", 0, program.variables, body)
+            yield Change(
+                f"force {point} {word}", f"{shown} is forced {word}", "forced", 0, name, program.variables, body
+            )
 
 
 def _without(statement: Statement, names: set[str], value: Constant) -> Statement:
@@ -360,5 +365,5 @@ def _kept(program: Program, needed: frozenset[str]) -> Iterator[Change]:
             yield Change(
                 f"line {line}: {variable.name} retained",
                 f"{variable.name} is kept over a loss of power and should not be (program, line {line})",
-                "retained", line, (*program.variables[:k], moved, *program.variables[k + 1 :]), program.statements,
+                "retained", line, variable.name, (*program.variables[:k], moved, *program.variables[k + 1 :]), program.statements,
             )  # fmt: skip

@@ -194,6 +194,8 @@ def why_off(program: Program, values: Mapping[str, Value], output: str) -> tuple
 
 
 def _sentence(program: Program, contact: Contact, values: Mapping[str, Value], output: str) -> str:
+    if isinstance(contact.source, Constant):
+        return f"{contact.label} is written there, so that branch never conducts"
     if not contact.plain:
         return f"{contact.label} is {'not true' if contact.closed_when else 'true'}"
     name = contact.label
