@@ -246,6 +246,20 @@ def test_no_prefix_of_a_file_is_taken_for_a_program() -> None:
         assert isinstance(read_ladder(BELT[:end], "l.xml"), tuple), end
 
 
+@settings(deadline=None, max_examples=150)
+@given(st.sampled_from(sorted(LADDERS.glob("*.xml"))), st.data())
+def test_whatever_is_damaged_in_a_file_is_read_or_told_with_its_place(path: Path, data: st.DataObject) -> None:
+    pieces = re.split(r"(<[^>]+>|\"[^\"]*\")", path.read_text(encoding="utf-8"))
+    for _ in range(data.draw(st.integers(1, 3))):
+        at = data.draw(st.integers(0, len(pieces) - 1))
+        other = data.draw(
+            st.sampled_from([*pieces, "", "<coil/>", "<variable/>", '"-1"', '"1e9"', '"nan"', "0", "TON"])
+        )
+        pieces[at] = other
+    found = read_ladder("".join(pieces), "l.xml")
+    assert isinstance(found, Program) or (found and all(problem.at.line >= 1 for problem in found))
+
+
 def test_a_rung_of_a_thousand_contacts_is_read_and_one_that_nobody_could_read_is_refused() -> None:
     chain = "".join(shape("contact", str(k), "%IX0.0", str(k - 1)) for k in range(1, 1001))
     assert isinstance(program(project(chain + shape("coil", "x", "%QX0.0", "1000"))), Program)
