@@ -152,6 +152,11 @@ def test_ladder_draws_the_rungs_and_says_what_holds_an_output_off(capsys: pytest
     assert [row["name"] for row in rows] == ["motor", "running", "stopped"]
     assert {row["on"] for row in rows} == {None}
     assert run(capsys, "ladder", "belt-7", "stopped", "--fault", "A1 stopped")[0] == 2
+    lit = [word for point in ("0.0", "0.1", "0.2", "0.3") for word in ("--lit", f"%IX{point}")]
+    code, out, _ = run(capsys, "ladder", "belt-7", "motor", *lit)
+    assert code == 0
+    assert "motor is off and by these lights should be on: the program is another, or a point is forced" in out
+    assert run(capsys, "ladder", "belt-7", "motor", "--lit", "%IX0.9")[0] == 2
     code, _, err = run(capsys, "ladder", "belt-7", "moter")
     assert (code, "(nearest: motor)" in err) == (2, True)
     forced = json.loads(

@@ -16,7 +16,7 @@ from troubleshoot.program import (
     Change,
     Memory,
     Program,
-    Value,
+    ScanResult,
     changes,
     next_event_ms,
     parse_program,
@@ -103,8 +103,8 @@ class Machine:
         doubted = changes(self.program, self.points) if self.program and self.program_doubted else ()
         return {change.id: change for change in doubted}
 
-    def scanned(self, outcome: Outcome, edits: Sequence[Edit] = ()) -> tuple[Program, Mapping[str, Value]] | None:
-        """The program and every variable of it where the machine came to rest; None where no controller runs it.
+    def scanned(self, outcome: Outcome, edits: Sequence[Edit] = ()) -> tuple[Program, ScanResult] | None:
+        """The program and one more scan of it where the machine came to rest; None where no controller runs it.
 
         edits: those with which it was settled. A timer that runs there shows no elapsed time.
         """
@@ -113,7 +113,7 @@ class Machine:
         if not isinstance(scanner, _Scanner) or not isinstance(outcome.memory, Memory) or not cpus:
             return None
         inputs = {point: outcome.state[var] == "on" for cpu in cpus for point, var in cpu.inputs.items()}
-        return scanner.program, scan(scanner.program, outcome.memory, inputs, 0).values
+        return scanner.program, scan(scanner.program, outcome.memory, inputs, 0)
 
     def role(self, name: str) -> str | None:
         """Tag of the first device in a role, None where the machine has none."""

@@ -7,6 +7,7 @@ Knows: circuit and text. Pure: time is an argument; nothing reads a clock, a dis
 """
 
 from troubleshoot.program.changes import Change, changes, with_changes
+from troubleshoot.program.checking import address
 from troubleshoot.program.ladder import WIDTH, draw
 from troubleshoot.program.lights import Against, read_against
 from troubleshoot.program.model import Program, Value
@@ -23,6 +24,7 @@ __all__ = [
     "Program",
     "ScanResult",
     "Value",
+    "address",
     "changes",
     "draw",
     "next_event_ms",
