@@ -18,7 +18,7 @@ MACHINE = Path(troubleshoot.__file__).parent / "machines" / "belt-7.yaml"
 class BeltProgram:
     """The program of belt-7.yaml, line by line. Memory is the output bit `motor`, which the seal-in reads back."""
 
-    def start(self) -> Hashable:
+    def start(self, before: Hashable = None) -> Hashable:
         return False
 
     def scan(self, memory: Hashable, inputs: Mapping[str, bool], now_ms: int) -> tuple[Hashable, Mapping[str, bool]]:

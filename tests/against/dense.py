@@ -400,6 +400,7 @@ class Panel:
                             state[f"{d.tag} {address} stage"] = "ok"
                         if what == "triac outputs":
                             state[f"{d.tag} {address} triac"] = "waiting"
+                    state |= {f"{d.tag} program": "same", f"{d.tag} forces": "same"}
         return state
 
     def answers(self, edits: tuple[Edit, ...], situation: Situation, least: float = 1e-3) -> list[Answer]:
@@ -762,7 +763,7 @@ class Story:
                 }
                 memory, outputs = self.panel.program.scan(self.memory, inputs, 0)
             else:
-                memory, outputs = self.panel.program.start(), {}
+                memory, outputs = self.panel.program.start(self.memory), {}
             moved |= memory != self.memory
             self.memory = memory
             for what, _, _, p in _points(d):

@@ -165,7 +165,7 @@ MISTAKES = [
     ("[K1:14, FR1:95]", "[K1:14, «Q1:2]", ["Q1:2 is on wire 12 here and on wire 010 on line 17; it can be on one only"]),
     ("known: measured", "known: «mesured", ["'known' cannot be 'mesured': write assumed, copied, told, seen, measured (nearest: measured)"]),
     ("length: 4 m", "length: «4 V", ["'length' cannot be in 'V'"]),
-    ("lang: ST", "lang: «LD", ["'lang' cannot be 'LD': write ST"]),
+    ("lang: ST", "lang: «FBD", ["'lang' cannot be 'FBD': write ST, LD"]),
     ("mode: S3", "«mod: S3", ["'mod' is not a role (nearest: mode)"]),
     ("mode: S3", "mode: «S33", ["no device 'S33' in this file (nearest: S3)"]),
     ("from: as-found", "from: «found", ["'from' cannot be 'found': write rest, power-up, as-found"]),

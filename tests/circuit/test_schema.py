@@ -65,7 +65,8 @@ def test_a_general_validator_agrees(kinds, sample):
         ("kind: disconnect", "kind: disc"),
         ("coil: 24 V DC, ", ""),
         ("set: 4.8 A", "set: 4.8 V"),
-        ("lang: ST", "lang: LD"),
+        ("lang: ST", "lang: IL"),
+        ("lang: ST", "lang: ST\n  file: belt.st"),
         ("mode: S3", "mood: S3"),
         ("[K1:14, FR1:95]", "[K1:14]"),
     ]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+import troubleshoot
 from troubleshoot.cli import main
 
 
@@ -109,3 +110,58 @@ def test_a_netlist_is_a_deck_that_ends_as_one(capsys: pytest.CaptureFixture[str]
     assert code == 0
     assert out.rstrip().endswith(".end")
     assert "KM1:A1" in out
+
+
+def test_check_reads_the_program_beside_a_circuit_and_tells_its_errors(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    belt = (Path(troubleshoot.__file__).parent / "machines" / "belt-7.yaml").read_text(encoding="utf-8")
+    begin, end = belt.index("program:"), belt.index("\nroles:")
+    folder = tmp_path / "belt"
+    folder.mkdir()
+    path = folder / "circuit.yaml"
+    path.write_text(belt[:begin] + "program: {lang: LD, file: belt.xml}" + belt[end:], encoding="utf-8")
+    code, _, err = run(capsys, "check", str(path))
+    assert (code, err.count("belt.xml:1:1: is not there")) == (2, 1)
+    ladder = (Path(__file__).parent.parent / "program" / "ladders" / "belt.xml").read_text(encoding="utf-8")
+    (folder / "belt.xml").write_text(ladder.replace("</LD>", "<quoil/></LD>"), encoding="utf-8")
+    code, _, err = run(capsys, "check", str(path))
+    assert code == 2
+    assert "belt.xml:82:11: <quoil> in <LD> is not read here" in err
+    (folder / "belt.xml").write_text(ladder, encoding="utf-8")
+    assert run(capsys, "check", str(path))[0] == 0
+    (folder / "belt.xml").unlink()
+    (folder / "belt.xml").symlink_to("/etc/hostname")
+    code, _, err = run(capsys, "check", str(path))
+    assert (code, err.count("leads out of the folder")) == (2, 1)
+
+
+def test_ladder_draws_the_rungs_and_says_what_holds_an_output_off(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "ladder", "belt-7", "motor", "--after", "put S3 in run; press S1; release S1; press ES1")
+    assert code == 0
+    assert out.splitlines() == [
+        "| stop_chain   start             motor |",
+        "|====| |-----+--| |------------+--( )--|",
+        "|    open    |  open           |  off  |",
+        "|            | motor  run_mode |       |",
+        "|            +--| |-----| |----+       |",
+        "|               open   closed          |",
+        "motor is off: stop_chain (%MX0.0) is off",
+    ]
+    rows = json.loads(run(capsys, "ladder", "belt-7", "--json")[1])
+    assert [row["name"] for row in rows] == ["motor", "running", "stopped"]
+    assert {row["on"] for row in rows} == {None}
+    assert run(capsys, "ladder", "belt-7", "stopped", "--fault", "A1 stopped")[0] == 2
+    lit = [word for point in ("0.0", "0.1", "0.2", "0.3") for word in ("--lit", f"%IX{point}")]
+    code, out, _ = run(capsys, "ladder", "belt-7", "motor", *lit)
+    assert code == 0
+    assert "motor is off and by these lights should be on: the program is another, or a point is forced" in out
+    assert run(capsys, "ladder", "belt-7", "motor", "--lit", "%IX0.9")[0] == 2
+    code, _, err = run(capsys, "ladder", "belt-7", "moter")
+    assert (code, "(nearest: motor)" in err) == (2, True)
+    forced = json.loads(
+        run(capsys, "ladder", "belt-7", "motor", "--after", "press S1", "--fault", "A1 force %IX0.1 off", "--json")[1]
+    )
+    assert forced[0]["held_off"] == [
+        "FALSE is written there, so that branch never conducts", "motor (%QX0.0) is off, so it does not hold itself in",
+    ]  # fmt: skip

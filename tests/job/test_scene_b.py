@@ -33,7 +33,7 @@ def in_order(text: str, *parts: str) -> None:
 def to_the_first_trip(night: Night) -> None:
     night.type("conv dead")
     night.press("y")
-    night.press("7")
+    night.press("8")
     while night.stage.step is None or night.stage.step.kind != "measure":
         night.careful()
 
@@ -86,7 +86,7 @@ def test_the_operator_is_asked_while_what_the_power_keeps_is_still_there(night: 
 def test_the_walk_is_one_screen_and_enter_takes_all_of_it_as_shown(night: Night) -> None:
     night.type("conv dead")
     night.press("y")
-    night.press("7")
+    night.press("8")
     in_order(
         night.text, "Walk round once and look; switch nothing yet. Press the number of each that is different, then Enter.",
         "1 ES1 emergency stop head out", "2 S3 run/jog switch position run", "3 FR1 overload relay flag normal",
@@ -100,7 +100,7 @@ def test_the_walk_is_one_screen_and_enter_takes_all_of_it_as_shown(night: Night)
 def test_what_is_different_is_marked_by_its_number_and_stands_out_in_words(night: Night) -> None:
     night.type("conv dead")
     night.press("y")
-    night.press("7")
+    night.press("8")
     night.press("enter")
     assert "7 ( ) %QX0.0 interposing relay off" in night.text
     night.press("7")
@@ -114,7 +114,7 @@ def test_what_is_different_is_marked_by_its_number_and_stands_out_in_words(night
 def test_every_light_is_read_again_with_start_held_and_the_sheet_says_that_it_may_start(night: Night) -> None:
     night.type("conv dead")
     night.press("y")
-    night.press("7")
+    night.press("8")
     while "Have Start held" not in night.text:
         night.careful()
     first = night.sheet().lines[0]

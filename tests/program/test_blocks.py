@@ -67,6 +67,56 @@ def test_a_latch_holds_and_its_dominant_side_wins(kind: str, pins: str, both: st
     assert played(text, each_scan("00 10 00 01 00 11")) == ["0", "1", "1", "0", "0", both]
 
 
+@pytest.mark.parametrize("before", "01")
+@pytest.mark.parametrize("bits", ["00", "01", "10", "11"])
+@pytest.mark.parametrize(("kind", "pins"), [("SR", "S1 := %IX0.0, R := %IX0.1"), ("RS", "S := %IX0.0, R1 := %IX0.1")])
+def test_the_whole_table_of_a_latch(kind: str, pins: str, bits: str, before: str) -> None:
+    """SR: Q1 := S1 OR (NOT R AND Q1); RS: Q1 := NOT R1 AND (S OR Q1)."""
+    put, clear, kept = (bit == "1" for bit in bits + before)
+    text = f"VAR l : {kind}; END_VAR l({pins}); %QX0.0 := l.Q1;"
+    wanted = put or (kept and not clear) if kind == "SR" else (put or kept) and not clear
+    assert played(text, [(0, "10" if kept else "01"), (10, bits)])[-1] == str(int(wanted))
+
+
+@pytest.mark.parametrize(("kind", "seen"), [("TON", "0110"), ("TOF", "0110"), ("TP", "0000")])
+def test_a_timer_of_no_time_at_all_is_a_wire_and_a_pulse_of_no_time_never_comes(kind: str, seen: str) -> None:
+    text = f"VAR t : {kind}; END_VAR t(IN := %IX0.0, PT := T#0s, Q => %QX0.0);"
+    assert "".join(played(text, each_scan("0 1 1 0"))) == seen
+
+
+def test_an_off_delay_that_is_running_is_started_over_by_its_input() -> None:
+    text = "VAR t : TOF; END_VAR t(IN := %IX0.0, PT := T#1s, Q => %QX0.0);"
+    assert "".join(played(text, [(0, "1"), (10, "0"), (900, "1"), (910, "0"), (1800, "0"), (1910, "0")])) == "111110"
+
+
+def test_a_pulse_ends_in_time_although_its_input_stays_and_comes_again_only_after_it_went() -> None:
+    text = "VAR t : TP; END_VAR t(IN := %IX0.0, PT := T#1s, Q => %QX0.0);"
+    steps = [(0, "1"), (500, "1"), (1000, "1"), (2500, "1"), (2600, "0"), (2700, "1"), (3699, "0"), (3700, "0")]
+    assert "".join(played(text, steps)) == "11000110"
+
+
+def test_a_counter_that_is_held_in_reset_does_not_count() -> None:
+    text = "VAR c : CTU; END_VAR c(CU := %IX0.0, R := %IX0.1, PV := 1, Q => %QX0.0);"
+    assert "".join(played(text, each_scan("01 11 01 11 00 10"))) == "000001"
+
+
+def test_a_down_counter_loads_before_it_counts_and_goes_on_below_nothing() -> None:
+    ready = program("VAR c : CTD; n : INT; END_VAR c(CD := %IX0.0, LD := %IX0.1, PV := 1, Q => %QX0.0); n := c.CV;")
+    memory, seen = start(ready, cold=True), []
+    for bits in ("11", "00", "10", "00", "10"):
+        result = scan(ready, memory, {f"%IX0.{i}": bit == "1" for i, bit in enumerate(bits)}, 0)
+        memory = result.memory
+        seen.append((result.values["n"], result.outputs["%QX0.0"]))
+    assert seen == [(1, False), (1, False), (0, True), (0, True), (-1, True)]
+
+
+@pytest.mark.parametrize(("edges", "count"), [(True, 1), (False, 0)])
+def test_a_counter_counts_an_input_already_on_at_start_as_edges_have_it(edges: bool, count: int) -> None:
+    ready = program("VAR c : CTU; n : INT; END_VAR c(CU := %IX0.0, R := FALSE, PV := 5); n := c.CV;")
+    memory = start(ready, cold=True, first_scan_edges=edges)
+    assert scan(ready, memory, {"%IX0.0": True}, 0).values["n"] == count
+
+
 ON_DELAY = "VAR t : TON; END_VAR t(IN := %IX0.0, PT := T#1s, Q => %QX0.0);"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import combinations
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -23,7 +24,7 @@ from troubleshoot.program.model import (
     Unary,
     Variable,
 )
-from troubleshoot.program.network import holding_off, network, why_off
+from troubleshoot.program.network import Contact, Part, holding_off, network, why_off
 from troubleshoot.program.printing import expression_text, program_text
 from troubleshoot.program.reading import parse_program
 from troubleshoot.program.running import build, scan, start
@@ -191,3 +192,40 @@ def test_no_text_makes_the_reader_fall_over(text: str) -> None:
 def test_no_order_of_words_makes_the_reader_fall_over(words: list[str]) -> None:
     read = parse_program(" ".join(words), "test")
     assert isinstance(read, Program) or all(problem.at.line >= 1 for problem in read)
+
+
+def _stays_off(part: Part, held: frozenset[Contact]) -> bool:
+    """With these contacts open and every other one made."""
+    if isinstance(part, Contact):
+        return part in held
+    states = [_stays_off(inner, held) for inner in part.parts]
+    return any(states) if part.way == "series" else all(states)
+
+
+def _contacts(part: Part) -> set[Contact]:
+    return {part} if isinstance(part, Contact) else {c for inner in part.parts for c in _contacts(inner)}
+
+
+@given(expressions, inputs)
+def test_no_smaller_set_of_contacts_holds_a_network_off(node: Expression, bits: dict[str, bool]) -> None:
+    """Witness: every set of open contacts, smallest first, by itself open and all others made."""
+    read = build("", (), (Assign(Ref("%QX0.0"), node),))
+    part = network(read, "%QX0.0")
+    assert part is not None
+    values = {**scan(read, start(read, cold=True), bits, 0).values, **bits}
+    found = holding_off(part, values)
+    opened = sorted((c for c in _contacts(part) if not c.conducts(values)), key=str)
+    if part.conducts(values):
+        assert found == ()
+        return
+    assert _stays_off(part, frozenset(found))
+    smaller = (set_ for size in range(len(found)) for set_ in combinations(opened, size))
+    assert not any(_stays_off(part, frozenset(each)) for each in smaller)
+
+
+def test_a_contact_that_is_drawn_in_two_branches_is_one_reason() -> None:
+    """Branch by branch the first open contact would be named in each: a and b, where c alone holds both off."""
+    read = parse_program("%QX0.0 := (%IX0.0 AND %IX0.2) OR (%IX0.1 AND %IX0.2);", "test")
+    assert isinstance(read, Program)
+    values = dict.fromkeys(("%IX0.0", "%IX0.1", "%IX0.2", "%QX0.0"), False)
+    assert why_off(read, values, "%QX0.0") == ("%IX0.2 is off",)

@@ -264,7 +264,7 @@ class TestTime:
         class Delayed(BeltProgram):
             """The motor starts 3 s after the button: memory is when it was pressed, -1 while it is not."""
 
-            def start(self):
+            def start(self, before=None):
                 return -1
 
             def scan(self, memory, inputs, now_ms):

@@ -45,7 +45,7 @@ def _app(*until: str) -> TroubleshootApp:
     night = Night(FAULT)
     night.type("conv dead")
     night.press("y")
-    night.press("7")
+    night.press("8")
     while not any(words in night.text for words in until):
         night.careful()
     return TroubleshootApp(night.session, GOOD)

@@ -412,8 +412,31 @@ def _program(node: Node | None, to: _Reading) -> Program | None:
     found = _keys(spec, PROGRAM, "the program", to)
     lang = written.choice(found["lang"], "lang", PROGRAM[0].choices, to.problems) if "lang" in found else None
     text = written.scalar(found["text"], "text", to.problems) if "text" in found else None
+    file = written.name(found["file"], "file", to.problems) if "file" in found else None
+    if ("text" in found) is ("file" in found):
+        what = "'text' and 'file' are both given" if "text" in found else "the program must have 'text' or 'file'"
+        to.wrong(spec.at, f"{what}: the program itself, or the file beside this one that holds it")
+    if file is not None and (flaw := _flaw_in_path(file)):
+        to.wrong(found["file"].at, f"file {file!r} {flaw}")
     known = _known(found, "told", to)
-    return None if lang is None or text is None else Program(lang, text.value, text.first_line, known)
+    edges = (
+        written.yes_or_no(found["first scan edges"], "first scan edges", to.problems)
+        if "first scan edges" in found
+        else None
+    )
+    if lang is None or (text is None and file is None):
+        return None
+    value, line = (text.value, text.first_line) if text is not None else ("", 1)
+    return Program(lang, value, line, known, file or "", edges is not False)
+
+
+def _flaw_in_path(path: str) -> str | None:
+    """Why a file may not be named so: a circuit file is copied from elsewhere and must not reach out of its own folder."""
+    if "\\" in path or ":" in path:
+        return "must be parted by /, with no \\ and no :"
+    if path.startswith("/") or any(part in ("", ".", "..") for part in path.split("/")):
+        return "must lie beside this file or in a folder below it"
+    return None
 
 
 def _roles(node: Node | None, to: _Reading) -> dict[str, tuple[str, ...]]:

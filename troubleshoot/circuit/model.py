@@ -140,13 +140,19 @@ class Complaint:
 
 @dataclass(frozen=True, slots=True)
 class Program:
-    """Source text of the controller's program and how well it is known."""
+    """Source text of the controller's program, or where it lies, and how well it is known."""
 
     lang: str
+    """``ST`` or ``LD``."""
     text: str
+    """Empty where `file` is given."""
     line: int = 1
     """Line of the circuit file where the text starts, for messages."""
     known: Known = "told"
+    file: str = ""
+    """A file beside the circuit file, parts joined by ``/``; it never leads out of that folder."""
+    first_scan_edges: bool = True
+    """An edge block sees an edge in its very first scan, as the standard has it; False: as many controllers have it."""
 
 
 @dataclass(frozen=True, slots=True)

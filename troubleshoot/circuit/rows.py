@@ -67,8 +67,20 @@ WIRE: Final = (
     _KNOWN_ROW,
 )
 PROGRAM: Final = (
-    Row("lang", "choice", "language: Structured Text (IEC 61131-3)", must=True, choices=("ST",)),
-    Row("text", "program text", "the program itself", must=True),
+    Row(
+        "lang",
+        "choice",
+        "ST: Structured Text (IEC 61131-3); LD: a ladder in PLCopen XML",
+        must=True,
+        choices=("ST", "LD"),
+    ),
+    Row("text", "program text", "the program itself; or else file"),
+    Row(
+        "first scan edges",
+        "yes or no",
+        "yes (IEC 61131-3): an edge block may pulse in its very first scan; no: it waits",
+    ),
+    Row("file", "name", "a file beside this one that holds the program: belt.st, program/belt.xml"),
     _KNOWN_ROW,
 )
 SITUATION: Final = (

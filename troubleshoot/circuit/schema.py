@@ -36,7 +36,7 @@ def circuit_schema(kinds: Mapping[str, Kind] | None = None) -> Schema:
         "places": _each(_object(PLACE), least=1),
         "devices": _each({"$ref": "#/definitions/device"}, least=1),
         "wires": {"type": "array", "minItems": 1, "items": _object(WIRE)},
-        "program": _object(PROGRAM),
+        "program": _object(PROGRAM) | {"oneOf": [{"required": ["text"]}, {"required": ["file"]}]},
         "roles": {
             "type": "object",
             "properties": {role: {"description": words, **_TEXTS} for role, words in ROLES.items()},

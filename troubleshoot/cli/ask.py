@@ -14,6 +14,7 @@ from troubleshoot.cli.machines_on_disk import (
     find,
     machine_files,
     open_machine,
+    read_machine,
     read_text,
     shown_path,
     stop_with,
@@ -79,7 +80,6 @@ def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
 
 
 def _check(name: str) -> tuple[Problem, ...]:
-    from troubleshoot.machine import describe
     from troubleshoot.trees.load import load_tree
 
     trees = tree_files()
@@ -90,7 +90,7 @@ def _check(name: str) -> tuple[Problem, ...]:
     if any(line.startswith(b"tree:") for line in source.splitlines()):
         tree = load_tree(source, shown)
         return tree if isinstance(tree, tuple) else ()
-    machine = describe(source, shown)
+    machine = read_machine(path)
     return machine if isinstance(machine, tuple) else ()
 
 
@@ -138,7 +138,7 @@ def expect(
     if (meter is None) == (not lights):
         raise click.UsageError("say either --meter MODE A B or --lights")
     found = open_machine(machine)
-    situation, edits = _situation(found, after), _edits(found, ids)
+    situation, edits = asked_situation(found, after), asked_edits(found, ids)
     if meter is not None:
         answer = _meter(found, situation, edits, *meter)
         if as_json:
@@ -152,7 +152,7 @@ def expect(
     say(json.dumps({"lights": shown}) if as_json else "\n".join(f"{name:<16} {state}" for name, state in shown.items()))
 
 
-def _situation(machine: Machine, after: str) -> Situation:
+def asked_situation(machine: Machine, after: str) -> Situation:
     from troubleshoot.circuit.acts import parse_acts, reach
     from troubleshoot.circuit.model import Situation
     from troubleshoot.text.problem import Position
@@ -164,7 +164,7 @@ def _situation(machine: Machine, after: str) -> Situation:
     return Situation("rest", acts)
 
 
-def _edits(machine: Machine, ids: tuple[str, ...]) -> tuple[Edit, ...]:
+def asked_edits(machine: Machine, ids: tuple[str, ...]) -> tuple[Edit, ...]:
     by_id = {s.id: s for s in machine.suspects}
     for one in ids:
         if one not in by_id:
@@ -227,7 +227,7 @@ def netlist(machine: str, after: str, ids: tuple[str, ...], as_json: bool) -> No
     from troubleshoot.solve.settle import settle
 
     found = open_machine(machine)
-    outcome = settle(found.net, _edits(found, ids), _situation(found, after))[0]
+    outcome = settle(found.net, asked_edits(found, ids), asked_situation(found, after))[0]
     title = f"{found.name} after: {after or 'nothing'}" + (f" with {', '.join(ids)}" if ids else "")
     deck = spice_deck(found.net, outcome, title=title)
     say(

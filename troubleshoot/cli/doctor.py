@@ -14,7 +14,7 @@ import click
 from troubleshoot import __version__
 from troubleshoot.cli.say import say
 
-LIBRARIES = ("textual", "rich", "click", "pyyaml", "rapidfuzz", "lark", "numpy", "platformdirs")
+LIBRARIES = ("textual", "rich", "click", "pyyaml", "rapidfuzz", "lark", "defusedxml", "numpy", "platformdirs")
 GLYPHS = "lines -| corners + blocks # lamps (*) ( )   \u2500\u2502\u250c\u2510\u2514\u2518\u253c \u2588 \u25a0 \u25cf \u2190\u2192\u2191\u2193 \u00d7 \u00b1 \u2264 \u2265 \u00b0 \u00b5 \u03a9"
 
 

@@ -90,14 +90,29 @@ def stop_with(problems: tuple[Problem, ...]) -> None:
 
 def open_machine(machine: str) -> Machine:
     """Read a machine; its problems end the command with exit code 2."""
-    from troubleshoot.machine import describe
-
-    where = find(machine)
-    found = describe(read_text(where.path), shown_path(where.path))
+    found = read_machine(find(machine).path)
     if isinstance(found, tuple):
         stop_with(found)
         raise AssertionError
     return found
+
+
+def read_machine(path: Path) -> Machine | tuple[Problem, ...]:
+    """A machine from its circuit file and the program it names, or everything that is wrong with them."""
+    from troubleshoot.machine import CannotRead, describe
+
+    def beside(name: str) -> bytes | CannotRead:
+        folder = path.resolve().parent
+        found = (folder / name).resolve()
+        if not found.is_relative_to(folder):  # a link that leads away
+            return CannotRead("leads out of the folder of its circuit file")
+        if not found.is_file():
+            return CannotRead("is not there")
+        if found.stat().st_size > BIGGEST:
+            return CannotRead(f"is larger than {BIGGEST // 1_000_000} MB")
+        return found.read_bytes()
+
+    return describe(read_text(path), shown_path(path), beside)
 
 
 def tree_files() -> Mapping[str, Path]:

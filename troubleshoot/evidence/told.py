@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
-Sort = Literal["condition", "trip", "short", "wire", "contact", "mechanical", "part"]
+Sort = Literal["condition", "trip", "short", "wire", "contact", "mechanical", "program", "part"]
 """Sorts of suspect that people's answers can tell apart."""
 
 
@@ -43,8 +43,9 @@ LAST: Final = Question(
         ),
         Said("tripped", "tripped or blew something", 0.08, {"trip": 0.45, "short": 0.40, "mechanical": 0.25}),
         Said("bang", "bang, flash or smell", 0.03, {"short": 0.20, "mechanical": 0.12, "trip": 0.10}),
-        Said("worked on", "somebody worked on it", 0.08, {"wire": 0.20, "condition": 0.20}),
+        Said("worked on", "somebody worked on it", 0.08, {"wire": 0.20, "condition": 0.20, "program": 0.30}),
         Said("jam", "a jam was cleared", 0.06, {"trip": 0.25, "mechanical": 0.30, "condition": 0.15}),
+        Said("loaded", "somebody loaded or changed the program", 0.02, {"program": 0.45}),
     ),
 )
 """Asked first: who worked on it last shift is worth more than three readings."""

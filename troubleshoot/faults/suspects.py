@@ -5,13 +5,16 @@ Built from the kinds' own rows and from the conductors; nothing here knows a par
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Branch, Kind, Mode, ModeEdit
+from troubleshoot.circuit.kinds.controller import forces, program
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
+from troubleshoot.program import Change
 from troubleshoot.solve.edits import Edit
 
 OUTSIDE: Final = "something not in this model"
@@ -46,7 +49,8 @@ class Suspect:
     """Where it can be reached."""
     course: str = "steady"
     sort: str = "part"
-    """``condition``, ``trip``, ``short``, ``wire``, ``contact``, ``mechanical`` or ``part``: what answers tell apart."""
+    """``condition``, ``trip``, ``short``, ``wire``, ``contact``, ``mechanical``, ``program`` or ``part``: what answers
+    tell apart."""
 
     @property
     def group(self) -> str:
@@ -54,9 +58,12 @@ class Suspect:
         return self.repair[1]
 
 
-def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Suspect, ...]:
+def suspects_of(
+    circuit: Circuit, kinds: Mapping[str, Kind] = KINDS, *, changes: Sequence[Change] = ()
+) -> tuple[Suspect, ...]:
     """All suspects of a circuit, priors scaled to sum to 1, OUTSIDE last.
 
+    changes: what may be wrong with the controller's program (`program.changes`); none where the program is not doubted.
     `circuit.priors` says, by suspect id, how many times as likely as usual one is on this machine.
     """
     raw: list[tuple[Suspect, float, bool]] = []
@@ -69,6 +76,7 @@ def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Su
     for hop in circuit.hops:
         weight = FIELD_HOP if hop.field else PANEL_HOP
         raw += [(s, weight * HOP_SHARES[name], True) for name, s in _from_hop(circuit, hop, solid[hop.a])]
+    raw += _from_program(circuit, changes)
     weighed = [(s, w * circuit.priors.get(s.id, 1.0), broken) for s, w, broken in raw]
     totals = {b: sum(w for _, w, broken in weighed if broken is b) for b in (True, False)}
     shares = {True: BROKEN, False: CONDITIONS}
@@ -88,6 +96,40 @@ def _from_mode(device: Device, mode: Mode) -> Suspect:
         tuple(_edit(device, e) for e in mode.edits), mode.broken, (device.place,), mode.course,
         _sort(device, mode),
     )  # fmt: skip
+
+
+PROGRAM_WEIGHT: Final[Mapping[str, float]] = {
+    "forced": 0.012, "inverted": 0.004, "missing": 0.004, "address": 0.004, "no reset": 0.002, "retained": 0.001,
+}  # fmt: skip
+"""Weight of all program suspects of one sort together, beside a controller left in stop at 0.03. A program that ran
+yesterday runs today unless somebody was at it, and then points are left forced before anything else. Common practice, no
+published source."""
+
+
+def _from_program(circuit: Circuit, changes: Sequence[Change]) -> list[tuple[Suspect, float, bool]]:
+    """Program suspects: nothing is broken, what is loaded is not what is described.
+
+    The same act mends all that differ from the copy, and another all that is forced: two repair groups. Both are seen to
+    be so without a meter.
+    """
+    device = next((d for d in circuit.devices.values() if d.kind == "plc"), None)
+    if device is None:
+        return []
+    times = Counter(change.sort for change in changes)
+    out = []
+    for change in changes:
+        if change.sort == "forced":
+            seen, repair = Edit("stuck", forces(device), "forced"), ("take off", f"the forces in {device.tag}")
+        else:
+            seen, repair = (
+                Edit("stuck", program(device), "differs"),
+                ("load the copy of", f"the program of {device.tag}"),
+            )
+        name = f"{device.tag} {change.id}" if change.sort == "forced" else f"{device.tag} program {change.id}"
+        edits = (Edit("program", change.id, change.sort), seen)
+        suspect = Suspect(name, change.words, 0.0, repair, edits, False, (device.place,), "steady", "program")
+        out.append((suspect, PROGRAM_WEIGHT[change.sort] / times[change.sort], False))
+    return out
 
 
 def _sort(device: Device, mode: Mode) -> str:

@@ -19,6 +19,7 @@ from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Mode, Word
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
+from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation
@@ -30,6 +31,12 @@ from troubleshoot.trees.walk import Walk, walk
 
 AS_FOUND = NamedSituation("as found", "as you found it", Situation("as-found"))
 AT_REST = NamedSituation("at rest", "nobody at the buttons", Situation("rest"))
+
+
+_PROGRAM_HELD_BACK = (
+    "Putting it right may start what it held back, and loading stops the controller. People clear of the drive first, its "
+    "disconnect open where the site asks it; only whoever may load this controller."
+)
 
 
 @dataclass
@@ -195,6 +202,8 @@ class Desk:
             "release": "release", "switch on": "close", "reset": "reset", "find the cause, then reset": "reset",
         }  # fmt: skip
         out: list[str] = []
+        if any(edit.does == "program" for edit in suspect.edits):
+            out.append(_PROGRAM_HELD_BACK)
         for edit in suspect.edits:
             verb = verbs.get(suspect.repair[0])
             if verb is not None and edit.does == "left":
@@ -202,6 +211,20 @@ class Desk:
                 act = Act(verb, edit.slot)
                 out += [h.words for h in hazards_of_act(self.reasoner, self.belief(state), held, act)]
         return tuple(out[:3])
+
+    def rung_to_compare(self, state: State, var: str, width: int) -> tuple[str, ...]:
+        """The rung as it is described that the likeliest program suspect would have otherwise; empty where it is in none.
+
+        var: state variable of what is compared.
+        """
+        belief = self.belief(state)
+        suspects = self.machine.suspects
+        doubted = [k for k, s in enumerate(suspects) if any(e.slot == var for e in s.edits)]
+        if not doubted or self.machine.program is None:
+            return ()
+        likeliest = suspects[max(doubted, key=lambda k: belief[k])]
+        change = next((self.machine.changes[e.slot] for e in likeliest.edits if e.does == "program"), None)
+        return draw(self.machine.program, change.of, width=min(WIDTH, width)) if change is not None else ()
 
     @cached_property
     def pins(self) -> Mapping[str, Pin]:

@@ -26,7 +26,7 @@ RIVAL: Final = 0.05
 """Chance from which another repair is confirmed too, while the one that leads is in doubt."""
 LOST: Final = 0.50
 """Chance of "something not in this model" at which the program says that it does not know."""
-LOOK_S, LIGHTS_S, HELD_S = 60.0, 20.0, 45.0
+LOOK_S, LIGHTS_S, HELD_S, COMPARE_S = 60.0, 20.0, 45.0, 300.0
 """Seconds of a careful person for the walk screen and the module face. Common practice, no published source."""
 
 Name = Literal[
@@ -125,10 +125,11 @@ def _look_again(desk: Desk, state: State, suspect: Suspect) -> Step | None:
         told = [s.understood.value if isinstance(s.understood, Word) else s.understood for s in seen]
         if sign.shows.get(slots[sign.var]) in told[-1:] or len(seen) >= 3:
             continue
-        words = f"Look once more, at this alone: {sign.words}"
+        compared = sign.kind == "compare"
+        words = f"{'Compare, without a meter' if compared else 'Look once more, at this alone'}: {sign.words}"
         return Step(
             "lights" if sign.kind == "light" else "look", f"look again {sign.name} {len(seen)}", (item,), desk.as_found,
-            words, f"Everything points to it: {suspect.words}.", cost=LIGHTS_S,
+            words, f"Everything points to it: {suspect.words}.", cost=COMPARE_S if compared else LIGHTS_S,
         )  # fmt: skip
     return None
 

@@ -210,6 +210,12 @@ def _list(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"{stage.step.words.rstrip('.')}.", Role.TASK)
     pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
+    for item in listed(stage):
+        sign = desk.machine.net.signs[item.name]
+        if sign.kind == "compare" and (drawn := desk.rung_to_compare(state, sign.var, pen.width)):
+            pen.put("The copy has this rung, the first to compare:", Role.NOTE)
+            for line in drawn:
+                pen.fixed(line)
     return None, (ENTER, W, N, X, *_tree_key(state), U, E, *_row_keys(stage))
 
 

@@ -3,17 +3,33 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.base import points_of
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.faults.suspects import Suspect, suspects_of
-from troubleshoot.program import Memory, Program, next_event_ms, parse_program, scan, start
+from troubleshoot.program import (
+    Change,
+    Memory,
+    Program,
+    ScanResult,
+    changes,
+    next_event_ms,
+    parse_program,
+    read_ladder,
+    retained,
+    scan,
+    start,
+    with_changes,
+)
 from troubleshoot.solve.compiled import Net, compile_circuit
-from troubleshoot.text.problem import Problem
+from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.settle import Outcome
+from troubleshoot.text.problem import Position, Problem
 
 
 @dataclass(frozen=True)
@@ -21,9 +37,13 @@ class _Scanner:
     """The program of the controller, in the shape the solver asks for."""
 
     program: Program
+    points: tuple[str, ...]
+    """Direct addresses that the controller has wired."""
+    first_scan_edges: bool = True
 
-    def start(self) -> Hashable:
-        return start(self.program, cold=True, retained={})
+    def start(self, before: Hashable = None) -> Hashable:
+        kept = retained(self.program, before) if isinstance(before, Memory) else {}
+        return start(self.program, cold=False, retained=kept, first_scan_edges=self.first_scan_edges)
 
     def scan(self, memory: Hashable, inputs: Mapping[str, bool], now_ms: int) -> tuple[Hashable, Mapping[str, bool]]:
         assert isinstance(memory, Memory)
@@ -34,6 +54,9 @@ class _Scanner:
         assert isinstance(memory, Memory)
         return next_event_ms(self.program, memory, now_ms)
 
+    def changed(self, changes: tuple[str, ...]) -> _Scanner:
+        return replace(self, program=with_changes(self.program, changes, self.points))
+
 
 @dataclass(frozen=True)
 class Machine:
@@ -42,7 +65,10 @@ class Machine:
     circuit: Circuit
     program: Program | None
     content: str
-    """SHA-256 of the circuit file's text: what a log and a stored table are tied to."""
+    """SHA-256 of the circuit file's text and of its program's file: what a log and a stored table are tied to."""
+
+    program_doubted: bool = True
+    """Whether the program too may be other than it is described. False: only wiring and devices are suspected."""
 
     @property
     def name(self) -> str:
@@ -51,12 +77,43 @@ class Machine:
     @cached_property
     def net(self) -> Net:
         """The compiled network."""
-        return compile_circuit(self.circuit, _Scanner(self.program) if self.program else None)
+        return compile_circuit(self.circuit, self._scanner)
+
+    @property
+    def _scanner(self) -> _Scanner | None:
+        source = self.circuit.program
+        if self.program is None or source is None:
+            return None
+        return _Scanner(self.program, self.points, source.first_scan_edges)
+
+    @cached_property
+    def points(self) -> tuple[str, ...]:
+        """Direct addresses of the controllers' inputs and outputs."""
+        devices = (d for d in self.circuit.devices.values() if d.kind == "plc")
+        return tuple(p for d in devices for part in ("inputs", "outputs") for p in points_of(d, part))
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """Everything that may be wrong, conditions included; the last is "something not in this model"."""
-        return suspects_of(self.circuit)
+        return suspects_of(self.circuit, changes=tuple(self.changes.values()))
+
+    @cached_property
+    def changes(self) -> Mapping[str, Change]:
+        """What may be wrong with the program, by id, which is the slot of its edit; empty where it is not doubted."""
+        doubted = changes(self.program, self.points) if self.program and self.program_doubted else ()
+        return {change.id: change for change in doubted}
+
+    def scanned(self, outcome: Outcome, edits: Sequence[Edit] = ()) -> tuple[Program, ScanResult] | None:
+        """The program and one more scan of it where the machine came to rest; None where no controller runs it.
+
+        edits: those with which it was settled. A timer that runs there shows no elapsed time.
+        """
+        scanner = self.net.scanner_under(edits)
+        cpus = [cpu for cpu in self.net.cpus if outcome.state[cpu.var] == "running"]
+        if not isinstance(scanner, _Scanner) or not isinstance(outcome.memory, Memory) or not cpus:
+            return None
+        inputs = {point: outcome.state[var] == "on" for cpu in cpus for point, var in cpu.inputs.items()}
+        return scanner.program, scan(scanner.program, outcome.memory, inputs, 0)
 
     def role(self, name: str) -> str | None:
         """Tag of the first device in a role, None where the machine has none."""
@@ -75,16 +132,69 @@ class Machine:
         return self.having("disconnect", "disconnect")
 
 
-def describe(source: str | bytes, file: str) -> Machine | tuple[Problem, ...]:
-    """Read a machine from the text of its circuit file; every problem at once where there are any."""
+@dataclass(frozen=True, slots=True)
+class CannotRead:
+    """Why a file beside the circuit file cannot be read, in words."""
+
+    words: str
+
+
+Beside = Callable[[str], bytes | CannotRead]
+"""Fetches the file of that name beside the circuit file; handed in, since nothing here knows a disk."""
+
+
+def _nothing_beside(_: str) -> CannotRead:
+    return CannotRead("cannot be read from here")
+
+
+def describe(
+    source: str | bytes, file: str, beside: Beside = _nothing_beside, *, program_doubted: bool = True
+) -> Machine | tuple[Problem, ...]:
+    """Read a machine from the text of its circuit file; every problem at once where there are any.
+
+    file: its name, for messages. beside: fetches the program where the circuit file names one. program_doubted: suspect
+    the program as well. Raises nothing.
+    """
     loaded = load_circuit(source, file)
     if isinstance(loaded, tuple):
         return loaded
-    program: Program | None = None
-    if loaded.program is not None:
-        parsed = parse_program(loaded.program.text, file, loaded.program.line)
-        if isinstance(parsed, tuple):
-            return parsed
-        program = parsed
     raw = source if isinstance(source, bytes) else source.encode()
-    return Machine(loaded, program, hashlib.sha256(raw).hexdigest())
+    program: Program | tuple[Problem, ...] | None = None
+    if loaded.program is not None and loaded.program.file:
+        name = file[: max(file.rfind("/"), file.rfind("\\")) + 1] + loaded.program.file
+        found = beside(loaded.program.file)
+        if isinstance(found, CannotRead):
+            return (Problem(Position(name, 1, 1), found.words),)
+        raw += b"\0" + found
+        program = _program(loaded.program.lang, found, name, 1)
+    elif loaded.program is not None:
+        program = _program(loaded.program.lang, loaded.program.text, file, loaded.program.line)
+        if isinstance(program, tuple):
+            return tuple(_indented(p, loaded.program.text, loaded.program.line, source) for p in program)
+    if isinstance(program, tuple):
+        return program
+    return Machine(loaded, program, hashlib.sha256(raw).hexdigest(), program_doubted)
+
+
+def _program(lang: str, text: str | bytes, file: str, line: int) -> Program | tuple[Problem, ...]:
+    if lang == "LD":
+        return read_ladder(text, file, line)
+    if isinstance(text, str):
+        return parse_program(text, file, line)
+    try:
+        return parse_program(text.decode("utf-8"), file, line)
+    except UnicodeDecodeError as error:
+        before = text[: error.start].decode("utf-8")
+        at = Position(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
+        return (Problem(at, f"byte {text[error.start]:#04x} is not UTF-8"),)
+
+
+def _indented(problem: Problem, text: str, first_line: int, source: str | bytes) -> Problem:
+    """The column in the circuit file, where the text of the program stands indented."""
+    whole = source if isinstance(source, str) else source.decode("utf-8", "replace")
+    here, there = text.split("\n"), whole.split("\n")
+    row = problem.at.line - first_line
+    if not (0 <= row < len(here) and problem.at.line <= len(there)) or not here[row].strip():
+        return problem
+    indent = max(0, there[problem.at.line - 1].find(here[row]))
+    return replace(problem, at=replace(problem.at, column=problem.at.column + indent))

@@ -18,6 +18,8 @@ from typing import Final
 from troubleshoot.program.model import Program, Value
 from troubleshoot.program.network import Contact, Group, network, resolve
 
+WIDTH: Final = 72
+"""Columns of a drawing where no width is asked: a page, or a screen of 80 with its margins."""
 NARROWEST: Final = 40
 """Columns below which nothing can be read; a smaller width is taken as this."""
 
@@ -47,7 +49,9 @@ class _Drawing:
 _WIRE: Final = 1
 
 
-def draw(program: Program, output: str, *, width: int, values: Mapping[str, Value] | None = None) -> tuple[str, ...]:
+def draw(
+    program: Program, output: str, *, width: int = WIDTH, values: Mapping[str, Value] | None = None
+) -> tuple[str, ...]:
     """The network that drives `output` (a name or an address) in lines of at most `width` columns, at least 40.
 
     values: `ScanResult.values` for live state, None for the network alone. What does not fit in one row is cut into

@@ -6,7 +6,7 @@ contacts, so that what is left is contacts in series and in parallel, as a relay
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -103,21 +103,70 @@ def network(program: Program, output: str) -> Part | None:
         return None
 
 
-def holding_off(part: Part, values: Mapping[str, Value]) -> tuple[Contact, ...]:
-    """The fewest open contacts that alone keep the network off; empty when it conducts.
+MOST_WAYS: Final = 500
+"""Sets of contacts weighed for one group of a network in which contacts come twice (own choice)."""
 
-    In series one open contact is enough, in parallel every branch needs one (a minimum cut of a series-parallel
-    network, exact where no contact stands in two branches; then it may name that contact once where another cut has
-    as many).
+
+def holding_off(part: Part, values: Mapping[str, Value]) -> tuple[Contact, ...]:
+    """The fewest open contacts that keep the network off whatever all others do; empty when it conducts.
+
+    In series one open contact is enough, in parallel every branch needs one: a smallest cut. A contact of one variable
+    drawn in several branches is one contact. Exact, but for a network in which contacts come twice and more than
+    `MOST_WAYS` contacts are open or sets would have to be weighed: then a cut, perhaps not the smallest.
     """
+    simple = _cut(part, values)
+    drawn = [contact for contact in _drawn(part) if not contact.conducts(values)]
+    if len(simple) < 2 or len(set(drawn)) == len(drawn) or len(drawn) > MOST_WAYS:
+        return simple
+    ways = _cuts(part, values, len(simple))
+    if not ways:
+        return simple
+    best = min(ways, key=len)
+    return tuple(dict.fromkeys(contact for contact in drawn if contact in best))
+
+
+def _cut(part: Part, values: Mapping[str, Value]) -> tuple[Contact, ...]:
+    """A cut, the smallest where no contact is drawn twice."""
     if isinstance(part, Contact):
         return () if part.conducts(values) else (part,)
-    cuts = [holding_off(inner, values) for inner in part.parts]
+    cuts = [_cut(inner, values) for inner in part.parts]
     if part.way == "series":
         return min((cut for cut in cuts if cut), key=len, default=())
     if not all(cuts):
         return ()
     return tuple(dict.fromkeys(contact for cut in cuts for contact in cut))
+
+
+def _drawn(part: Part) -> Iterator[Contact]:
+    """Every contact, as often as it is drawn."""
+    if isinstance(part, Contact):
+        yield part
+        return
+    for inner in part.parts:
+        yield from _drawn(inner)
+
+
+def _cuts(part: Part, values: Mapping[str, Value], most: int) -> list[frozenset[Contact]] | None:
+    """Every cut of at most `most` contacts that holds no smaller one; none where it conducts, None: too many to weigh."""
+    if isinstance(part, Contact):
+        return [] if part.conducts(values) else [frozenset((part,))]
+    ways: list[frozenset[Contact]] = [] if part.way == "series" else [frozenset()]
+    for inner in part.parts:
+        these = _cuts(inner, values, most)
+        if these is None or len(these) * max(len(ways), 1) > 4 * MOST_WAYS:
+            return None
+        ways = _least([*ways, *these] if part.way == "series" else [a | b for a in ways for b in these], most)
+        if len(ways) > MOST_WAYS:
+            return None
+    return ways
+
+
+def _least(ways: Iterable[frozenset[Contact]], most: int) -> list[frozenset[Contact]]:
+    kept: list[frozenset[Contact]] = []
+    for way in sorted({way for way in ways if len(way) <= most}, key=len):
+        if not any(smaller <= way for smaller in kept):
+            kept.append(way)
+    return kept
 
 
 def why_off(program: Program, values: Mapping[str, Value], output: str) -> tuple[str, ...]:
@@ -145,6 +194,8 @@ def why_off(program: Program, values: Mapping[str, Value], output: str) -> tuple
 
 
 def _sentence(program: Program, contact: Contact, values: Mapping[str, Value], output: str) -> str:
+    if isinstance(contact.source, Constant):
+        return f"{contact.label} is written there, so that branch never conducts"
     if not contact.plain:
         return f"{contact.label} is {'not true' if contact.closed_when else 'true'}"
     name = contact.label

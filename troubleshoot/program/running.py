@@ -126,6 +126,17 @@ def start(
     return Memory(tuple(kept))
 
 
+def with_points(program: Program, memory: Memory, points: Mapping[str, bool]) -> Memory:
+    """Memory with outputs and bits, by direct address, as they are known to be; addresses it does not name are passed over."""
+    code = cast(_Code, program.code)
+    kept = list(memory.kept)
+    for point, on in points.items():
+        slot = code.names.get(point)
+        if slot is not None and slot >= code.first:
+            kept[slot - code.first] = on
+    return Memory(tuple(kept))
+
+
 def retained(program: Program, memory: Memory) -> Mapping[str, Value | None]:
     """What a power loss leaves for a warm start. A retained timer keeps its output; one that was running starts over."""
     code = cast(_Code, program.code)

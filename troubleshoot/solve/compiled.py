@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
@@ -24,12 +24,15 @@ from troubleshoot.circuit.kinds.base import (
     Sign,
 )
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
+from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, Plan, plan
 
 COPPER_OHMS_PER_M = 0.0121
 """1.5 mm2 copper at 20 C (IEC 60228: 12.1 ohm/km)."""
 USUAL_HZ = 60.0
 """For a circuit without a supply, whose AC network then has no source and is zero at any frequency."""
+SAME = "same"
+"""State of whatever is only compared with a copy, on a machine that is as described."""
 JOINT_OHMS = 1e-3
 """One good screw terminal. Common practice, no published source."""
 
@@ -37,14 +40,17 @@ JOINT_OHMS = 1e-3
 class Scanner(Protocol):
     """The controller's program as the solver sees it: memory in, memory and outputs out. Pure and repeatable."""
 
-    def start(self) -> Hashable:
-        """Memory after power-up."""
+    def start(self, before: Hashable = None) -> Hashable:
+        """Memory after power-up. before: what it was when power went or the controller stopped; RETAIN is kept of it."""
 
     def scan(self, memory: Hashable, inputs: Mapping[str, bool], now_ms: int) -> tuple[Hashable, Mapping[str, bool]]:
         """One scan; inputs and outputs by point (``%IX0.0``)."""
 
     def next_event_ms(self, memory: Hashable, now_ms: int) -> int | None:
         """When the next running timer will act, in virtual milliseconds; None while none runs."""
+
+    def changed(self, changes: tuple[str, ...]) -> Scanner:
+        """The controller with its program changed; `changes` are slots of ``program`` edits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +103,18 @@ class Net:
     def plan(self) -> Plan:
         """Order of elimination, with one earth branch per node as the spare slots for earth faults."""
         return plan(len(self.nodes), tuple((e.a, e.b) for e in self.elements))
+
+    def scanner_under(self, edits: Iterable[Edit]) -> Scanner | None:
+        """The program as the edits leave it, made once for each set of changes."""
+        changes = tuple(e.slot for e in edits if e.does == "program")
+        if self.scanner is None or not changes:
+            return self.scanner
+        kept = self.scratch.setdefault("scanners", {})
+        assert isinstance(kept, dict)
+        if changes not in kept:
+            kept[changes] = self.scanner.changed(changes)
+        found: Scanner = kept[changes]
+        return found
 
     @cached_property
     def hops(self) -> Mapping[str, Hop]:
@@ -193,6 +211,8 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
             initial[control.var] = control.usual
         for sign in kind.signs(device):
             signs[sign.name] = sign
+            if sign.kind == "compare":
+                initial[sign.var] = SAME
         held = device.ratings.get("holds")
         if isinstance(held, str):
             brakes[held] = (*brakes.get(held, ()), device.tag)

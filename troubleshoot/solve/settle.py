@@ -221,7 +221,8 @@ def _start(net: Net, case: int, edits: tuple[Edit, ...], hold: frozenset[tuple[s
     state = dict(net.initial)
     state |= {e.slot: str(e.value) for e in edits if e.does == "left"}
     state |= dict(hold)
-    run = _Run(case, edits, state, net.scanner.start() if net.scanner else None, 1.0, dict(hold))
+    scanner = net.scanner_under(edits)
+    run = _Run(case, edits, state, scanner.start() if scanner else None, 1.0, dict(hold))
     run.stuck = {e.slot: str(e.value) for e in edits if e.does == "stuck"}
     run.factors = {e.slot: float(e.value) for e in edits if e.does == "threshold"}
     run.state |= run.stuck
@@ -278,8 +279,9 @@ def _round(net: Net, run: _Run) -> list[_Run] | None:
 def _next_event_ms(net: Net, run: _Run) -> int | None:
     """When time alone moves something next: a timer of the program, or a delay that is up."""
     dues = [delays.next_due_ms(net.delays, run.since)]
-    if net.scanner is not None and run.memory is not None:
-        due = net.scanner.next_event_ms(run.memory, run.now_ms)
+    scanner = net.scanner_under(run.edits)
+    if scanner is not None and run.memory is not None:
+        due = scanner.next_event_ms(run.memory, run.now_ms)
         dues.append(due if due is not None and due <= _LONGEST_WAIT_MS else None)
     return min((due for due in dues if due is not None and due > run.now_ms), default=None)
 
@@ -308,7 +310,9 @@ def _apply(net: Net, run: _Run, act: Act) -> None:
         for edit in run.edits:
             if edit.does in ("stuck", "left"):
                 run.state[edit.slot] = run.hands.get(edit.slot, net.initial[edit.slot])
-        run.edits, run.stuck, run.factors, run.bands = (), {}, {}, {}
+        # A program does not come right by itself, but a force is taken off in one moment.
+        run.edits = tuple(e for e in run.edits if e.does == "program" and e.value != "forced")
+        run.stuck, run.factors, run.bands = {}, {}, {}
         return
     if act.verb == "wait":
         run.now_ms += round(float(act.value) * 1000)
@@ -472,15 +476,16 @@ def _motor(net: Net, run: _Run, law: MotorLaw, first: int) -> str | _Split:
 
 def _scan(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
     changed = False
+    scanner = net.scanner_under(run.edits)
     for cpu in net.cpus:
-        if net.scanner is None:
+        if scanner is None:
             continue
         if run.state[cpu.var] != "running":
             outputs: Mapping[str, bool] = dict.fromkeys(cpu.outputs, False)
-            memory = net.scanner.start()
+            memory = scanner.start(run.memory)
         else:
             inputs = {point: run.state[var] == "on" for point, var in cpu.inputs.items()}
-            memory, outputs = net.scanner.scan(run.memory, inputs, run.now_ms)
+            memory, outputs = scanner.scan(run.memory, inputs, run.now_ms)
         if memory != run.memory:
             run.memory = memory
             changed = True

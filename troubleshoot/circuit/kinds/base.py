@@ -201,13 +201,14 @@ class Control:
 class Sign:
     """A light or a thing to look at or hear: its words and how its states look.
 
-    kind: ``light`` (on the face of a module or a lamp), ``look`` (seen or heard at the device).
+    kind: ``light`` (on the face of a module or a lamp), ``look`` (seen or heard at the device), ``compare`` (takes
+    tools and minutes, like a program held against its copy; asked only when suspicion falls on it).
     name: the name in the circuit, ``H1``, ``A1 %IX0.0``, ``KM1``. shows: state of `var` to what is seen.
     """
 
     name: str
     words: str
-    kind: Literal["light", "look"]
+    kind: Literal["light", "look", "compare"]
     var: str
     shows: Mapping[str, str]
     face: str = ""

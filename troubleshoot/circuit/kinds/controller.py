@@ -82,6 +82,16 @@ def _flaws(d: Device) -> tuple[str, ...]:
     return tuple(f"{mark!r} is there twice, among inputs, outputs and groups" for mark in twice)
 
 
+def program(d: Device) -> str:
+    """State variable of what is loaded: ``same`` as the copy that the circuit file holds, or ``differs``."""
+    return f"{d.tag} program"
+
+
+def forces(d: Device) -> str:
+    """State variable of the forced points: ``same`` as nobody left any, or ``forced``."""
+    return f"{d.tag} forces"
+
+
 def _parts(d: Device) -> tuple[Part, ...]:
     supply = 24.0 / number(d, "amps")
     return (
@@ -118,7 +128,11 @@ def _signs(d: Device) -> tuple[Sign, ...]:
             for which, groups in (("input", inputs_of(d)), ("output", outputs_of(d)))
             for p in _listed(groups)
         ),
-    )
+        Sign(program(d), f"program of {d.tag} beside its copy", "compare", program(d),
+             {"same": "the same", "differs": "differs"}, d.tag),
+        Sign(forces(d), f"list of forced points in {d.tag}", "compare", forces(d),
+             {"same": "empty", "forced": "not empty"}, d.tag),
+    )  # fmt: skip
 
 
 def _modes(d: Device) -> tuple[Mode, ...]:
