@@ -20,6 +20,7 @@ from troubleshoot.cli.machines_on_disk import (
     tree_files,
 )
 from troubleshoot.cli.say import complain, say
+from troubleshoot.solve.meters import RANGES, unit_of
 from troubleshoot.text.problem import Problem, nearest
 from troubleshoot.text.showing import show
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from troubleshoot.machine import Machine
     from troubleshoot.solve.edits import Edit
 
-MODES = ("ac volts", "dc volts", "low-impedance volts", "ohms", "amps")
+MODES = tuple(RANGES)
 
 
 @click.command()
@@ -194,15 +195,15 @@ def _meter(
         raise click.UsageError(
             f"no meter mode {show(mode)!r}" + (f" (nearest: {near})" if near else f": {', '.join(MODES)}")
         )
-    readings = read(machine.net, edits, situation, cast("Mode", mode), _pin(machine, a), _pin(machine, b))
+    readings = read(machine.net, edits, situation, mode, _pin(machine, a), _pin(machine, b))
     values = [r.value for r, _ in readings]
     first, outcome = readings[0]
 
     def finite(value: float) -> float | None:
-        return None if math.isinf(value) else round(value, 9)
+        return round(value, 9) if math.isfinite(value) else None
 
     return {
-        "value": finite(first.value), "unit": {"ohms": "ohm", "amps": "A"}.get(mode, "V"), "low": finite(min(values)),
+        "value": finite(first.value), "unit": unit_of(mode), "low": finite(min(values)),
         "high": finite(max(values)), "floating": first.floating, "settled": outcome.settled,
         "outcomes": [{"value": finite(r.value), "chance": round(o.weight, 6)} for r, o in readings],
     }  # fmt: skip

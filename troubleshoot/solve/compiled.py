@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Hashable, Mapping
+import math
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
@@ -14,18 +15,22 @@ from troubleshoot.circuit.kinds.base import (
     Control,
     Cpu,
     CurrentLaw,
+    Given,
+    InterlockLaw,
     Kind,
     Law,
     LimitLaw,
     MotorLaw,
     Part,
     Sign,
+    Spare,
 )
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.solve.elimination import EARTH, Plan, plan
 
 COPPER_OHMS_PER_M = 0.0121
 """1.5 mm2 copper at 20 C (IEC 60228: 12.1 ohm/km)."""
+USUAL_HZ = 60.0
 JOINT_OHMS = 1e-3
 """One good screw terminal. Common practice, no published source."""
 
@@ -67,6 +72,7 @@ class Net:
     limits: tuple[LimitLaw, ...]
     motors: tuple[MotorLaw, ...]
     cpus: tuple[Cpu, ...]
+    interlocks: tuple[InterlockLaw, ...]
     controls: Mapping[str, Control]
     """By state variable, which is the device tag."""
     signs: Mapping[str, Sign]
@@ -107,6 +113,32 @@ class Net:
         meter = Element("meter", self.node(red), self.node(black), Branch("meter", "", "", ac_ohms, dc_ohms))
         return dataclasses.replace(self, elements=(*self.elements, meter), scratch={})
 
+    def with_spares(self, pairs: Sequence[tuple[Pin, Pin]]) -> Net:
+        """The same network with an open slot between the terminals of each pair, for faults that join them."""
+        spares = tuple(Element(spare_slot(a, b), self.node(a), self.node(b), Spare("", "", "")) for a, b in pairs)
+        return dataclasses.replace(self, elements=(*self.elements, *spares), scratch={})
+
+
+def spare_slot(a: Pin, b: Pin) -> str:
+    """Name of the open slot between two terminals."""
+    return f"{a}~{b}"
+
+
+def frequency_of(circuit: Circuit) -> float:
+    """Supply frequency in hertz; the usual one for a circuit without a supply, whose AC network has no source."""
+    for device in circuit.devices.values():
+        frequency = device.ratings.get("frequency")
+        if isinstance(frequency, int | float):
+            return float(frequency)
+    return USUAL_HZ
+
+
+def _at_frequency(part: Part, omega: float) -> Part:
+    """The part with the reactance of its capacitor filled in."""
+    if isinstance(part, Branch) and part.farads:
+        return dataclasses.replace(part, ac=part.ac - 1j / (omega * part.farads))
+    return part
+
 
 def hop_ohms(hop: Hop) -> float:
     """Resistance of one conductor with its two joints, ohms."""
@@ -131,10 +163,13 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
     limits: list[LimitLaw] = []
     motors: list[MotorLaw] = []
     cpus: list[Cpu] = []
+    interlocks: list[InterlockLaw] = []
     controls: dict[str, Control] = {}
     signs: dict[str, Sign] = {}
     initial: dict[str, str] = {}
     brakes: dict[str, tuple[str, ...]] = {}
+
+    omega = 2 * math.pi * frequency_of(circuit)
 
     def number(name: str) -> int:
         return EARTH if name == "@earth" else names.setdefault(name, len(names))
@@ -145,7 +180,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
             number(f"{device.tag}:{pin}")
         for part in kind.parts(device):
             ends = (number(_qualified(device, part.a)), number(_qualified(device, part.b)))
-            elements.append(Element(f"{device.tag} {part.name}", *ends, part))
+            elements.append(Element(f"{device.tag} {part.name}", *ends, _at_frequency(part, omega)))
         for law in kind.laws(device):
             match law:
                 case Law():
@@ -161,6 +196,11 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                     motors.append(dataclasses.replace(law, windings=(u, v, w)))
                     initial[law.var] = "still"
                     initial[f"{law.var} shaft"] = "free"
+                case Given():
+                    initial[law.var] = law.value
+                case InterlockLaw():
+                    interlocks.append(law)
+                    initial[law.var] = "whole"
                 case Cpu():
                     cpus.append(law)
                     initial |= dict.fromkeys(law.outputs.values(), "off")
@@ -177,8 +217,8 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
         elements.append(Element(hop.id, number(str(hop.a)), number(str(hop.b)), Branch(hop.id, "", "", ohms, ohms)))
     return Net(
         circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(cpus),
-        controls, signs, initial, brakes, scanner,
+        tuple(interlocks), controls, signs, initial, brakes, scanner,
     )  # fmt: skip
 
 
-__all__ = ["Element", "Net", "Scanner", "compile_circuit", "hop_ohms"]
+__all__ = ["Element", "Net", "Scanner", "compile_circuit", "frequency_of", "hop_ohms", "spare_slot"]

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from troubleshoot.circuit.kinds.base import Source
-from troubleshoot.solve.compiled import Element, Net
+from troubleshoot.solve.compiled import Element, Net, frequency_of
 from troubleshoot.solve.elimination import EARTH, LEAK_S
 from troubleshoot.solve.network import LIMITING_S, limiting
 from troubleshoot.solve.settle import Outcome
@@ -23,8 +23,6 @@ from troubleshoot.solve.settle import Outcome
 DC_OFFSET: Final = 10_000
 """Added to a node's number in the DC section. Inner points of a series R-L or R-C have 20000 and more."""
 _INNER: Final = 20_000
-_USUAL_HZ: Final = 60.0
-"""For a circuit without a supply, whose AC network then has no source and is zero at any frequency."""
 
 
 def node_number(net: Net, name: str) -> int:
@@ -34,10 +32,7 @@ def node_number(net: Net, name: str) -> int:
 
 def frequency(net: Net) -> float:
     """Supply frequency in hertz."""
-    for device in net.circuit.devices.values():
-        if device.kind == "supply":
-            return float(str(device.ratings["frequency"]))
-    return _USUAL_HZ
+    return frequency_of(net.circuit)
 
 
 def spice_deck(net: Net, outcome: Outcome, *, title: str) -> str:

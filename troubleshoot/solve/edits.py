@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Does = Literal["siemens", "earth", "stuck", "left", "threshold"]
+Does = Literal["siemens", "earth", "stuck", "left", "threshold", "times"]
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -15,7 +15,7 @@ class Edit:
     does: ``siemens`` (the part or hop `slot` gets conductance `value`, 0.0 is open), ``earth`` (the pin `slot` gets
     `value` siemens to earth), ``stuck`` (the state variable `slot` never leaves `value`), ``left`` (the state variable
     `slot` is found at `value` and can be moved), ``threshold`` (the law of state variable `slot` needs `value` times
-    the volts to act).
+    the volts to act), ``times`` (the part `slot` has `value` times its conductance, whatever its state).
     """
 
     does: Does

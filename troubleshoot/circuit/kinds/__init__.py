@@ -7,19 +7,21 @@ from troubleshoot.circuit.kinds.base import Kind
 from troubleshoot.circuit.kinds.controller import PLC
 from troubleshoot.circuit.kinds.drive import BRAKE, MOTOR
 from troubleshoot.circuit.kinds.hands import BUTTON, EMERGENCY_STOP, SELECTOR
-from troubleshoot.circuit.kinds.joints import BAR, TERMINALS
+from troubleshoot.circuit.kinds.joints import BAR, PLUG, TERMINALS
 from troubleshoot.circuit.kinds.lamps import LAMP
 from troubleshoot.circuit.kinds.magnets import CONTACTOR, RELAY
 from troubleshoot.circuit.kinds.process import LOAD, PROCESS_SWITCH
 from troubleshoot.circuit.kinds.protection import BREAKER, DISCONNECT, FUSE, OVERLOAD
+from troubleshoot.circuit.kinds.rectifiers import RECTIFIER
 from troubleshoot.circuit.kinds.supplies import DC_SUPPLY, SUPPLY, TRANSFORMER
+from troubleshoot.circuit.kinds.suppressors import SUPPRESSOR
 
 KINDS: Final = MappingProxyType(
     {
         kind.name: kind
         for kind in (
             SUPPLY, DC_SUPPLY, TRANSFORMER, DISCONNECT, FUSE, BREAKER, OVERLOAD, BUTTON, EMERGENCY_STOP, SELECTOR, RELAY, CONTACTOR, LAMP, PLC,
-            MOTOR, BRAKE, PROCESS_SWITCH, LOAD, TERMINALS, BAR,
+            MOTOR, BRAKE, RECTIFIER, SUPPRESSOR, PROCESS_SWITCH, LOAD, TERMINALS, PLUG, BAR,
         )
     }
 )  # fmt: skip
