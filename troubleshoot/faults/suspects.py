@@ -5,7 +5,7 @@ Built from the kinds' own rows and from the conductors; nothing here knows a par
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -46,7 +46,8 @@ class Suspect:
     """Where it can be reached."""
     course: str = "steady"
     sort: str = "part"
-    """``condition``, ``trip``, ``short``, ``wire``, ``contact``, ``mechanical`` or ``part``: what answers tell apart."""
+    """``condition``, ``trip``, ``short``, ``wire``, ``contact``, ``mechanical``, ``wiring`` or ``part``: what answers
+    tell apart."""
 
     @property
     def group(self) -> str:
@@ -54,10 +55,12 @@ class Suspect:
         return self.repair[1]
 
 
-def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Suspect, ...]:
+def suspects_of(
+    circuit: Circuit, kinds: Mapping[str, Kind] = KINDS, also: Sequence[tuple[Suspect, float]] = ()
+) -> tuple[Suspect, ...]:
     """All suspects of a circuit, priors scaled to sum to 1, OUTSIDE last.
 
-    `circuit.priors` says, by suspect id, how many times as likely as usual one is on this machine.
+    also: further suspects, broken ones, with their weights. `circuit.priors` says, by suspect id, how many times as likely as usual one is on this machine.
     """
     raw: list[tuple[Suspect, float, bool]] = []
     for device in circuit.devices.values():
@@ -69,6 +72,7 @@ def suspects_of(circuit: Circuit, kinds: Mapping[str, Kind] = KINDS) -> tuple[Su
     for hop in circuit.hops:
         weight = FIELD_HOP if hop.field else PANEL_HOP
         raw += [(s, weight * HOP_SHARES[name], True) for name, s in _from_hop(circuit, hop, solid[hop.a])]
+    raw += [(s, weight, True) for s, weight in also]
     weighed = [(s, w * circuit.priors.get(s.id, 1.0), broken) for s, w, broken in raw]
     totals = {b: sum(w for _, w, broken in weighed if broken is b) for b in (True, False)}
     shares = {True: BROKEN, False: CONDITIONS}

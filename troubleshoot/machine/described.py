@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.load import load_circuit
-from troubleshoot.circuit.model import Circuit
+from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.faults.suspects import Suspect, suspects_of
+from troubleshoot.faults.wiring import wiring_suspects
 from troubleshoot.program import Memory, Program, next_event_ms, parse_program, scan, start
 from troubleshoot.solve.compiled import Net, compile_circuit
 from troubleshoot.text.problem import Problem
@@ -43,6 +44,8 @@ class Machine:
     program: Program | None
     content: str
     """SHA-256 of the circuit file's text: what a log and a stored table are tied to."""
+    wiring: bool = False
+    """Whether the suspects hold what somebody who worked on it may have left behind (`faults.wiring`)."""
 
     @property
     def name(self) -> str:
@@ -51,12 +54,21 @@ class Machine:
     @cached_property
     def net(self) -> Net:
         """The compiled network."""
-        return compile_circuit(self.circuit, _Scanner(self.program) if self.program else None)
+        net = compile_circuit(self.circuit, _Scanner(self.program) if self.program else None)
+        return net.with_spares(self._left_behind[1]) if self.wiring else net
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """Everything that may be wrong, conditions included; the last is "something not in this model"."""
-        return suspects_of(self.circuit)
+        return suspects_of(self.circuit, also=self._left_behind[0] if self.wiring else ())
+
+    @cached_property
+    def _left_behind(self) -> tuple[tuple[tuple[Suspect, float], ...], tuple[tuple[Pin, Pin], ...]]:
+        return wiring_suspects(self.circuit)
+
+    def with_wiring(self) -> Machine:
+        """The same machine with the wiring suspects: for after somebody has worked on it."""
+        return replace(self, wiring=True)
 
     def role(self, name: str) -> str | None:
         """Tag of the first device in a role, None where the machine has none."""

@@ -335,6 +335,8 @@ class Kind:
     modes: Callable[[Device], tuple[Mode, ...]] = lambda _: ()
     faces: Callable[[Device], Mapping[str, tuple[str, str]]] = lambda _: {}
     """Named pairs of pins: ``coil`` -> (A1, A2), ``pole 1`` -> (1, 2)."""
+    rows: Callable[[Device], tuple[tuple[str, ...], ...]] = lambda _: ()
+    """Rows of terminals that sit side by side, where a strand can touch or a wire be laid one terminal on."""
     weight: float = 0.0
     """Relative chance that one such item is the broken thing, per item; see `faults.priors` for sources."""
 

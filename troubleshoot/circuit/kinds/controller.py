@@ -127,5 +127,6 @@ PLC = Kind(
     signs=_signs,
     modes=_modes,
     faces=lambda _: {"supply": ("L+", "M")},
+    rows=lambda d: (("L+", "M"), ("COM", *points_of(d, "inputs")), ("Q+", *points_of(d, "outputs"))),
     weight=2.0,
 )

@@ -83,6 +83,7 @@ MOTOR = Kind(
             for name, _ in WINDINGS
         ),
     ),
+    rows=lambda _: (("U1", "V1", "W1"),),
     faces=lambda _: {"U-V": ("U1", "V1"), "V-W": ("V1", "W1"), "W-U": ("W1", "U1")},
     weight=1.0,
 )  # fmt: skip

@@ -32,6 +32,7 @@ TERMINALS = Kind(
     ratings=(Rating("pins", "list", "terminal marks in order"),),
     pins=_pins,
     parts=lambda _: (),
+    rows=lambda d: (_pins(d),),
 )
 
 BAR = Kind(

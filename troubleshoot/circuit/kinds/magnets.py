@@ -26,7 +26,7 @@ from troubleshoot.circuit.kinds.base import (
     number,
 )
 from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, FILM_OHMS
-from troubleshoot.circuit.kinds.protection import POLES
+from troubleshoot.circuit.kinds.protection import POLES, pole_rows
 from troubleshoot.circuit.model import Device
 
 AC_PICK, AC_DROP = Band(0.70, 0.80), Band(0.40, 0.60)
@@ -212,6 +212,7 @@ CONTACTOR = Kind(
     laws=_contactor_laws,
     signs=_in_or_out,
     modes=_contactor_modes,
+    rows=pole_rows,
     faces=lambda d: {**_coil_face(d), **{f"pole {k + 1}": ab for k, ab in enumerate(POLES)}},
     weight=1.0,
 )
