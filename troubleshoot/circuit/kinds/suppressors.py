@@ -23,7 +23,8 @@ from troubleshoot.circuit.model import Device
 
 CONDUCTS = Band(0.7, 0.7)
 """Forward drop of a silicon diode, volts."""
-STILL = Band(0.0, 0.0)
+STILL = Band(1e-3, 1e-3)
+"""A conducting diode with less than a millivolt across it carries nothing."""
 DIODE_OHMS = 0.1
 """A conducting diode on a shorted supply: under a volt at its limit. Common practice."""
 VARISTOR_OHMS = 20e6
