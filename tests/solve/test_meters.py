@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.evidence import likelihood, seen
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.meter import bulk, read
+from troubleshoot.solve.meter import LIVE, bulk, read
 from troubleshoot.solve.meters import (
     BEEPS_BELOW_OHMS,
     NEEDS_DEAD,
@@ -47,7 +47,7 @@ def test_accuracies_are_the_usual_ones(mode, share, digits):
 
 
 def test_likelihood_uses_the_same_accuracy():
-    assert likelihood.TOOL_SHARE == RANGES["ac volts"].share
+    assert RANGES["ac volts"].share == likelihood.TOOL_SHARE
     assert seen.Mode is Mode
 
 
@@ -72,7 +72,7 @@ def test_over_its_top_range_it_shows_ol():
 def test_volts_ohms_and_amperes_are_all_that_a_meter_shows():
     assert {unit_of(mode) for mode in MODES} == {"V", "ohm", "A"}
     assert VOLTS.isdisjoint(NEEDS_DEAD)
-    assert NEEDS_DEAD == {"ohms", "continuity", "insulation"}
+    assert {"ohms", "continuity", "insulation"} == NEEDS_DEAD
 
 
 def test_a_closed_contact_beeps_and_a_coil_does_not():
@@ -81,6 +81,17 @@ def test_a_closed_contact_beeps_and_a_coil_does_not():
     closed = read(net, (), ISOLATED, "continuity", pin("FR1:95"), pin("FR1:96"))[0][0].value
     coil = read(net, (), ISOLATED, "ohms", pin("KM1:A1"), pin("KM1:A2"))[0][0].value
     assert closed < BEEPS_BELOW_OHMS < coil
+
+
+@pytest.mark.parametrize("mode", sorted(NEEDS_DEAD))
+def test_on_a_live_point_such_a_meter_is_refused(mode):
+    """It puts volts of its own on what it touches; a live point spoils the reading and may spoil the meter. Practice."""
+    net = belt7.net()
+    ((reading, _),) = read(net, (), Situation(), mode, pin("F4:2"), pin("NB:1"))
+    assert reading.refused == LIVE
+    assert math.isnan(reading.value)
+    ((dead, _),) = read(net, (), ISOLATED, mode, pin("F4:2"), pin("NB:1"))
+    assert not dead.refused
 
 
 class TestInsulation:

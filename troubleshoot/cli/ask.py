@@ -149,10 +149,8 @@ def expect(
         else:
             many = "" if answer["settled"] else "  (does not come to rest)"
             value = "OL" if answer["value"] is None else f"{answer['value']:.4g} {answer['unit']}"
-            if not answer["computed"]:
-                say(
-                    "not computed: one point lies behind a rectifier and the other does not; there, measure across only"
-                )
+            if answer["refused"]:
+                say(f"no reading: {answer['refused']}")
                 return
             say(f"{value}{'  (floating)' if answer['floating'] else ''}{many}")
         return
@@ -216,7 +214,7 @@ def _meter(
 
     return {
         "value": finite(first.value), "unit": unit_of(mode), "low": finite(min(values)),
-        "high": finite(max(values)), "floating": first.floating, "computed": first.computed,
+        "high": finite(max(values)), "floating": first.floating, "refused": first.refused,
         "settled": outcome.settled,
         "outcomes": [{"value": finite(r.value), "chance": round(o.weight, 6)} for r, o in readings],
     }  # fmt: skip

@@ -21,10 +21,15 @@ from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import computed, domain, ports_of
 from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.elimination import EARTH
 from troubleshoot.solve.meters import OPEN_OHMS, RANGES, Mode, over_range, unit_of
 from troubleshoot.solve.network import Floats, Network, amps_through, solve_all, transfer, volts_between
 from troubleshoot.solve.settle import Outcome, settle
 
+BEHIND: Final = "one point lies behind a rectifier and the other does not: measure there across only"
+LIVE: Final = "the points are live: ohms, continuity and insulation only on what is isolated and proved dead"
+LIVE_VOLTS: Final = 1.0
+"""Volts between its points, or to earth for an insulation tester, at which such a meter is refused."""
 FLOATING_OHMS = 1e6
 """Above this impedance between its points a volts reading means little: stray coupling decides it."""
 
@@ -37,8 +42,8 @@ class Reading:
     """Volts, ohms or amperes; AC as r.m.s. magnitude, DC signed, `inf` for OL; `nan` where it is not computed."""
     floating: bool
     """The points are held by nothing stiffer than FLOATING_OHMS."""
-    computed: bool = True
-    """False: one point lies behind a rectifier and the other does not; measure there across only."""
+    refused: str = ""
+    """Why there is no reading; empty where there is one."""
 
 
 def burden(mode: Mode) -> float:
@@ -59,7 +64,7 @@ def read(
 
 def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Reading:
     if not computed(net, red, black):
-        return Reading(math.nan, floating=True, computed=False)
+        return Reading(math.nan, floating=True, refused=BEHIND)
     a, b = net.node(red), net.node(black)
     dc = volts_between(network, "dc", a, b).real
     ac = math.hypot(abs(volts_between(network, "ac", a, b)), ripple_share(net, network, a) * dc)
@@ -107,7 +112,11 @@ def ripple_share(net: Net, network: Network, node: int) -> float:
 def _passive(net: Net, network: Network, mode: Mode, red: Pin, black: Pin) -> Reading:
     if mode == "amps":
         return Reading(clamp(net, network, red, black), floating=False)
-    z = transfer(net, [network], "dc", (net.node(red), net.node(black)))[:, :, 0]
+    a, b = net.node(red), net.node(black)
+    ends = [(a, b)] if mode != "insulation" else [(a, b), (a, EARTH), (b, EARTH)]
+    if max(abs(volts_between(network, kind, *pair)) for kind in ("ac", "dc") for pair in ends) > LIVE_VOLTS:
+        return Reading(math.nan, floating=False, refused=LIVE)
+    z = transfer(net, [network], "dc", (a, b))[:, :, 0]
     return Reading(_ohms(mode, float(z[0, 0] + z[1, 1] - z[0, 1] - z[1, 0])), floating=False)
 
 
@@ -135,7 +144,7 @@ class Table:
 
     value: Floats
     floating: np.typing.NDArray[np.bool_]
-    """True also where a reading is not computed: see `Reading.computed`."""
+    """True also between a point behind a rectifier and one that is not."""
 
 
 def bulk(net: Net, networks: Sequence[Network], mode: Mode, pairs: Sequence[tuple[Pin, Pin]]) -> Table:
