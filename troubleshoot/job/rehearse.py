@@ -11,6 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.tables import shows
 from troubleshoot.evidence import told
