@@ -198,11 +198,11 @@ class Panel:
                 yield "input", "1", "2", 0, 0
                 through = 1 / (2 * rectifiers.DIODE_OHMS)
                 if d.ratings["form"] == "half-wave":
-                    yield "output", "+", "-", 0, through if here == "on" else 1e-7
+                    yield "output", "+", "-", 0, through if here == "on" else 1e-9
                     yield "through", "2", "-", 1e3, 1e3
                 else:
                     for half, a, b in (("upper", "+", "@middle"), ("lower", "@middle", "-")):
-                        yield half, a, b, 0, 2 * through if here == "on" else 1e-7
+                        yield half, a, b, 0, 2 * through if here == "on" else 1e-9
                     for k in "12":
                         yield f"line {k}", k, "@middle", 1e-7, through if here == "on" else 1e-9
             case "suppressor":
@@ -505,6 +505,7 @@ class Story:
     def rest(self) -> None:
         """Let things happen until nothing does, or until the machine has been here before."""
         been: set[Hashable] = set()
+        self.settled = True  # whatever it did before the last act
         for _ in range(80):
             volts = self.now()
             # 14 times its rating: the fuse is faster than an armature (gG: 3.5 In in 5 s, 7 In in 0.1 s).

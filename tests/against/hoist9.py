@@ -74,15 +74,16 @@ wires:
   - {number: PE, run: ['G1:PE', 'M1:PE']}
   - {number: '30', run: ['TB1:+', 'YB1:1']}
   - {number: '31', run: ['TB1:-', 'YB1:2']}
-roles: {start: S1}
+roles: {start: S1, contactor: KM1, brake: YB1, motor: M1, disconnect: Q1, control fuse: F4, overload: FR1}
 situations:
   as found: {from: as-found}
-  up held: {after: press S1}
+  up held: {words: Up held by a helper, after: press S1, hands: 2}
   down held: {after: press S2}
   both held: {after: press S1; press S2}
   up let go: {after: press S1; release S1}
   unplugged: {after: 'put X5 in pulled; press S1'}
-complaints: {}
+complaints:
+  wont-start: {words: [won't go up, dead], shows: up held}
 """
 FORMS: Mapping[str, int] = {"half-wave": 103, "full-wave": 205}
 

@@ -108,7 +108,7 @@ class Converter:
     ripple: Mapping[str, float]
     share: float
     ohms: float
-    off_ohms: float = 1e7
+    off_ohms: float = 1e9
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,8 +27,8 @@ STILL = Band(1e-3, 1e-3)
 """A conducting diode with less than a millivolt across it carries nothing."""
 DIODE_OHMS = 0.1
 """A conducting diode on a shorted supply: under a volt at its limit. Common practice."""
-VARISTOR_OHMS = 20e6
-"""A varistor below its working volts leaks microamperes. Common practice."""
+VARISTOR_OHMS = 200e6
+"""A varistor below its working volts leaks a microampere. Common practice."""
 SHORTED_S = 10.0
 
 
