@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.kinds.base import Branch, Kind, Mode, ModeEdit
+from troubleshoot.circuit.kinds.base import Branch, Kind, Mode, ModeEdit, coil_of
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.solve.edits import Edit
 
@@ -157,7 +157,7 @@ def _from_hop(circuit: Circuit, hop: Hop, potential: str) -> list[tuple[str, Sus
     ends = f"{hop.a} to {hop.b}"
     item = f"wire {hop.number}, {ends}"
     places = tuple(dict.fromkeys(circuit.devices[p.device].place for p in (hop.a, hop.b)))
-    power = any(circuit.devices[p.device].kind in POWER_KINDS for p in (hop.a, hop.b)) or _between_poles(circuit, hop)
+    power = any(_is_power(circuit.devices[p.device]) for p in (hop.a, hop.b)) or _between_poles(circuit, hop)
     repair = ("re-make", item)
     return [
         ("open", Suspect(f"{hop.id} open", f"wire {hop.number} open between {hop.a} and {hop.b}", 0.0, repair,
@@ -168,6 +168,11 @@ def _from_hop(circuit: Circuit, hop: Hop, potential: str) -> list[tuple[str, Sus
                            ("find and clear", f"earth fault on {potential}"),
                           (Edit("earth", str(hop.a), 20.0),), True, places, "steady", "short")),
     ]  # fmt: skip
+
+
+def _is_power(device: Device) -> bool:
+    """A DC brake draws no more than a contactor's coil: a joint that spoils it has as many ohms as one there."""
+    return device.kind in POWER_KINDS and not (device.kind == "brake" and coil_of(device)[1] == "dc")
 
 
 def _between_poles(circuit: Circuit, hop: Hop) -> bool:
