@@ -13,18 +13,20 @@ Errors in Algebraic Processes (1963), from memory.
 from __future__ import annotations
 
 import cmath
+import itertools
 import math
 import os
 from collections.abc import Hashable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from multiprocessing import get_context
 
 import numpy as np
 
-from troubleshoot.circuit.kinds import points, safety, sensors
-from troubleshoot.circuit.kinds.drive import COLD, LOCKED_PF, R1_PU
+from troubleshoot.circuit.kinds import points, rectifiers, safety, sensors, suppressors
+from troubleshoot.circuit.kinds.drive import COLD, DC_HOLD, DC_RELEASE, LOCKED_PF, R1_PU
 from troubleshoot.circuit.kinds.hands import CONTACT_OHMS
+from troubleshoot.circuit.kinds.joints import PLUG_OHMS
 from troubleshoot.circuit.kinds.magnets import AC_DROP, AC_PICK, DC_DROP, DC_PICK
 from troubleshoot.circuit.kinds.supplies import SUPPLY_OHMS
 from troubleshoot.circuit.model import Act, Circuit, Device, Situation
@@ -223,6 +225,40 @@ class Panel:
                     z = phase / (amps * _num(d, "locked ratio")) * complex(LOCKED_PF, math.sqrt(1 - LOCKED_PF**2))
                 for winding in "UVW":
                     yield winding, f"{winding}1", "@star", 1 / z, 1 / (R1_PU * COLD * phase / amps)
+            case "brake" if d.ratings["coil"][1] == "dc":
+                ohms = d.ratings["coil"][0] ** 2 / _num(d, "coil watts")
+                yield "coil", "1", "2", 1 / (3 * ohms), 1 / ohms
+            case "rectifier":
+                # What it takes and gives is worked out in `_solve`; here it is its diodes alone.
+                yield "input", "1", "2", 0, 0
+                through = 1 / (2 * rectifiers.DIODE_OHMS)
+                if d.ratings["form"] == "half-wave":
+                    yield "output", "+", "-", 0, through if here == "on" else 1e-9
+                    yield "through", "2", "-", 1e3, 1e3
+                else:
+                    for half, a, b in (("upper", "+", "@middle"), ("lower", "@middle", "-")):
+                        yield half, a, b, 0, 2 * through if here == "on" else 1e-9
+                    for k in "12":
+                        yield f"line {k}", k, "@middle", 1e-7, through if here == "on" else 1e-9
+            case "suppressor":
+                match d.ratings["type"]:
+                    case "RC":
+                        volt_seconds = 2 * math.pi * self.hertz() * _num(d, "farads")
+                        yield "body", "1", "2", 1 / complex(_num(d, "ohms"), -1 / volt_seconds), 0
+                    case "varistor":
+                        yield ("body", "1", "2", *self.twice(1 / suppressors.VARISTOR_OHMS))
+                    case _:
+                        yield ("body", "1", "2", *self.twice(1e-9))
+                        right = state[f"{d.tag} fitted"] == "right way round"
+                        for name, var, fits in (("diode", d.tag, right), ("reversed", f"{d.tag} reversed", not right)):
+                            on = fits and state[var] == "conducting"
+                            yield (name, "1", "2", *self.twice(1 / suppressors.DIODE_OHMS if on else 0.0))
+            case "plug":
+                poles = d.ratings["poles"]
+                for p in poles:
+                    yield (p, f"{p} socket", f"{p} plug", *self.twice(1 / PLUG_OHMS if here == "in" else 0.0))
+                for p, q in itertools.pairwise(poles):
+                    yield (f"{p} to {q}", f"{p} plug", f"{q} plug", 0, 0)
             case "brake":
                 volts, _ = d.ratings["coil"]
                 pulled = here == "released"
@@ -292,6 +328,9 @@ class Panel:
         for (a, b), how in d.ratings["blocks"].items():
             yield (f"{a}-{b}", a, b, *self.twice(1 / CONTACT_OHMS if closed == (how == ("no",)) else 0.0))
 
+    def hertz(self) -> float:
+        return next(_num(d, "frequency") for d in self.circuit.devices.values() if d.kind == "supply")
+
     @staticmethod
     def twice(s: float) -> tuple[float, float]:
         return s, s
@@ -333,8 +372,14 @@ class Panel:
     def _solve(self, state: State, edits: tuple[Edit, ...]) -> Volts:
         changed = {e.slot: float(e.value) for e in edits if e.does == "siemens"}
         earthed = [(e.slot, float(e.value)) for e in edits if e.does == "earth"]
+        scaled = {e.slot: float(e.value) for e in edits if e.does == "times"}
         branches: list[Branch] = []
-        for x in self.branches(state):
+        for slot in changed:
+            if "~" in slot:  # two terminals that nothing joins but this fault
+                branches.append(Branch(slot, *slot.split("~"), 0, 0))
+        for x in (*branches, *self.branches(state)):
+            if x.name in scaled:
+                x = replace(x, ac_s=x.ac_s * scaled[x.name], dc_s=x.dc_s * scaled[x.name])
             if x.name in changed:
                 s = changed[x.name]
                 dc_emf = x.dc_emf if x.dc_s != LIMITING_S else LIMITING_S * x.dc_emf
@@ -345,16 +390,68 @@ class Panel:
         nodes = self.memo.get("nodes")
         if nodes is None:
             nodes = self.memo["nodes"] = self.pins()
-        answers = []
-        for kind in ("ac", "dc"):
-            s = np.array([x.ac_s if kind == "ac" else x.dc_s for x in branches])
-            emf = np.array([x.ac_emf if kind == "ac" else x.dc_emf for x in branches])
-            key = (kind, tuple(e[0] for e in earthed), s.tobytes(), emf.tobytes())
-            if key not in self.memo:
-                ends = np.array([[nodes.get(x.a, -1), nodes.get(x.b, -1)] for x in branches])
-                self.memo[key] = _balanced(len(nodes), ends, s, emf)
-            answers.append(self.memo[key])
-        return Volts(nodes, answers[0], answers[1], {x.name: x for x in branches})
+        return self._converted(branches, nodes, tuple(slot for slot, _ in earthed), state, changed)
+
+    def _converted(
+        self, branches: list[Branch], nodes: Mapping[str, int], earthed: tuple, state: State, changed: Mapping
+    ) -> Volts:
+        """Solve again and again, each rectifier taking from its lines the power that it gave in the round before.
+
+        Below two diode drops it gives nothing; what it would take is then reckoned as if it conducted, so that a loose
+        line before it comes to rest at the volts that its load leaves there.
+        """
+        taken: dict[str, float] = {}
+        for _ in range(50):
+            now = [replace(x, ac_s=taken.get(x.name, x.ac_s)) for x in branches]
+            ac = self._volts("ac", now, nodes, earthed)
+            half = Volts(nodes, ac, np.zeros(len(nodes)), {})
+            emf: dict[str, float] = {}
+            for d in self.circuit.devices.values():
+                if d.kind == "rectifier":
+                    one = state[f"{d.tag} diodes"]
+                    mean = {"series open": 0.0, "freewheel open": rectifiers.NO_FREEWHEEL_MEAN}.get(
+                        one, math.sqrt(2) / math.pi
+                    )
+                    if d.ratings["form"] == "full-wave":
+                        mean *= 1 if one == "one open" else 2
+                    volts = abs(half.across("ac", f"{d.tag}:1", f"{d.tag}:2")) * mean
+                    emf |= {f"{d.tag} output": volts, f"{d.tag} upper": volts / 2, f"{d.tag} lower": volts / 2}
+            on = {f"{d.tag} {n}": state[d.tag] == "on" for d in self.circuit.devices.values() if d.kind == "rectifier"
+                  for n in ("output", "upper", "lower")}  # fmt: skip
+            through = {"output": 0.5, "upper": 1.0, "lower": 1.0}
+            would = [
+                replace(x, dc_emf=emf[x.name], dc_s=through[x.name.split()[-1]] / rectifiers.DIODE_OHMS)
+                if x.name in on and x.name not in changed else x
+                for x in now
+            ]  # fmt: skip
+            now = [replace(x, dc_emf=emf[x.name]) if on.get(x.name) else x for x in now]
+            dc = self._volts("dc", now, nodes, earthed)
+            found = Volts(nodes, ac, self._volts("dc", would, nodes, earthed), {x.name: x for x in would})
+            before, taken = taken, {}
+            for d in self.circuit.devices.values():
+                if d.kind == "rectifier" and f"{d.tag} input" not in changed:
+                    across = abs(found.across("ac", f"{d.tag}:1", f"{d.tag}:2"))
+                    halves = [
+                        n
+                        for n in ("output", "upper", "lower")
+                        if f"{d.tag} {n}" in emf and f"{d.tag} {n}" in found.branches
+                    ]
+                    watts = sum(-found.amps(f"{d.tag} {n}")[1] * emf[f"{d.tag} {n}"] for n in halves)
+                    name = f"{d.tag} input"
+                    taken[name] = max(watts, 0.0) / across**2 if across > 1e-9 else before.get(name, 0.0)
+            if all(abs(taken[n] - before.get(n, 0.0)) <= 1e-6 * taken[n] + 1e-12 for n in taken):
+                return Volts(nodes, ac, dc, {x.name: x for x in now})
+        raise AssertionError(f"the rectifiers' powers do not come to rest: {before} {taken}")
+
+    def _volts(self, kind: str, branches: list[Branch], nodes: Mapping[str, int], earthed: tuple) -> np.ndarray:
+        s = np.array([x.ac_s if kind == "ac" else x.dc_s for x in branches])
+        emf = np.array([x.ac_emf if kind == "ac" else x.dc_emf for x in branches])
+        key = (kind, earthed, tuple(x.name for x in branches if "~" in x.name), s.tobytes(), emf.tobytes())
+        if key not in self.memo:
+            ends = np.array([[nodes.get(x.a, -1), nodes.get(x.b, -1)] for x in branches])
+            self.memo[key] = _balanced(len(nodes), ends, s, emf)
+        found: np.ndarray = self.memo[key]
+        return found
 
     # --------------------------------------------------------------------------------------------------- what it does
 
@@ -390,6 +487,12 @@ class Panel:
                     state[d.tag] = "off"
                 case "brake":
                     state[d.tag] = "set"
+                case "plug":
+                    state[d.tag] = "in"
+                case "rectifier":
+                    state[d.tag], state[f"{d.tag} diodes"] = "off", "whole"
+                case "suppressor" if d.ratings["type"] == "diode":
+                    state |= {d.tag: "blocking", f"{d.tag} reversed": "blocking", f"{d.tag} fitted": "right way round"}
                 case "motor":
                     state[d.tag], state[f"{d.tag} shaft"] = "still", "free"
                 case "plc":
@@ -622,6 +725,7 @@ class Story:
         for d in self.panel.circuit.devices.values():
             if d.kind != "motor":
                 new |= self.reacts(d, volts)
+        self.levers(new)
         for d in self.panel.circuit.devices.values():
             if d.kind == "motor":
                 new[d.tag] = self.turns(d, volts)
@@ -634,6 +738,21 @@ class Story:
             elif d.kind == "safety relay":
                 moved |= self.guards(d)
         return self.scan() or moved
+
+    def levers(self, new: dict[str, str]) -> None:
+        """A mechanical interlock: an armature that wants in stays out if the other is in, or was the faster of two."""
+        for d in self.panel.circuit.devices.values():
+            mate = d.ratings.get("interlocked with")
+            if not mate or self.state[f"{d.tag} interlock"] != "whole":
+                continue
+            wants = [t for t in (d.tag, str(mate)) if self.state[t] == "out" and new[t] == "in" and t not in self.stuck]
+            if len(wants) == 2:
+                faster = self.over(f"{d.tag} interlock race", 0.5, 0.0, 1.0)
+                new[wants[1] if faster else wants[0]] = "out"
+            for tag in wants:
+                other = str(mate) if tag == d.tag else d.tag
+                if self.state[other] == "in":
+                    new[tag] = "out"
 
     def magnet(self, var: str, volts: float, off: str, on: str, rise: tuple, fall: tuple) -> str:
         if var in self.stuck:
@@ -653,6 +772,19 @@ class Story:
                 pick, drop = (DC_PICK, DC_DROP) if kind == "dc" else (AC_PICK, AC_DROP)
                 rise, fall = (pick.low * u, pick.high * u), (drop.low * u, drop.high * u)
                 return {d.tag: self.magnet(d.tag, across(kind, "A1", "A2"), "out", "in", rise, fall)}
+            case "rectifier":
+                return {} if d.tag in self.stuck else {d.tag: "on" if across("ac", "1", "2") >= 2.0 else "off"}
+            case "suppressor" if d.ratings["type"] == "diode":
+                forward = volts.across("dc", f"{d.tag}:2", f"{d.tag}:1").real
+                new = {}
+                for var, v in ((d.tag, forward), (f"{d.tag} reversed", -forward)):
+                    goes_on = v >= 0.7 * (1 - 1e-6) if self.state[var] == "blocking" else v > 1e-3
+                    new[var] = "conducting" if goes_on else "blocking"
+                return new
+            case "brake" if d.ratings["coil"][1] == "dc":
+                u, _ = d.ratings["coil"]
+                rise, fall = ((u * b.low, u * b.high) for b in (DC_RELEASE, DC_HOLD))
+                return {d.tag: self.magnet(d.tag, across("dc", "1", "2"), "set", "released", rise, fall)}
             case "brake":
                 u, _ = d.ratings["coil"]
                 return {

@@ -11,10 +11,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from against import belt7, press3
+from against import belt7, hoist9, press3
 
-from troubleshoot.solve.compiled import frequency
+from troubleshoot.solve.compiled import Net, frequency
 from troubleshoot.solve.deck import DC_OFFSET, spice_deck
+from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.settle import Outcome, settle
 
 ABSOLUTE_V, RELATIVE = 0.010, 0.001
@@ -38,10 +39,17 @@ PRESS_SAMPLE = (
     "A1 %QX0.3 dead", "A1 %IX0.4 stuck on", "KT1 does not time out", "KS1 dead", "KS1 13-14 film", "KM1 1-2 welded",
     "K5 coil open", "P9 short", "51:ES1:12>B9:11 to earth", "0V:KS1:A2>A1:M open", "N:PS1:N>A1:1N open",
 )  # fmt: skip
+# Of the hoist: what belt-7 lacks. A rectifier stands in the deck as what it takes and what it gives.
+HOIST_SAMPLE = (
+    "TB1 diode short", "YB1 coil short", "YB1 gap worn", "KM1 interlock broken", "KM2 stuck in", "Z1 short", "Z2 short",
+    "V3 short", "V3 reversed", "X5 2 open", "X5 1 to 2 short", "30:TB1:+>YB1:1 open", "30:TB1:+>YB1:1 to earth",
+    "8:K3:14>TB1:1 loose", "N:G1:N>X1:4 open",
+)  # fmt: skip
 
 
-def _volts(ngspice: str, deck: str, folder: Path, hz: float) -> tuple[dict[int, complex], dict[int, complex]]:
+def _volts(ngspice: str, deck: str, folder: Path, net: Net) -> tuple[dict[int, complex], dict[int, complex]]:
     """Node number to volts, from the AC analysis and from the operating point, in double precision."""
+    hz = frequency(net.circuit)
     control = f".control\nset filetype=ascii\nop\nwrite op.raw\nac lin 1 {hz} {hz}\nwrite ac.raw\nquit\n.endc\n.end\n"
     (folder / "deck.cir").write_text(deck.removesuffix(".end\n") + control)
     done = subprocess.run(
@@ -87,13 +95,22 @@ def _worst(outcome: Outcome, ac: dict[int, complex], dc: dict[int, complex]) -> 
 )
 def test_a_general_simulator_finds_the_same_volts_at_every_terminal(machine, suspect, ngspice, tmp_path):
     of = {"belt-7": belt7, "press-3": press3}[machine]
-    net = of.net()
     edits = of.suspects()[suspect].edits if suspect else ()
-    for name, named in of.circuit().situations.items():
+    _compare(of.net(), edits, suspect, ngspice, tmp_path)
+
+
+@pytest.mark.parametrize("form", hoist9.FORMS)
+@pytest.mark.parametrize("suspect", ["", *HOIST_SAMPLE], ids=lambda s: s or "healthy")
+def test_a_general_simulator_finds_the_same_volts_on_a_hoist_with_a_rectified_brake(suspect, form, ngspice, tmp_path):
+    edits = hoist9.suspects(form)[suspect].edits if suspect else ()
+    _compare(hoist9.net(form), edits, suspect, ngspice, tmp_path)
+
+
+def _compare(net: Net, edits: tuple[Edit, ...], suspect: str, ngspice: str, folder: Path) -> None:
+    for name, named in net.circuit.situations.items():
         for outcome in settle(net, edits, named.situation):
             deck = spice_deck(net, outcome, title=f"{suspect or 'healthy'}, {name}")
-            ac, dc = _volts(ngspice, deck, tmp_path, frequency(net.circuit))
-            worst = _worst(outcome, ac, dc)
+            worst = _worst(outcome, *_volts(ngspice, deck, folder, net))
             assert worst <= 1, f"{name}: {worst:.3g} times what is allowed"
 
 

@@ -5,14 +5,14 @@ Allowed: 0.5 % or 0.1 V. Usual 120 V coil: 70 VA at power factor 0.6 with the ar
 8 VA at 0.3 sealed, Zc = 540 + j1717 ohm (common practice for a small contactor).
 
 Cases of the trade not yet expressible, for want of a kind or a law:
-    stray voltage and line capacitance (W01-W07, W12-W13, W17-W19)      no capacitance between conductors
+    stray voltage and line capacitance (W01-W07, W17-W19)               no capacitance between conductors
     running on two lines, delta windings, unbalance (W21-W25, W30, W32) no slip, no delta motor
-    rectifiers, DC brakes, run-down (W33-W37)                           no rectifier
-    filter and scan times (W45)                                         an act stands until the machine is at rest
-    capacitor discharge (W47)                                           no such part in the network
-    a coil of power factor 0.55 (third figure of W39)                   the kinds fix 0.6 and 0.3
-W14, W15, W52 and W56 (earthing, transformers) are in test_earthing_and_transformers.
-Figures about typed readings (W42) and unbalance tables (W26-W29) are no matter of the solver.
+    a rectified brake while its motor runs on two lines (W35, half)     no back-EMF
+    run-down (W37), filter and scan times, discharge (W45, W47)         no time constant in the network
+    a coil of power factor 0.55 (third figure of W39), 0.5 (relay, W08) the kinds fix 0.6 and 0.3
+Elsewhere: earthing systems and transformers (W12-W15, W52, W54, W56) in `test_earthing_and_transformers`; rectified
+brakes (W33-W36) in `test_rectified_brakes`; a leaking suppressor (W08) in `test_reversing_and_suppressors`; accuracy of
+a reading (W42) in `solve/test_meters`. Unbalance tables (W26-W29) are no matter of the solver.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ import dataclasses
 import math
 
 import pytest
-from against import belt7
+from against import belt7, hoist9
 
 from troubleshoot.faults.suspects import BROKEN, CONDITIONS, OUTSIDE, suspects_of
 from troubleshoot.solve.settle import Outcome, settle_many
@@ -123,3 +123,12 @@ def _alike(here: tuple[Outcome, ...], there: tuple[Outcome, ...]) -> bool:
         and abs(a.network.dc_v - b.network.dc_v).max() < 0.05
         for a, b in zip(here, there, strict=True)
     )
+
+
+def test_a_bad_joint_before_a_direct_brake_coil_has_ohms_that_the_coil_feels():
+    """A DC brake takes a fifth of an ampere through a kilohm; three ohms, a bad power joint, would be nothing to it."""
+    suspects = hoist9.suspects("full-wave")
+    (edit,) = suspects["30:TB1:+>YB1:1 loose"].edits
+    assert 1 / edit.value == pytest.approx(200)
+    (power,) = suspects["U1:X5:1 plug>M1:U1 loose"].edits
+    assert 1 / power.value == pytest.approx(3)

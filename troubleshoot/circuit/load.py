@@ -221,6 +221,24 @@ def _devices(node: Node | None, to: _Reading) -> None:
             _settle_in(key, spec, device, to)
         if device is None or len(to.problems) > before:
             to.doubtful.add(key.value)
+    if section is not None:
+        _partners(section, to)
+
+
+def _partners(section: Map, to: _Reading) -> None:
+    """A device that names another one must name one of its own kind, and not itself."""
+    for key, spec in section:
+        device = to.devices.get(key.value)
+        if device is None or not isinstance(spec, Map):
+            continue
+        others = [tag for tag, other in to.devices.items() if other.kind == device.kind and tag != key.value]
+        for row in to.kinds[device.kind].ratings:
+            node = spec.get(row.name)
+            if row.type != "device" or not isinstance(node, Text) or node.value in to.doubtful:
+                continue
+            if node.value not in others:
+                what = f"{key.value} is {row.name} {node.value!r}, which is no other {device.kind} of this file"
+                to.wrong(node.at, what, nearest(node.value, others))
 
 
 def _device(key: Text, spec: Map, to: _Reading) -> Device | None:

@@ -25,6 +25,7 @@ UNITS: Final = MappingProxyType(
         "amps": ("A",),
         "watts": ("W", "VA"),
         "ohms": ("ohm", "ohms", "Ω", "\u2126"),
+        "farads": ("F",),
         "seconds": ("s",),
         "hertz": ("Hz",),
         "metres": ("m",),
@@ -49,8 +50,8 @@ OTHER_UNITS: Final = MappingProxyType(
 
 EXAMPLES: Final = MappingProxyType(
     {
-        "volts": "120 V", "amps": "4.8 A", "watts": "1.5 kW", "ohms": "0.2 ohm", "seconds": "20 s", "hertz": "60 Hz",
-        "metres": "2 m", "fraction": "0.75 or 75 %", "integer": "3", "text": "incline", "choice": "manual",
+        "volts": "120 V", "amps": "4.8 A", "watts": "1.5 kW", "ohms": "0.2 ohm", "farads": "33 nF", "seconds": "20 s", "hertz": "60 Hz",
+        "metres": "2 m", "fraction": "0.75 or 75 %", "integer": "3", "text": "incline", "device": "KM2", "choice": "manual",
         "coil": "24 V DC", "blocks": "{'13-14': no, '21-22': nc}", "points": "{'%IX0.0': start}",
         "groups": "{1L: {what: relay outputs, points: {'%QX0.0': horn}}}",
         "list": "['1', '2']", "system": "208Y/120",
@@ -71,6 +72,8 @@ def rating(node: Node, row: Rating, out: Problems) -> object | None:
     match row.type:
         case "text":
             return words(node, row.name, out)
+        case "device":
+            return name(node, row.name, out)
         case "choice":
             return choice(node, row.name, row.choices, out)
         case "list":

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -21,16 +21,16 @@ from troubleshoot.cli.machines_on_disk import (
     tree_files,
 )
 from troubleshoot.cli.say import complain, say
+from troubleshoot.solve.meters import RANGES, unit_of
 from troubleshoot.text.problem import Problem, nearest
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
     from troubleshoot.circuit.model import Pin, Situation
-    from troubleshoot.evidence.seen import Mode
     from troubleshoot.machine import Machine
     from troubleshoot.solve.edits import Edit
 
-MODES = ("ac volts", "dc volts", "low-impedance volts", "ohms", "amps")
+MODES = tuple(RANGES)
 
 
 @click.command()
@@ -96,10 +96,13 @@ def _check(name: str) -> tuple[Problem, ...]:
 
 @click.command()
 @click.argument("machine")
+@click.option("--wiring", is_flag=True, help="Also what somebody who worked on it may have left behind.")
 @click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: id, words, prior, repair.")
-def faults(machine: str, as_json: bool) -> None:
+def faults(machine: str, wiring: bool, as_json: bool) -> None:
     """List everything that can be wrong with MACHINE: id, chance before anything is seen, repair."""
     found = open_machine(machine)
+    if wiring:
+        found = found.with_wiring()
     rows = [
         {
             "id": s.id,
@@ -137,7 +140,7 @@ def expect(
     """
     if (meter is None) == (not lights):
         raise click.UsageError("say either --meter MODE A B or --lights")
-    found = open_machine(machine)
+    found = _having(open_machine(machine), ids)
     situation, edits = asked_situation(found, after), asked_edits(found, ids)
     if meter is not None:
         answer = _meter(found, situation, edits, *meter)
@@ -146,6 +149,9 @@ def expect(
         else:
             many = "" if answer["settled"] else "  (does not come to rest)"
             value = "OL" if answer["value"] is None else f"{answer['value']:.4g} {answer['unit']}"
+            if answer["refused"]:
+                say(f"no reading: {answer['refused']}")
+                return
             say(f"{value}{'  (floating)' if answer['floating'] else ''}{many}")
         return
     shown = _lights(found, situation, edits)
@@ -162,6 +168,11 @@ def asked_situation(machine: Machine, after: str) -> Situation:
         stop_with((acts,))
         raise AssertionError
     return Situation("rest", acts)
+
+
+def _having(machine: Machine, ids: tuple[str, ...]) -> Machine:
+    """The machine, with its wiring suspects where one of them is asked for."""
+    return machine if {s.id for s in machine.suspects}.issuperset(ids) else machine.with_wiring()
 
 
 def asked_edits(machine: Machine, ids: tuple[str, ...]) -> tuple[Edit, ...]:
@@ -194,16 +205,17 @@ def _meter(
         raise click.UsageError(
             f"no meter mode {show(mode)!r}" + (f" (nearest: {near})" if near else f": {', '.join(MODES)}")
         )
-    readings = read(machine.net, edits, situation, cast("Mode", mode), _pin(machine, a), _pin(machine, b))
+    readings = read(machine.net, edits, situation, mode, _pin(machine, a), _pin(machine, b))
     values = [r.value for r, _ in readings]
     first, outcome = readings[0]
 
     def finite(value: float) -> float | None:
-        return None if math.isinf(value) else round(value, 9)
+        return round(value, 9) if math.isfinite(value) else None
 
     return {
-        "value": finite(first.value), "unit": {"ohms": "ohm", "amps": "A"}.get(mode, "V"), "low": finite(min(values)),
-        "high": finite(max(values)), "floating": first.floating, "settled": outcome.settled,
+        "value": finite(first.value), "unit": unit_of(mode), "low": finite(min(values)),
+        "high": finite(max(values)), "floating": first.floating, "refused": first.refused,
+        "settled": outcome.settled,
         "outcomes": [{"value": finite(r.value), "chance": round(o.weight, 6)} for r, o in readings],
     }  # fmt: skip
 
@@ -226,7 +238,7 @@ def netlist(machine: str, after: str, ids: tuple[str, ...], as_json: bool) -> No
     from troubleshoot.solve.deck import spice_deck
     from troubleshoot.solve.settle import settle
 
-    found = open_machine(machine)
+    found = _having(open_machine(machine), ids)
     outcome = settle(found.net, asked_edits(found, ids), asked_situation(found, after))[0]
     title = f"{found.name} after: {after or 'nothing'}" + (f" with {', '.join(ids)}" if ids else "")
     deck = spice_deck(found.net, outcome, title=title)

@@ -17,6 +17,7 @@ from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.diagnosis.tables import Floats, Table
 from troubleshoot.evidence.likelihood import JUMPS_FROM, NOTHING_BELOW, RIGHT_FROM, RIGHT_TO
 from troubleshoot.evidence.seen import Meter, Mode
+from troubleshoot.solve.converters import computed
 
 NOISE = 0.03
 """Chance, for planning, that a reading lands in a wrong class."""
@@ -88,7 +89,8 @@ def candidates(table: Table) -> Candidates:
     rows: list[Floats] = []
     taken: set[bytes] = set()
 
-    def consider(mode: Mode, pairs: list[tuple[Pin, Pin]], *, parked: bool) -> None:
+    def consider(mode: Mode, every: list[tuple[Pin, Pin]], *, parked: bool) -> None:
+        pairs = [pair for pair in every if computed(table.machine.net, *pair)]
         if not pairs:
             return
         kind = "dc" if mode == "dc volts" else "ac"

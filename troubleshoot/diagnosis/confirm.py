@@ -17,6 +17,7 @@ from troubleshoot.evidence.likelihood import JUMPS_FROM, Predicted, classes
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
+from troubleshoot.solve.meters import NEEDS_DEAD
 
 RULE_OUT = 0.15
 """Bits by which ruling out the rivals must beat showing the fault to come before it."""
@@ -303,7 +304,7 @@ def _wrong_share(chances: Floats, healthy: int, weight: Floats, mine: np.typing.
 def _chances(predicted: Predicted, mode: Mode) -> Floats:
     """(outcomes, classes) chance of each class of reading, as a person tells them apart: 7 of ohms, 5 of volts and amps."""
     value = np.abs(predicted.value)
-    if mode == "ohms":
+    if mode in NEEDS_DEAD:
         sure: Floats = np.eye(len(OHM_EDGES) + 1)[np.digitize(value, OHM_EDGES)]
     elif mode == "amps":
         # A winding that should carry a quarter ampere is judged by that, not by the short circuit of another fault.
@@ -328,6 +329,6 @@ def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[
         return "unsteady"
     if meter.mode == "amps":
         return f"about {value:.2g} A" if value >= CLAMP_AMPS / 2 else "no current"
-    if meter.mode == "ohms":
+    if meter.mode in NEEDS_DEAD:
         return "OL" if value > 1e6 else "under 1 ohm" if value < 1 else f"about {value:.3g} ohm"
     return f"about {value:.0f} V" if value >= 0.5 else "nothing"

@@ -23,6 +23,7 @@ from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told,
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
 from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.meters import unit_of
 
 NOT_MENDED = 0.05
 """Chance that a repair did not take (wrong part, still loose). Common practice, no published source."""
@@ -191,10 +192,13 @@ class Reasoner:
         predicted = self.predict(what, situation)
         table = self.table(situation)
         value = predicted.right
-        unit = {"ohms": "ohm", "amps": "A"}.get(what.mode, "V")
         spread = 0.04 if what.mode in ("ac volts", "low-impedance volts") else 0.02
         return Expected(
-            value, abs(value) * (1 - spread), abs(value) * (1 + spread), unit, bool(predicted.floating[table.healthy])
+            value,
+            abs(value) * (1 - spread),
+            abs(value) * (1 + spread),
+            unit_of(what.mode),
+            bool(predicted.floating[table.healthy]),
         )
 
     def misfits(self, evidence: Sequence[Seen], suspect: Suspect, repaired: Sequence[Repaired] = ()) -> list[Seen]:

@@ -18,8 +18,10 @@ from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.evidence.likelihood import Predicted
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.machine import Machine
+from troubleshoot.solve.converters import domain
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import bulk
+from troubleshoot.solve.meters import VOLTS
 from troubleshoot.solve.network import Network, holds
 from troubleshoot.solve.settle import Outcome, settle_many
 
@@ -145,7 +147,9 @@ class Table:
         net, islands = self.machine.net, self.islands
         red = np.array([net.node(r) for r, _ in pairs], dtype=np.intp)
         black = np.array([net.node(b) for _, b in pairs], dtype=np.intp)
-        found: npt.NDArray[np.bool_] = (islands[red] != islands[black])[:, inverse]
+        # Between a point behind a rectifier and one that is not there, nothing is computed.
+        of = domain(net)
+        found: npt.NDArray[np.bool_] = ((islands[red] != islands[black]) | (of[red] != of[black])[:, None])[:, inverse]
         return found
 
     def predict(self, what: Meter | Light | Look) -> Predicted:
@@ -159,7 +163,7 @@ class Table:
         for mode in dict.fromkeys(w.mode for w in whats):
             chosen = [(k, w) for k, w in enumerate(whats) if w.mode == mode]
             table = bulk(self.machine.net, distinct, mode, [(w.red, w.black) for _, w in chosen])
-            scale = 0.0 if mode in ("ohms", "amps") else self.scale["dc" if mode == "dc volts" else "ac"]
+            scale = 0.0 if mode not in VOLTS else self.scale["dc" if mode == "dc volts" else "ac"]
             if mode == "amps":
                 scale = float(np.abs(table.value).max())
             for row, (k, _) in enumerate(chosen):

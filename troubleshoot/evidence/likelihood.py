@@ -21,6 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Source, Word
+from troubleshoot.solve.meters import RANGES
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -34,8 +35,9 @@ ZERO_UNPROVED, ZERO_PROVED = 0.03, 0.003
 SLIP = 0.01
 BATCH_SPOILED, BATCH_SPOILED_LIVE = 0.02, 0.004
 SUPPLY_SPREAD = 0.04
-TOOL_SHARE, TOOL_VOLTS = 0.01, 0.4
-"""Meter accuracy: 1 % of reading and a few digits (usual form for a hand-held meter)."""
+TOOL_SHARE: float = RANGES["ac volts"].share
+TOOL_VOLTS = 0.4
+"""Meter accuracy: share of the reading, and volts for the last digits of the AC range and what the leads pick up."""
 NOTHING_BELOW, RIGHT_FROM, RIGHT_TO = 0.10, 0.80, 1.20
 """Where people's words change, as shares of what should be there."""
 STRAY_SHARE = 0.75
@@ -145,7 +147,7 @@ def _sigma(value: Floats, spread: Floats) -> Floats:
 
 def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
     if number.unit == "ohm":
-        return _ohms(number, predicted)
+        return _ohms(number, predicted, _open_from(seen))
     value = np.abs(predicted.value)
     x, spread = abs(number.middle), np.hypot((number.high - number.low) / 2, _swing(predicted))
     said = np.where(predicted.steady, 1.0, 1 - CALLED_UNSTEADY)
@@ -164,9 +166,15 @@ def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
     return said * np.where(predicted.floating, (1 - SLIP) * stray, held) + anything
 
 
-def _ohms(number: Interval, predicted: Predicted) -> Floats:
+def _open_from(seen: Seen) -> float:
+    """Ohms from which a reading beside a real circuit is OL: an insulation tester still reads there."""
+    tester = isinstance(seen.what, Meter) and seen.what.mode == "insulation"
+    return RANGES["insulation"].top if tester else NO_OHMS
+
+
+def _ohms(number: Interval, predicted: Predicted, open_from: float) -> Floats:
     # Ohms are judged by ratio: leads, films and tolerances multiply. 0.3 ohm is the leads.
-    open_ = predicted.value > NO_OHMS
+    open_ = predicted.value > open_from
     closed = np.log10(np.where(open_, 1.0, predicted.value) + 0.3)
     x = math.log10(max(number.middle, 0.0) + 0.3)
     fits = np.exp(-0.5 * ((x - closed) / 0.15) ** 2)
@@ -205,7 +213,7 @@ def _word(word: Word, seen: Seen, predicted: Predicted) -> Floats:
         calm = np.where(predicted.floating, 0.35, 0.02)
         return np.where(predicted.steady, calm, CALLED_UNSTEADY)
     if word is Word.OL:
-        return np.where(predicted.value > NO_OHMS, 0.97, SLIP)
+        return np.where(predicted.value > _open_from(seen), 0.97, SLIP)
     if seen.understood is Word.RIGHT and abs(predicted.right) <= NOTHING_BELOW * predicted.scale:
         # "Right" where nothing should be there is the word nothing.
         return slipped(0)

@@ -7,6 +7,7 @@ from enum import Enum
 from typing import Literal
 
 from troubleshoot.circuit.model import Pin, Situation
+from troubleshoot.solve.meters import Mode, Unit
 
 
 class Word(Enum):
@@ -26,8 +27,6 @@ class Word(Enum):
     COULDNT = "could not tell"
 
 
-Unit = Literal["V", "ohm", "A"]
-Mode = Literal["ac volts", "dc volts", "low-impedance volts", "ohms", "amps"]
 Source = Literal["asked", "unasked", "by-exception", "operator", "baseline", "live"]
 
 
@@ -97,3 +96,8 @@ class Seen:
     expected_shown: bool = True
     event: int = 0
     """Number of the log event that carries it."""
+
+
+__all__ = [
+    "Interval", "Light", "Look", "Meter", "Mode", "Seen", "Source", "Told", "Unit", "What", "Word",
+]  # fmt: skip

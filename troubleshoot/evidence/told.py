@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
-Sort = Literal["condition", "trip", "short", "wire", "contact", "mechanical", "program", "part"]
+Sort = Literal["condition", "trip", "short", "wire", "contact", "mechanical", "program", "wiring", "part"]
 """Sorts of suspect that people's answers can tell apart."""
 
 
@@ -37,14 +37,27 @@ LAST: Final = Question(
     "last",
     "What did it do last?",
     (
-        Said("stopped", "stopped by itself while running", 0.30, {"condition": 0.15, "trip": 0.35}),
+        Said("stopped", "stopped by itself while running", 0.30, {"condition": 0.15, "trip": 0.35, "wiring": 0.10}),
         Said(
-            "break", "would not restart after a stop or break", 0.30, {"condition": 0.45, "trip": 0.10, "short": 0.15}
+            "break",
+            "would not restart after a stop or break",
+            0.30,
+            {"condition": 0.45, "trip": 0.10, "short": 0.15, "wiring": 0.15},
         ),
-        Said("tripped", "tripped or blew something", 0.08, {"trip": 0.45, "short": 0.40, "mechanical": 0.25}),
-        Said("bang", "bang, flash or smell", 0.03, {"short": 0.20, "mechanical": 0.12, "trip": 0.10}),
-        Said("worked on", "somebody worked on it", 0.08, {"wire": 0.20, "condition": 0.20, "program": 0.30}),
-        Said("jam", "a jam was cleared", 0.06, {"trip": 0.25, "mechanical": 0.30, "condition": 0.15}),
+        Said(
+            "tripped",
+            "tripped or blew something",
+            0.08,
+            {"trip": 0.45, "short": 0.40, "mechanical": 0.25, "wiring": 0.05},
+        ),
+        Said("bang", "bang, flash or smell", 0.03, {"short": 0.20, "mechanical": 0.12, "trip": 0.10, "wiring": 0.02}),
+        Said(
+            "worked on",
+            "somebody worked on it",
+            0.08,
+            {"wire": 0.20, "condition": 0.20, "program": 0.30, "wiring": 0.60},
+        ),
+        Said("jam", "a jam was cleared", 0.06, {"trip": 0.25, "mechanical": 0.30, "condition": 0.15, "wiring": 0.02}),
         Said("loaded", "somebody loaded or changed the program", 0.02, {"program": 0.45}),
     ),
 )

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.kinds.base import Branch, Kind, Mode, ModeEdit
+from troubleshoot.circuit.kinds.base import Branch, Kind, Mode, ModeEdit, coil_of
 from troubleshoot.circuit.kinds.controller import forces, program
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.program import Change
@@ -49,7 +49,7 @@ class Suspect:
     """Where it can be reached."""
     course: str = "steady"
     sort: str = "part"
-    """``condition``, ``trip``, ``short``, ``wire``, ``contact``, ``mechanical``, ``program`` or ``part``: what answers
+    """``condition``, ``trip``, ``short``, ``wire``, ``contact``, ``mechanical``, ``program``, ``wiring`` or ``part``: what answers
     tell apart."""
 
     @property
@@ -59,12 +59,17 @@ class Suspect:
 
 
 def suspects_of(
-    circuit: Circuit, kinds: Mapping[str, Kind] = KINDS, *, changes: Sequence[Change] = ()
+    circuit: Circuit,
+    kinds: Mapping[str, Kind] = KINDS,
+    *,
+    changes: Sequence[Change] = (),
+    also: Sequence[tuple[Suspect, float]] = (),
 ) -> tuple[Suspect, ...]:
     """All suspects of a circuit, priors scaled to sum to 1, OUTSIDE last.
 
     changes: what may be wrong with the controller's program (`program.changes`); none where the program is not doubted.
-    `circuit.priors` says, by suspect id, how many times as likely as usual one is on this machine.
+    also: further suspects, broken ones, with their weights. `circuit.priors` says, by suspect id, how many times as likely
+    as usual one is on this machine.
     """
     raw: list[tuple[Suspect, float, bool]] = []
     for device in circuit.devices.values():
@@ -77,6 +82,7 @@ def suspects_of(
         weight = FIELD_HOP if hop.field else PANEL_HOP
         raw += [(s, weight * HOP_SHARES[name], True) for name, s in _from_hop(circuit, hop, solid[hop.a])]
     raw += _from_program(circuit, changes)
+    raw += [(s, weight, True) for s, weight in also]
     weighed = [(s, w * circuit.priors.get(s.id, 1.0), broken) for s, w, broken in raw]
     totals = {b: sum(w for _, w, broken in weighed if broken is b) for b in (True, False)}
     shares = {True: BROKEN, False: CONDITIONS}
@@ -195,7 +201,7 @@ def _from_hop(circuit: Circuit, hop: Hop, potential: str) -> list[tuple[str, Sus
     ends = f"{hop.a} to {hop.b}"
     item = f"wire {hop.number}, {ends}"
     places = tuple(dict.fromkeys(circuit.devices[p.device].place for p in (hop.a, hop.b)))
-    power = any(circuit.devices[p.device].kind in POWER_KINDS for p in (hop.a, hop.b)) or _between_poles(circuit, hop)
+    power = any(_is_power(circuit.devices[p.device]) for p in (hop.a, hop.b)) or _between_poles(circuit, hop)
     repair = ("re-make", item)
     return [
         ("open", Suspect(f"{hop.id} open", f"wire {hop.number} open between {hop.a} and {hop.b}", 0.0, repair,
@@ -206,6 +212,11 @@ def _from_hop(circuit: Circuit, hop: Hop, potential: str) -> list[tuple[str, Sus
                            ("find and clear", f"earth fault on {potential}"),
                           (Edit("earth", str(hop.a), 20.0),), True, places, "steady", "short")),
     ]  # fmt: skip
+
+
+def _is_power(device: Device) -> bool:
+    """A DC brake draws no more than a contactor's coil: a joint that spoils it has as many ohms as one there."""
+    return device.kind in POWER_KINDS and not (device.kind == "brake" and coil_of(device)[1] == "dc")
 
 
 def _between_poles(circuit: Circuit, hop: Hop) -> bool:

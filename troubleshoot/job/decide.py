@@ -14,7 +14,7 @@ from typing import Any, Final
 from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Unit, Word
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
 from troubleshoot.job.desk import Desk
@@ -23,6 +23,7 @@ from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
+from troubleshoot.solve.meters import unit_of
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
 
@@ -308,8 +309,6 @@ def _list(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refu
 
 # ----------------------------------------------------------------------------------------------------------- readings
 
-_UNITS: Final[Mapping[str, Unit]] = {"ohms": "ohm", "amps": "A"}
-
 
 def asked_of(desk: Desk, meters: Sequence[Meter], named: NamedSituation, *, shown: bool = True) -> tuple[Asked, ...]:
     """What the card asks, for the reader of typed words."""
@@ -317,7 +316,7 @@ def asked_of(desk: Desk, meters: Sequence[Meter], named: NamedSituation, *, show
     for meter in meters:
         expected = desk.reasoner.expected(meter, named.situation)
         value = None if expected.value == float("inf") or expected.floating else abs(expected.value)
-        out.append(Asked(_UNITS.get(meter.mode, "V"), value, shown, meter.mode != "dc volts"))
+        out.append(Asked(unit_of(meter.mode), value, shown, meter.mode != "dc volts"))
     return tuple(out)
 
 

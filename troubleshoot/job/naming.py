@@ -10,14 +10,15 @@ from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.job.desk import Desk
+from troubleshoot.solve.meters import INSULATION_VOLTS, RANGES
 
-UNITS: Final[Mapping[Mode, str]] = {
-    "ac volts": "V AC", "dc volts": "V DC", "low-impedance volts": "V low-imp.", "ohms": "ohms", "amps": "A clamp",
-}  # fmt: skip
+UNITS: Final[Mapping[Mode, str]] = {mode: one.words for mode, one in RANGES.items()}
 METER_ON: Final[Mapping[Mode, str]] = {
-    "ac volts": "Meter on V AC.", "dc volts": "Meter on V DC.", "low-impedance volts": "Low-impedance voltmeter.",
-    "ohms": "Meter on ohms.", "amps": "Clamp meter, one wire at a time.",
-}  # fmt: skip
+    **{mode: f"Meter on {one.words}." for mode, one in RANGES.items()},
+    "low-impedance volts": "Low-impedance voltmeter.",
+    "insulation": f"Insulation tester, {INSULATION_VOLTS:.0f} V, electronics unplugged first.",
+    "amps": "Clamp meter, one wire at a time.",
+}
 _WIRE: Final = re.compile(r"wire (\S+) (open|makes badly|touches earth)\b")
 _KINDS_LEFT: Final = {
     "open": "open wires",

@@ -28,6 +28,7 @@ from troubleshoot.job.state import State, fold
 from troubleshoot.safety.isolation import judge
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import bulk
+from troubleshoot.solve.meters import Mode, over_range, unit_of
 from troubleshoot.solve.settle import Outcome, settle
 
 MOST_ANSWERS = 250
@@ -124,10 +125,10 @@ class Bench:
         return ("; " if Word.UNSTEADY.value in out else " ").join(out)
 
 
-def written(value: float, mode: str) -> str:
+def written(value: float, mode: Mode) -> str:
     """A reading as a careful person writes it down, with its unit."""
-    if mode == "ohms":
-        if np.isinf(value) or value > 40e6:
+    if unit_of(mode) == "ohm":
+        if over_range(mode, value):
             return "OL"
         return f"{value:.1f} ohm" if value < 1000 else f"{value / 1000:.2f} kohm"
     if mode == "amps":

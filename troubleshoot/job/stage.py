@@ -15,6 +15,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.state import State
 from troubleshoot.safety.isolation import Isolation, IsolationStep
 from troubleshoot.safety.proof import ProofCheck
+from troubleshoot.solve.meters import NEEDS_DEAD
 
 SURE: Final = 0.95
 """Chance of one repair group at which the search stops and the confirming test is asked."""
@@ -136,7 +137,7 @@ def _look_again(desk: Desk, state: State, suspect: Suspect) -> Step | None:
 
 def on_dead_parts(desk: Desk, items: Iterable[object], named: NamedSituation) -> bool:
     """Whether this is work on dead parts: the situation is dead, or an ohmmeter is asked for, whatever it is called."""
-    return is_dead(desk.machine, named) or any(isinstance(i, Meter) and i.mode == "ohms" for i in items)
+    return is_dead(desk.machine, named) or any(isinstance(i, Meter) and i.mode in NEEDS_DEAD for i in items)
 
 
 def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) -> Stage:

@@ -10,8 +10,9 @@ from functools import cached_property
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import points_of
 from troubleshoot.circuit.load import load_circuit
-from troubleshoot.circuit.model import Circuit
+from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.faults.suspects import Suspect, suspects_of
+from troubleshoot.faults.wiring import wiring_suspects
 from troubleshoot.program import (
     Change,
     Memory,
@@ -69,6 +70,8 @@ class Machine:
 
     program_doubted: bool = True
     """Whether the program too may be other than it is described. False: only wiring and devices are suspected."""
+    wiring: bool = False
+    """Whether the suspects hold what somebody who worked on it may have left behind (`faults.wiring`)."""
 
     @property
     def name(self) -> str:
@@ -77,7 +80,8 @@ class Machine:
     @cached_property
     def net(self) -> Net:
         """The compiled network."""
-        return compile_circuit(self.circuit, self._scanner)
+        net = compile_circuit(self.circuit, self._scanner)
+        return net.with_spares(self._left_behind[1]) if self.wiring else net
 
     @property
     def _scanner(self) -> _Scanner | None:
@@ -95,7 +99,8 @@ class Machine:
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """Everything that may be wrong, conditions included; the last is "something not in this model"."""
-        return suspects_of(self.circuit, changes=tuple(self.changes.values()))
+        also = self._left_behind[0] if self.wiring else ()
+        return suspects_of(self.circuit, changes=tuple(self.changes.values()), also=also)
 
     @cached_property
     def changes(self) -> Mapping[str, Change]:
@@ -114,6 +119,14 @@ class Machine:
             return None
         inputs = {point: outcome.state[var] == "on" for cpu in cpus for point, var in cpu.inputs.items()}
         return scanner.program, scan(scanner.program, outcome.memory, inputs, 0)
+
+    @cached_property
+    def _left_behind(self) -> tuple[tuple[tuple[Suspect, float], ...], tuple[tuple[Pin, Pin], ...]]:
+        return wiring_suspects(self.circuit)
+
+    def with_wiring(self) -> Machine:
+        """The same machine with the wiring suspects: for after somebody has worked on it."""
+        return replace(self, wiring=True)
 
     def role(self, name: str) -> str | None:
         """Tag of the first device in a role, None where the machine has none."""

@@ -24,6 +24,7 @@ from troubleshoot.safety.isolation import live_parts
 from troubleshoot.safety.levels import DEAD_VOLTS, ORDER, Level, approach, worst
 from troubleshoot.safety.motion import TURNS, chance_of, grown, movables, stands
 from troubleshoot.solve.meter import burden
+from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.solve.settle import settle_many
 from troubleshoot.text.showing import show
 
@@ -260,7 +261,7 @@ def _facts(
     live = [p for one in live_parts(reasoner) if one.sure for p in one.pins] if opened else []
     if live:
         facts.append((f"STILL LIVE with {', '.join(opened)} off: {_list(live)}.", f"{_list(live)} still live"))
-    if any(r.mode == "ohms" for r in readings) and around.most > DEAD_VOLTS:
+    if any(r.mode in NEEDS_DEAD for r in readings) and around.most > DEAD_VOLTS:
         facts.append(("Ohms only on a part proved dead; volts are still in reach.", "ohms only on what is proved dead"))
     keep = approach(around.ac, around.dc)
     facts.append((keep, keep.partition(" from ")[0].partition(" (")[0].rstrip(".").lower()))

@@ -15,6 +15,7 @@ from troubleshoot.circuit.model import Act, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.machine import Machine
 from troubleshoot.safety.levels import CARE_DC, DANGER_AC, Level, level_of, worst
+from troubleshoot.solve.converters import ac_ends
 from troubleshoot.solve.network import Network
 
 HEAL: Final = Act("heal")
@@ -125,7 +126,9 @@ def _volts(ac: float, dc: float, mixed: float) -> Volts:
 
 
 def _rows(machine: Machine, pins: Sequence[Pin]) -> npt.NDArray[np.intp]:
-    return np.array(sorted({machine.net.node(p) for p in pins}), dtype=np.intp)
+    nodes = {machine.net.node(p) for p in pins}
+    # Behind a rectifier a point is as high as the AC lines before it, whatever its own mean.
+    return np.array(sorted(nodes | {end for node in nodes for end in ac_ends(machine.net, node)}), dtype=np.intp)
 
 
 def place_volts(reasoner: Reasoner, situation: Situation, place: str) -> Volts:

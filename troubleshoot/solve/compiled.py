@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
@@ -16,12 +16,15 @@ from troubleshoot.circuit.kinds.base import (
     Cpu,
     CurrentLaw,
     DelayLaw,
+    Given,
+    InterlockLaw,
     Kind,
     Law,
     LimitLaw,
     MotorLaw,
     Part,
     Sign,
+    Spare,
 )
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.solve.edits import Edit
@@ -78,6 +81,7 @@ class Net:
     motors: tuple[MotorLaw, ...]
     delays: tuple[DelayLaw, ...]
     cpus: tuple[Cpu, ...]
+    interlocks: tuple[InterlockLaw, ...]
     controls: Mapping[str, Control]
     """By state variable, which is the device tag."""
     signs: Mapping[str, Sign]
@@ -130,6 +134,16 @@ class Net:
         meter = Element("meter", self.node(red), self.node(black), Branch("meter", "", "", ac_ohms, dc_ohms))
         return dataclasses.replace(self, elements=(*self.elements, meter), scratch={})
 
+    def with_spares(self, pairs: Sequence[tuple[Pin, Pin]]) -> Net:
+        """The same network with an open slot between the terminals of each pair, for faults that join them."""
+        spares = tuple(Element(spare_slot(a, b), self.node(a), self.node(b), Spare("", "", "")) for a, b in pairs)
+        return dataclasses.replace(self, elements=(*self.elements, *spares), scratch={})
+
+
+def spare_slot(a: Pin, b: Pin) -> str:
+    """Name of the open slot between two terminals."""
+    return f"{a}~{b}"
+
 
 def hop_ohms(hop: Hop) -> float:
     """Resistance of one conductor with its two joints, ohms."""
@@ -137,7 +151,7 @@ def hop_ohms(hop: Hop) -> float:
 
 
 def frequency(circuit: Circuit) -> float:
-    """Supply frequency in hertz."""
+    """Supply frequency in hertz; the usual one for a circuit without a supply."""
     supplies = (device for device in circuit.devices.values() if device.kind == "supply")
     return next((float(str(device.ratings["frequency"])) for device in supplies), USUAL_HZ)
 
@@ -168,6 +182,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
     motors: list[MotorLaw] = []
     delays: list[DelayLaw] = []
     cpus: list[Cpu] = []
+    interlocks: list[InterlockLaw] = []
     controls: dict[str, Control] = {}
     signs: dict[str, Sign] = {}
     initial: dict[str, str] = {}
@@ -203,6 +218,11 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                 case DelayLaw():
                     delays.append(law)
                     initial.setdefault(law.var, law.before)
+                case Given():
+                    initial[law.var] = law.value
+                case InterlockLaw():
+                    interlocks.append(law)
+                    initial[law.var] = "whole"
                 case Cpu():
                     cpus.append(law)
                     initial |= dict.fromkeys(law.outputs.values(), "off")
@@ -221,8 +241,8 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
         elements.append(Element(hop.id, number(str(hop.a)), number(str(hop.b)), Branch(hop.id, "", "", ohms, ohms)))
     return Net(
         circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(delays),
-        tuple(cpus), controls, signs, initial, brakes, scanner,
+        tuple(cpus), tuple(interlocks), controls, signs, initial, brakes, scanner,
     )  # fmt: skip
 
 
-__all__ = ["Element", "Net", "Scanner", "compile_circuit", "frequency", "hop_ohms"]
+__all__ = ["Element", "Net", "Scanner", "compile_circuit", "frequency", "hop_ohms", "spare_slot"]

@@ -3,6 +3,9 @@
 For one reading whose meter might itself move something (a low-impedance meter across an open start button), lay the
 meter in the network with `Net.with_meter` and settle. For tables of many readings of a high-impedance meter, the same
 number follows from open-circuit volts and the impedance between the points, as long as nothing moves; `bulk` does that.
+
+Behind a rectifier an AC range, which blocks DC, still sees the ripple; a DC range averages it away; AC+DC adds both as
+squares. Ranges, their burden and accuracy are in `meters`.
 """
 
 from __future__ import annotations
@@ -10,26 +13,25 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final
 
 import numpy as np
 
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.converters import computed, domain, ports_of
 from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.elimination import EARTH
+from troubleshoot.solve.meters import OPEN_OHMS, RANGES, Mode, over_range, unit_of
 from troubleshoot.solve.network import Floats, Network, amps_through, solve_all, transfer, volts_between
 from troubleshoot.solve.settle import Outcome, settle
 
-Mode = Literal["ac volts", "dc volts", "low-impedance volts", "ohms", "amps"]
-
-INPUT_OHMS = 10e6
-"""Volts input of a multimeter: 10 megohm (its 100 pF matters only for stray voltage). Common practice."""
-LOW_OHMS = 3000.0
-"""Low-impedance volts: about 3 kilohm."""
+BEHIND: Final = "one point lies behind a rectifier and the other does not: measure there across only"
+LIVE: Final = "the points are live: ohms, continuity and insulation only on what is isolated and proved dead"
+LIVE_VOLTS: Final = 1.0
+"""Volts between its points, or to earth for an insulation tester, at which such a meter is refused."""
 FLOATING_OHMS = 1e6
 """Above this impedance between its points a volts reading means little: stray coupling decides it."""
-OPEN_OHMS = 40e6
-"""Above this an ohmmeter shows OL."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,21 +39,23 @@ class Reading:
     """One computed reading of one outcome."""
 
     value: float
-    """Volts, ohms or amperes; AC as r.m.s. magnitude, DC signed, ohms `inf` for OL."""
+    """Volts, ohms or amperes; AC as r.m.s. magnitude, DC signed, `inf` for OL; `nan` where it is not computed."""
     floating: bool
     """The points are held by nothing stiffer than FLOATING_OHMS."""
+    refused: str = ""
+    """Why there is no reading; empty where there is one."""
 
 
 def burden(mode: Mode) -> float:
     """Ohms the meter puts between its leads in a volts mode."""
-    return LOW_OHMS if mode == "low-impedance volts" else INPUT_OHMS
+    return RANGES[mode].ohms
 
 
 def read(
     net: Net, edits: Sequence[Edit], situation: Situation, mode: Mode, red: Pin, black: Pin
 ) -> tuple[tuple[Reading, Outcome], ...]:
     """The reading of each outcome, the meter being part of the network while everything settles."""
-    if mode in ("ohms", "amps"):
+    if unit_of(mode) != "V":
         return tuple((_passive(net, o.network, mode, red, black), o) for o in settle(net, edits, situation))
     ohms = burden(mode)
     metered = net.with_meter(red, black, complex(ohms), ohms)
@@ -59,9 +63,11 @@ def read(
 
 
 def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Reading:
+    if not computed(net, red, black):
+        return Reading(math.nan, floating=True, refused=BEHIND)
     a, b = net.node(red), net.node(black)
-    ac = abs(volts_between(network, "ac", a, b))
     dc = volts_between(network, "dc", a, b).real
+    ac = math.hypot(abs(volts_between(network, "ac", a, b)), ripple_share(net, network, a) * dc)
     k = net.element_index["meter"]
     between = []
     for kind in ("ac", "dc"):
@@ -70,17 +76,52 @@ def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Read
         # Impedance of the circuit without the meter: take the meter's own conductance out of the parallel.
         with_meter = abs(z[0, 0] + z[1, 1] - z[0, 1] - z[1, 0])
         between.append(math.inf if with_meter * own >= 1 - 1e-9 else with_meter / (1 - with_meter * own))
-    value = {"ac volts": ac, "dc volts": dc, "low-impedance volts": max(ac, abs(dc))}[mode]
-    return Reading(value, bool((between[1] if mode == "dc volts" else between[0]) > FLOATING_OHMS))
+    match mode:
+        case "ac volts":
+            value = ac
+        case "dc volts":
+            value = dc
+        case "ac+dc volts":
+            value = math.hypot(ac, dc)
+        case _:
+            value = max(ac, abs(dc))
+    if over_range(mode, value):
+        value = math.copysign(math.inf, value)
+    return Reading(value, bool((between[0] if _kind(mode) == "ac" else between[1]) > FLOATING_OHMS))
+
+
+def _kind(mode: Mode) -> str:
+    """The network whose impedance holds the points of a reading."""
+    return "ac" if RANGES[mode].shows_ac else "dc"
+
+
+def ripple_share(net: Net, network: Network, node: int) -> float:
+    """What an AC range shows behind a rectifier, as a share of the DC volts there; 0 for a point behind none.
+
+    The ripple is taken to share out as the DC does. Across the coil and the terminals, where it is measured, that is
+    so; on a bad joint before a coil, whose inductance keeps the ripple for itself, it says too much.
+    """
+    number = domain(net)[node]
+    if not number:
+        return 0.0
+    outputs = [network.rectified[e] for e in ports_of(net)[number - 1].outputs]
+    mean = sum(out.mean for out in outputs)
+    return sum(out.ripple for out in outputs) / mean if mean else 0.0
 
 
 def _passive(net: Net, network: Network, mode: Mode, red: Pin, black: Pin) -> Reading:
     if mode == "amps":
-        value = clamp(net, network, red, black)
-        return Reading(value, False)
-    z = transfer(net, [network], "dc", (net.node(red), net.node(black)))[:, :, 0]
-    ohms = float(z[0, 0] + z[1, 1] - z[0, 1] - z[1, 0])
-    return Reading(ohms if ohms < OPEN_OHMS else math.inf, False)
+        return Reading(clamp(net, network, red, black), floating=False)
+    a, b = net.node(red), net.node(black)
+    ends = [(a, b)] if mode != "insulation" else [(a, b), (a, EARTH), (b, EARTH)]
+    if max(abs(volts_between(network, kind, *pair)) for kind in ("ac", "dc") for pair in ends) > LIVE_VOLTS:
+        return Reading(math.nan, floating=False, refused=LIVE)
+    z = transfer(net, [network], "dc", (a, b))[:, :, 0]
+    return Reading(_ohms(mode, float(z[0, 0] + z[1, 1] - z[0, 1] - z[1, 0])), floating=False)
+
+
+def _ohms(mode: Mode, ohms: float) -> float:
+    return math.inf if over_range(mode, ohms) else ohms
 
 
 def conductor(net: Net, red: Pin, black: Pin) -> int | None:
@@ -103,6 +144,7 @@ class Table:
 
     value: Floats
     floating: np.typing.NDArray[np.bool_]
+    """True also between a point behind a rectifier and one that is not."""
 
 
 def bulk(net: Net, networks: Sequence[Network], mode: Mode, pairs: Sequence[tuple[Pin, Pin]]) -> Table:
@@ -114,20 +156,60 @@ def bulk(net: Net, networks: Sequence[Network], mode: Mode, pairs: Sequence[tupl
     if mode == "amps":
         values = np.array([[clamp(net, n, red, black) for n in networks] for red, black in pairs])
         return Table(values.reshape(len(pairs), len(networks)), np.zeros((len(pairs), len(networks)), np.bool_))
-    nodes = sorted({net.node(p) for pair in pairs for p in pair})
-    place = {node: k for k, node in enumerate(nodes)}
-    a = np.array([place[net.node(red)] for red, _ in pairs], dtype=np.intp)
-    b = np.array([place[net.node(black)] for _, black in pairs], dtype=np.intp)
-    kind = "ac" if mode in ("ac volts", "low-impedance volts") else "dc"
-    z = transfer(net, networks, kind, nodes)
-    between = z[a, a] + z[b, b] - z[a, b] - z[b, a]
-    if mode == "ohms":
-        ohms = np.real(between)
-        return Table(np.where(ohms < OPEN_OHMS, ohms, np.inf), np.zeros(ohms.shape, np.bool_))
-    index = np.array(nodes, dtype=np.intp)
-    volts = np.stack([n.volts(kind)[index] for n in networks], axis=1)
-    shown = (volts[a] - volts[b]) / (1 + between / burden(mode))
-    value = np.abs(shown) if kind == "ac" else np.real(shown)
+    at = _Points(net, networks, pairs)
+    if unit_of(mode) == "ohm":
+        ohms = np.real(at.between("dc"))
+        return Table(np.where(ohms <= RANGES[mode].top, ohms, np.inf), np.zeros(ohms.shape, np.bool_))
+    dc = np.real(at.shown("dc", mode)) if RANGES[mode].shows_dc or ports_of(net) else None
+    ac = np.abs(at.shown("ac", mode)) if RANGES[mode].shows_ac else None
+    if ac is not None and dc is not None:
+        shares = np.array([[ripple_share(net, n, net.node(red)) for n in networks] for red, _ in pairs])
+        ac = np.hypot(ac, shares.reshape(dc.shape) * dc)
+    match mode:
+        case "dc volts":
+            value = dc
+        case "ac+dc volts":
+            value = None if ac is None or dc is None else np.hypot(ac, dc)
+        case "low-impedance volts":
+            value = None if ac is None or dc is None else np.maximum(ac, np.abs(dc))
+        case _:
+            value = ac
+    assert value is not None
+    beside = ~np.array([computed(net, red, black) for red, black in pairs], np.bool_)[:, None]
     if mode == "low-impedance volts":
-        return Table(value.astype(np.float64), np.zeros(value.shape, np.bool_))  # its burden holds the points by itself
-    return Table(value.astype(np.float64), np.abs(between) > FLOATING_OHMS)
+        # Its burden holds the points by itself.
+        return Table(value.astype(np.float64), np.broadcast_to(beside, value.shape))
+    return Table(value.astype(np.float64), (np.abs(at.between(_kind(mode))) > FLOATING_OHMS) | beside)
+
+
+class _Points:
+    """Open-circuit volts and the impedance between the points of many pairs, each kind of current solved once."""
+
+    def __init__(self, net: Net, networks: Sequence[Network], pairs: Sequence[tuple[Pin, Pin]]) -> None:
+        self.net, self.networks = net, networks
+        self.nodes = sorted({net.node(p) for pair in pairs for p in pair})
+        place = {node: k for k, node in enumerate(self.nodes)}
+        self.a = np.array([place[net.node(red)] for red, _ in pairs], dtype=np.intp)
+        self.b = np.array([place[net.node(black)] for _, black in pairs], dtype=np.intp)
+        self._between: Final[dict[str, np.typing.NDArray[np.inexact]]] = {}
+
+    def between(self, kind: str) -> np.typing.NDArray[np.inexact]:
+        """(pairs, networks) ohms between the two points."""
+        if kind not in self._between:
+            z = transfer(self.net, self.networks, kind, self.nodes)
+            a, b = self.a, self.b
+            self._between[kind] = z[a, a] + z[b, b] - z[a, b] - z[b, a]
+        return self._between[kind]
+
+    def shown(self, kind: str, mode: Mode) -> np.typing.NDArray[np.inexact]:
+        """(pairs, networks) volts with the meter laid there."""
+        index = np.array(self.nodes, dtype=np.intp)
+        volts = np.stack([n.volts(kind)[index] for n in self.networks], axis=1)
+        found: np.typing.NDArray[np.inexact] = (volts[self.a] - volts[self.b]) / (1 + self.between(kind) / burden(mode))
+        return found
+
+
+__all__ = [
+    "FLOATING_OHMS", "OPEN_OHMS", "Mode", "Reading", "Table", "bulk", "burden", "clamp", "conductor",
+    "read", "ripple_share",
+]  # fmt: skip

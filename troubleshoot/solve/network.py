@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import weakref
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -9,8 +10,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.circuit.kinds.base import Branch, Source, Switch, Variable, When
+from troubleshoot.circuit.kinds.base import Branch, Converter, Intake, Source, Spare, Switch, Variable, When
 from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.converters import Port, ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, LEAK_S, Array, node_voltages
 
@@ -21,9 +23,21 @@ Complexes = npt.NDArray[np.complex128]
 Floats = npt.NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True)
+class Rectified:
+    """What a rectifier's output, or a half of it, gives for one volt r.m.s. of AC in one state of its diodes."""
+
+    mean: float
+    ripple: float
+    on: bool
+
+
 @dataclass(eq=False)
 class Network:
-    """Conductances of every element and what they give. One object per distinct network; treat as frozen."""
+    """Conductances of every element and what they give. One object per distinct network; treat as frozen.
+
+    Two entries a rectifier, what it takes on its AC side and what it gives on its DC side, are filled in by `solve_all`.
+    """
 
     ac_s: Complexes
     """(elements,) siemens at supply frequency."""
@@ -36,14 +50,16 @@ class Network:
     earth: tuple[tuple[int, float], ...]
     """Nodes with a fault to earth and its siemens."""
     emf_ac: Mapping[int, complex] = field(default_factory=dict)
-    emf_dc: Mapping[int, float] = field(default_factory=dict)
+    emf_dc: dict[int, float] = field(default_factory=dict)
+    rectified: Mapping[int, Rectified] = field(default_factory=dict)
+    """By the element of a rectifier's output."""
     ac_v: Complexes | None = None
     """(nodes,) volts r.m.s., phase of L1 = 0; filled by `solve_all`."""
     dc_v: Floats | None = None
     stress: tuple[float, ...] | None = None
     """Current over what it stands, of each of the net's current laws; filled by `solve_all`."""
     across: tuple[float, ...] | None = None
-    """Volts, magnitude, across the terminals of each of the net's laws, in their order; filled by `solve_all`."""
+    """Volts (magnitude, unless the law is signed) across the terminals of each of the net's laws, in their order; filled by `solve_all`."""
     windings: tuple[complex, ...] | None = None
     """Amperes in the windings of each motor, three a motor; filled by `solve_all`."""
 
@@ -66,7 +82,7 @@ def limiting(part: Source, state: Mapping[str, str]) -> bool:
 
 def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network:
     """The network for one state of every variable, with edits laid over it; cached by content on the net."""
-    numeric = tuple(e for e in edits if e.does in ("siemens", "earth"))
+    numeric = tuple(e for e in edits if e.does in ("siemens", "earth", "times"))
     relevant = _state_slots(net)
     key = (numeric, tuple(state.get(var) for var in relevant))
     cache = net.scratch.get("networks")
@@ -93,6 +109,8 @@ def _state_slots(net: Net) -> tuple[str, ...]:
                     names[element.part.var] = None
                 case Source() if element.part.when is not None:
                     names[element.part.when.var] = None
+                case Converter():
+                    names |= {element.part.when.var: None, element.part.flaw: None}
                 case _:
                     pass
         found = net.scratch["state slots"] = tuple(names)
@@ -118,7 +136,7 @@ def _fixed(net: Net) -> _Fixed:
         for k, element in enumerate(net.elements):
             if isinstance(element.part, Branch):
                 ac_s[k], dc_s[k] = 1 / element.part.ac, 1 / element.part.dc
-            else:
+            elif not isinstance(element.part, Spare):
                 moving.append(k)
         found = net.scratch["fixed"] = _Fixed(ac_s, dc_s, tuple(moving))
     assert isinstance(found, _Fixed)
@@ -132,6 +150,7 @@ def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network
     changed = {net.element_index[e.slot]: float(e.value) for e in edits if e.does == "siemens"}
     emf_ac: dict[int, complex] = {}
     emf_dc: dict[int, float] = {}
+    rectified: dict[int, Rectified] = {}
     for k in fixed.moving:
         part = net.elements[k].part
         match part:
@@ -151,12 +170,21 @@ def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network
                 else:
                     emf_dc[k] = float(np.real(emf))
                     _inject(dc_a, net.elements[k].a, net.elements[k].b, emf * dc)
-            case Branch():
+            case Converter():
+                on = holds(part.when, state)
+                dc_s[k] = 1 / (part.ohms if on else part.off_ohms)
+                flaw = state[part.flaw]
+                rectified[k] = Rectified(part.share * part.mean[flaw], part.share * part.ripple[flaw], on)
+            case Branch() | Intake() | Spare():
                 pass
+    for e in edits:
+        if e.does == "times":
+            ac_s[net.element_index[e.slot]] *= float(e.value)
+            dc_s[net.element_index[e.slot]] *= float(e.value)
     for k, siemens in changed.items():
         ac_s[k] = dc_s[k] = siemens
     earth = tuple((net.index[e.slot], float(e.value)) for e in edits if e.does == "earth")
-    return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc)
+    return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc, rectified)
 
 
 def _source(part: Source, state: Mapping[str, str], changed: float | None) -> tuple[complex, float, complex]:
@@ -185,12 +213,53 @@ def solve_all(net: Net, networks: Sequence[Network], chunk: int = 512) -> None:
     todo = list({id(n): n for n in networks if n.ac_v is None}.values())
     for start in range(0, len(todo), chunk):
         part = todo[start : start + chunk]
+        ports = ports_of(net)
+        if ports:
+            _load(net, part, ports)
         ac_v = _solve(net, part, "ac", np.stack([n.ac_a for n in part], axis=1)[:, None, :])[:, 0, :]
+        for k, network in enumerate(part if ports else ()):
+            _feed(net, network, ports, ac_v[:, k])
         dc_v = _solve(net, part, "dc", np.stack([n.dc_a for n in part], axis=1)[:, None, :])[:, 0, :]
         dc_v = np.real(dc_v) + _correction(net, part, np.real(dc_v))
         for k, network in enumerate(part):
             network.ac_v, network.dc_v = ac_v[:, k].astype(np.complex128), np.real(dc_v[:, k]).astype(np.float64)
         _fill_in(net, part, np.asarray(ac_v, np.complex128), np.real(dc_v).astype(np.float64))
+
+
+def _load(net: Net, networks: Sequence[Network], ports: Sequence[Port]) -> None:
+    """Put on the AC side of every rectifier the conductance that takes the power drawn on its DC side."""
+    nodes = [node for port in ports for node in port.dc]
+    z = transfer(net, networks, "dc", nodes)
+    for p, port in enumerate(ports):
+        a, b = 2 * p, 2 * p + 1
+        seen = np.real(z[a, a] + z[b, b] - z[a, b] - z[b, a])
+        for k, network in enumerate(networks):
+            if network.ac_s[port.intake]:
+                continue  # a diode has shorted: what it takes is that
+            own = [float(network.dc_s[e]) for e in port.outputs]
+            inner = sum(1 / s for s in own) if all(own) else math.inf
+            # What stands outside the port: take its own conductance out of the parallel.
+            outside = 1 / seen[k] - 1 / inner
+            mean = sum(network.rectified[e].mean for e in port.outputs)
+            ohms = sum(_diode_ohms(net, e) for e in port.outputs)
+            network.ac_s[port.intake] = mean**2 / (ohms + 1 / outside) if outside > 0 and all(own) else 0.0
+
+
+def _diode_ohms(net: Net, element: int) -> float:
+    part = net.elements[element].part
+    assert isinstance(part, Converter)
+    return part.ohms
+
+
+def _feed(net: Net, network: Network, ports: Sequence[Port], ac_v: Array) -> None:
+    """Set the DC sources of one network's rectifiers by the AC volts at their intakes."""
+    for port in ports:
+        volts = [0.0 if node == EARTH else ac_v[node] for node in port.ac]
+        for e in port.outputs:
+            what = network.rectified[e]
+            emf = what.mean * float(np.abs(volts[0] - volts[1])) if what.on else 0.0
+            network.emf_dc[e] = emf
+            _inject(network.dc_a, net.elements[e].a, net.elements[e].b, emf * network.dc_s[e])
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,8 +268,7 @@ class _Watched:
 
     law_ends: npt.NDArray[np.intp]
     law_is_dc: npt.NDArray[np.bool_]
-    one_way: npt.NDArray[np.intp]
-    """Numbers of the laws for which only volts from a to b count."""
+    law_is_signed: npt.NDArray[np.bool_]
     stressed: npt.NDArray[np.intp]
     stands: Floats
     wound: npt.NDArray[np.intp]
@@ -213,7 +281,7 @@ def _watched(net: Net) -> _Watched:
         found = net.scratch["watched"] = _Watched(
             np.array([(index[law.a], index[law.b]) for law in net.laws], dtype=np.intp).reshape(-1, 2),
             np.array([law.net == "dc" for law in net.laws], dtype=np.bool_),
-            np.array([k for k, law in enumerate(net.laws) if law.one_way], dtype=np.intp),
+            np.array([law.signed for law in net.laws], dtype=np.bool_),
             np.array([numbers[law.part] for law in net.currents], dtype=np.intp),
             np.array([law.amps for law in net.currents]),
             np.array([numbers[name] for motor in net.motors for name in motor.windings], dtype=np.intp),
@@ -228,10 +296,8 @@ def _fill_in(net: Net, networks: Sequence[Network], ac_v: Complexes, dc_v: Float
     earth = np.zeros((1, len(networks)))
     ac, dc = np.vstack([ac_v, earth]), np.vstack([dc_v, earth])  # EARTH is -1, the last row
     a, b = watched.law_ends[:, 0], watched.law_ends[:, 1]
-    seen = np.where(watched.law_is_dc[:, None], np.abs(dc[a] - dc[b]), np.abs(ac[a] - ac[b]))
-    c, d = a[watched.one_way], b[watched.one_way]
-    seen[watched.one_way] = np.maximum(dc[c] - dc[d], 0.0)
-    across = seen.T.tolist()
+    direct = np.where(watched.law_is_signed[:, None], dc[a] - dc[b], np.abs(dc[a] - dc[b]))
+    across = np.where(watched.law_is_dc[:, None], direct, np.abs(ac[a] - ac[b])).T.tolist()
     ac_s, dc_s = np.stack([n.ac_s for n in networks], axis=1), np.stack([n.dc_s for n in networks], axis=1)
     c, d = ends[watched.stressed, 0], ends[watched.stressed, 1]
     through = np.hypot(
@@ -258,7 +324,7 @@ def _correction(net: Net, networks: Sequence[Network], volts: Floats) -> Floats:
     padded = np.vstack([volts, np.zeros((1, len(networks)))])  # EARTH is -1, the last row
     for k, element in enumerate(net.elements):
         emf: Floats | float = 0.0
-        if isinstance(element.part, Source):
+        if isinstance(element.part, Source | Converter):
             emf = np.array([n.emf_dc.get(k, 0.0) for n in networks])
         amps = siemens_of[k] * (padded[element.a] - padded[element.b] - emf)
         if element.a != EARTH:
@@ -303,7 +369,7 @@ def amps_through(net: Net, network: Network, element: int) -> tuple[complex, flo
     found = net.elements[element]
     ac = volts_between(network, "ac", found.a, found.b)
     dc = volts_between(network, "dc", found.a, found.b).real
-    if isinstance(found.part, Source):
+    if isinstance(found.part, Source | Converter):
         return (
             complex((network.emf_ac.get(element, 0.0) - ac) * network.ac_s[element]),
             float((network.emf_dc.get(element, 0.0) - dc) * network.dc_s[element]),

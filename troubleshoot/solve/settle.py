@@ -13,7 +13,7 @@ import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from troubleshoot.circuit.kinds.base import Band, Law, MotorLaw, Source
+from troubleshoot.circuit.kinds.base import Band, InterlockLaw, Law, MotorLaw, Source
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve import delays
 from troubleshoot.solve.compiled import Net
@@ -349,6 +349,10 @@ def _react(net: Net, run: _Run) -> _Split | bool:
             return verdict
         if verdict != run.state[law.var]:
             changes[law.var] = verdict
+    for lever in net.interlocks:
+        split = _between(run, lever, changes)
+        if split is not None:
+            return split
     for k, motor in enumerate(net.motors):
         verdict = _motor(net, run, motor, 3 * k)
         if isinstance(verdict, _Split):
@@ -445,6 +449,22 @@ def _law(run: _Run, law: Law, volts: float) -> str | _Split:
         # A supply in current limit is on; only its own law moves it back.
         return now if now not in (law.off, law.on) else law.on
     return law.off
+
+
+def _between(run: _Run, lever: InterlockLaw, changes: dict[str, str]) -> _Split | None:
+    """Take back what the lever between two armatures does not let in; both at once is a race that either may win."""
+    if run.state[lever.var] != "whole":
+        return None
+    one, other = lever.ends
+    for near, far in ((one, other), (other, one)):
+        if run.state[far] == "in" and changes.get(near) == "in":
+            del changes[near]
+    if changes.get(one) == changes.get(other) == "in":
+        first = _over(run, f"{lever.var} race", 0.5, Band(0.0, 1.0))
+        if isinstance(first, _Split):
+            return first
+        del changes[other if first else one]
+    return None
 
 
 def _motor(net: Net, run: _Run, law: MotorLaw, first: int) -> str | _Split:

@@ -17,6 +17,7 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import shows
 from troubleshoot.evidence.seen import Light, Look, Meter, Mode
 from troubleshoot.solve.meter import bulk, conductor
+from troubleshoot.solve.meters import VOLTS
 from troubleshoot.text.problem import Position, Problem, in_file_order, nearest
 from troubleshoot.trees import model
 from troubleshoot.trees.faces import Absent, Faces, Net, Unknown
@@ -378,7 +379,7 @@ class _Binding:
             table = bulk(self.reasoner.machine.net, [wiring.network], mode, [(m.red, m.black) for _, m in chosen])
             for row, (k, _) in enumerate(chosen):
                 value = float(table.value[row][0])
-                scale = 0.0 if mode in ("ohms", "amps") else wiring.scale["dc" if mode == "dc volts" else "ac"]
+                scale = 0.0 if mode not in VOLTS else wiring.scale["dc" if mode == "dc volts" else "ac"]
                 if mode == "amps":
                     scale = max((float(v[0]) for v in table.value), default=0.0)
                 out[k] = Expect(mode, value, scale, bool(table.floating[row][0]))

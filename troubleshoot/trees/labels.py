@@ -8,6 +8,7 @@ from typing import Final
 
 from troubleshoot.evidence.likelihood import NOTHING_BELOW, RIGHT_FROM, RIGHT_TO
 from troubleshoot.evidence.seen import Interval, Mode, Word
+from troubleshoot.solve.meters import unit_of
 
 EDGE: Final = 0.03
 """Share of what should be there by which neighbouring sets overlap: tool and supply (common practice)."""
@@ -56,11 +57,11 @@ class Expect:
 
     @property
     def unit(self) -> str:
-        return {"ohms": "ohm", "amps": "A"}.get(self.mode, "V")
+        return unit_of(self.mode)
 
     def span(self, word: str, edge: float = EDGE) -> Span | None:
         """The set of a word; None for a word that is no range (unsteady). May be empty."""
-        if self.mode == "ohms":
+        if self.unit == "ohm":
             return self._ohms(word)
         n = self.nominal
         start, stop = (AMPS_FROM, AMPS_TO) if self.mode == "amps" else (RIGHT_FROM, RIGHT_TO)
@@ -108,12 +109,12 @@ def in_span(understood: Interval | Word | str, span: Span, expect: Expect, word:
         case Word.RIGHT:
             return word == "as expected" or (word == "nothing" and expect.nothing)
         case Word.NOTHING | Word.OFF:
-            return word == "nothing" or (word == "as expected" and expect.nothing and expect.mode != "ohms")
+            return word == "nothing" or (word == "as expected" and expect.nothing and expect.unit != "ohm")
         case Word.LOW | Word.DIM:
             return word == "low" and not span.empty
         case Word.HIGH | Word.ON:
             return word == "high" or (word == "as expected" and understood is Word.ON and not expect.nothing)
         case Word.OL:
-            return expect.mode == "ohms" and math.isinf(span.high)
+            return expect.unit == "ohm" and math.isinf(span.high)
         case _:
             return False

@@ -17,6 +17,7 @@ from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
 from troubleshoot.diagnosis.step import Step, StepKind
 from troubleshoot.evidence.likelihood import likelihood
 from troubleshoot.evidence.seen import Light, Look, Meter, Seen, Told, Word
+from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.trees import halving, model
 from troubleshoot.trees.ahead import look_ahead
 from troubleshoot.trees.bind import Bound, Fitted, Label
@@ -317,7 +318,7 @@ class _Walker:
 
     def _ahead(self, trip: Sequence[Meter], fitted: Fitted, *, along: bool) -> tuple[str, ...]:
         reasoner: Reasoner = self.bound.reasoner
-        if trip[0].mode == "ohms":
+        if trip[0].mode in NEEDS_DEAD:
             return ()
         belief = reasoner.belief(self.evidence, self.repaired)
         return look_ahead(reasoner, trip, fitted.situation.situation, belief, along=along)

@@ -12,13 +12,18 @@ import troubleshoot
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import (
     Branch,
+    Converter,
     Cpu,
     CurrentLaw,
     DelayLaw,
+    Given,
+    Intake,
+    InterlockLaw,
     Law,
     LimitLaw,
     MotorLaw,
     Source,
+    Spare,
     Switch,
     Variable,
 )
@@ -40,6 +45,16 @@ devices:
   Q2: {kind: breaker, amps: 10 A, poles: '2', curve: D}
   B1: {kind: process switch, positions: [low, high], blocks: {'13-14': no, '11-12': nc}}
   R1: {kind: load, ohms: 100 ohm}
+  M9: {kind: motor, power: 1.5 kW, volts: 400 V, amps: 3.3 A}
+  TB1: {kind: rectifier, in: 230 V, form: half-wave}
+  TB2: {kind: rectifier, in: 230 V, form: full-wave}
+  YB9: {kind: brake, coil: 205 V DC, coil watts: 40 W, holds: M9}
+  KM8: {kind: contactor, coil: 230 V AC, interlocked with: KM9}
+  KM9: {kind: contactor, coil: 230 V AC}
+  Z1: {kind: suppressor, type: RC}
+  Z2: {kind: suppressor, type: diode}
+  Z3: {kind: suppressor, type: varistor}
+  X5: {kind: plug, poles: ['1', '2', '3']}
   KS2: {kind: safety relay, supply: 230 V AC, reset: automatic, cross fault: not seen, blocks: {'13-14': no, '41-42': nc}}
   KT3: {kind: timer relay, coil: 230 V AC, delay: 'off', time: 2 min, blocks: {'67-68': no}}
   B5: {kind: three-wire sensor, output: NPN, pins: [BN, BU, BK]}
@@ -129,6 +144,14 @@ def test_no_part_makes_energy(device: Device):
             case Branch():
                 branches.append(part)
                 continue
+            case Intake() | Spare():
+                continue  # what a rectifier takes is what it gives; a spare joins nothing
+            case Converter():
+                values = [complex(part.ohms), complex(part.off_ohms)]
+                # The mean of a sine's size is at most its r.m.s. value, and so is what is left of it.
+                squares = [part.mean[flaw] ** 2 + part.ripple[flaw] ** 2 for flaw in part.mean]
+                assert max(squares) <= 1 + 1e-9
+                assert part.mean.keys() == part.ripple.keys()
             case Switch():
                 values = [complex(part.ohms)]
                 assert part.leak is None or part.leak > 50 * part.ohms
@@ -166,6 +189,10 @@ def test_laws_watch_terminals_and_parts_of_their_own_device(device: Device):
                 assert law.before != law.after
                 assert law.when
                 assert law.seconds >= 0
+            case Given():
+                assert law.var.startswith(device.tag)
+            case InterlockLaw():
+                assert law.ends[0] == device.tag != law.ends[1]
             case Cpu():
                 assert not law.inputs.keys() & law.outputs.keys()
 
@@ -181,6 +208,7 @@ def test_every_state_that_a_part_asks_for_is_moved_by_something(device: Device):
             {when.var for when in part.when} if isinstance(part, Switch)
             else {part.var} if isinstance(part, Variable)
             else {part.when.var} if isinstance(part, Source) and part.when
+            else {part.when.var, part.flaw} if isinstance(part, Converter)
             else set()
         )  # fmt: skip
         assert asked <= moved, part
@@ -212,7 +240,7 @@ def test_a_way_to_fail_edits_what_the_device_has(device: Device):
     for mode in kind.modes(device):
         for edit in mode.edits:
             match edit.does:
-                case "siemens":
+                case "siemens" | "times":
                     assert edit.name in parts, mode
                 case "earth":
                     assert edit.name in pins, mode

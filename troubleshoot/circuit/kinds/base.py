@@ -94,11 +94,56 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
+class Converter:
+    """A source of DC that is as strong as the AC at an `Intake` of its device: a rectifier's output, or one half of it.
+
+    While `when` holds it gives `share` of the mean of the rectified AC, from `b` (minus) to `a` (plus), behind `ohms`;
+    otherwise its diodes block, `off_ohms`. flaw: state variable that says what is wrong with the diodes. mean, ripple:
+    by that variable, DC volts and r.m.s. volts of what an AC range still sees, for one volt r.m.s. of AC.
+    """
+
+    name: str
+    a: str
+    b: str
+    when: When
+    flaw: str
+    mean: Mapping[str, float]
+    ripple: Mapping[str, float]
+    share: float
+    ohms: float
+    off_ohms: float = 1e9
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """The AC side of a converter, from `a` to `b`: it takes the power that is drawn between `plus` and `minus`.
+
+    outputs: names of the `Converter` parts that it feeds.
+    """
+
+    name: str
+    a: str
+    b: str
+    plus: str
+    minus: str
+    outputs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Spare:
+    """A pair of terminals that nothing joins unless a fault does: a neighbour touched, a wire laid one terminal on."""
+
+    name: str
+    a: str
+    b: str
+
+
+@dataclass(frozen=True, slots=True)
 class Law:
     """Moves `var` from `off` to `on` when the volts across (a, b) rise over `rise`, and back when they fall under `fall`.
 
     rise is tried in state `off`, fall in state `on`. Where `same` is true the device has one threshold and `fall` is
-    ignored: a comparator, not a magnet. one_way: only volts from a to b count, as for a diode; DC only.
+    ignored: a comparator, not a magnet. signed: what counts is the DC volts from b to a, not their size: a diode.
     """
 
     var: str
@@ -112,7 +157,26 @@ class Law:
     same: bool = False
     shares: str = ""
     """Name of a threshold that several laws have in common (the inputs of one module); empty: its own."""
-    one_way: bool = False
+    signed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A state variable that nothing moves but a fault: `value` while the device is good (a rectifier's diodes)."""
+
+    var: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class InterlockLaw:
+    """Two armatures with a lever between them: while one is ``in``, the other stays ``out``, whatever its coil gets.
+
+    var: state variable of the lever, ``whole`` or ``broken``; ends: the state variables of the two armatures.
+    """
+
+    var: str
+    ends: tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,8 +247,8 @@ class Cpu:
     outputs: Mapping[str, str]
 
 
-Part = Branch | Switch | Variable | Source
-AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | DelayLaw | Cpu
+Part = Branch | Switch | Variable | Source | Converter | Intake | Spare
+AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | DelayLaw | Cpu | Given | InterlockLaw
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,10 +287,11 @@ class ModeEdit:
 
     does: ``siemens`` (part `name` gets conductance `value`), ``earth`` (pin `name` gets `value` siemens to earth),
     ``stuck`` (state variable `name` never leaves `value`), ``left`` (state variable `name` is found at `value`),
-    ``threshold`` (the law of `name` needs `value` times the volts).
+    ``threshold`` (the law of `name` needs `value` times the volts), ``times`` (part `name` has `value` times its
+    conductance, in every state).
     """
 
-    does: Literal["siemens", "earth", "stuck", "left", "threshold"]
+    does: Literal["siemens", "earth", "stuck", "left", "threshold", "times"]
     name: str
     value: float | str
 
@@ -269,8 +334,8 @@ class PointGroup:
 
 
 RatingType = Literal[
-    "volts", "amps", "watts", "ohms", "seconds", "hertz", "metres", "fraction", "integer",
-    "text", "choice", "coil", "blocks", "points", "groups", "list", "system",
+    "volts", "amps", "watts", "ohms", "farads", "seconds", "hertz", "metres", "fraction", "integer",
+    "text", "device", "choice", "coil", "blocks", "points", "groups", "list", "system",
 ]  # fmt: skip
 """How a rating is written.
 
@@ -278,7 +343,7 @@ volts .. metres: a number with SI prefix and unit (``120 V``, ``1.5 kW``, ``0.2 
 coil: ``24 V DC`` or ``120 V AC`` -> (24.0, "dc"); blocks: mapping ``13-14`` -> ``no`` | ``nc`` | list of positions,
 typed as {("13", "14"): ("no",) or ("run", ...)}; points: mapping point -> words; groups: mapping
 common terminal -> {what: one of the row's choices, points: mapping terminal -> words}, typed as a tuple of `PointGroup`;
-list: texts; system: ``208Y/120`` -> (208.0, 120.0).
+list: texts; system: ``208Y/120`` -> (208.0, 120.0); device: the tag of another device of the file, or nothing.
 """
 
 
@@ -312,6 +377,8 @@ class Kind:
     """Named pairs of pins: ``coil`` -> (A1, A2), ``pole 1`` -> (1, 2)."""
     flaws: Callable[[Device], tuple[str, ...]] = lambda _: ()
     """What is wrong between the ratings of one device, each of which is right by itself; the loader tells it."""
+    rows: Callable[[Device], tuple[tuple[str, ...], ...]] = lambda _: ()
+    """Rows of terminals that sit side by side, where a strand can touch or a wire be laid one terminal on."""
     weight: float = 0.0
     """Relative chance that one such item is the broken thing, per item; see `faults.priors` for sources."""
 

@@ -167,5 +167,6 @@ PLC = Kind(
     modes=_modes,
     faces=lambda _: {"supply": ("L+", "M")},
     flaws=_flaws,
+    rows=lambda d: (("L+", "M"), ("COM", *points_of(d, "inputs")), ("Q+", *points_of(d, "outputs"))),
     weight=2.0,
 )

@@ -83,37 +83,66 @@ MOTOR = Kind(
             for name, _ in WINDINGS
         ),
     ),
+    rows=lambda _: (("U1", "V1", "W1"),),
     faces=lambda _: {"U-V": ("U1", "V1"), "V-W": ("V1", "W1"), "W-U": ("W1", "U1")},
     weight=1.0,
 )  # fmt: skip
 
 
+DC_RELEASE, DC_HOLD = Band(0.67, 0.83), Band(0.20, 0.40)
+"""DC brake, normal gap: releases at 0.75 +- 0.08 of rated volts, holds down to 0.30 +- 0.10. Common practice."""
+
+
 def _brake_parts(d: Device) -> tuple[Part, ...]:
-    volts, _ = coil_of(d)
+    volts, current = coil_of(d)
+    states = ("set", "released")
+    if current == "dc":
+        # One resistance whether the armature is in or out. On AC the coil is mostly reactance; thrice the ohms stands
+        # for it, as for any DC coil here: nothing but a wrong connection puts AC on it.
+        ohms = volts**2 / number(d, "coil watts")
+        return (Variable("coil", "1", "2", d.tag, dict.fromkeys(states, 3 * ohms + 0j), dict.fromkeys(states, ohms)),)
     inrush = from_va(volts, number(d, "inrush va"), 0.6)
     sealed = from_va(volts, number(d, "sealed va"), 0.3)
     return (
         Variable("coil", "1", "2", d.tag, {"set": inrush, "released": sealed},
-                 dict.fromkeys(("set", "released"), inrush.real)),
+                 dict.fromkeys(states, inrush.real)),
     )  # fmt: skip
 
 
 def _brake_laws(d: Device) -> tuple[AnyLaw, ...]:
-    volts, _ = coil_of(d)
+    volts, current = coil_of(d)
     # AC solenoid brake: releases at 0.85, holds to 0.50 of rated volts. Common practice.
+    release, hold = (DC_RELEASE, DC_HOLD) if current == "dc" else (Band(0.70, 0.85), Band(0.40, 0.60))
     return (
         Law(
-            d.tag, "1", "2", "ac", "set", "released", Band(0.70 * volts, 0.85 * volts), Band(0.40 * volts, 0.60 * volts)
+            d.tag, "1", "2", current, "set", "released",
+            Band(release.low * volts, release.high * volts), Band(hold.low * volts, hold.high * volts),
         ),
-    )
+    )  # fmt: skip
+
+
+def _brake_modes(d: Device) -> tuple[Mode, ...]:
+    # With a rectifier of its own, the rectifier's share of what breaks (0.30) is a device beside this one.
+    return (
+        # Volts across a coil that carries no current lift nothing.
+        Mode("coil open", f"{d.tag} coil open", 0.35,
+             (ModeEdit("siemens", "coil", 0.0), ModeEdit("stuck", d.tag, "set")), "replace", f"{d.tag} coil"),
+        Mode("coil short", f"{d.tag} coil shorted", 0.10,
+             (ModeEdit("siemens", "coil", 2.0), ModeEdit("stuck", d.tag, "set")), "replace", f"{d.tag} coil"),
+        Mode("gap worn", f"{d.tag} air gap worn, does not release", 0.35, (ModeEdit("threshold", d.tag, 1.6),), "set",
+             f"{d.tag} air gap"),
+        Mode("does not set", f"{d.tag} does not set", 0.20, (ModeEdit("stuck", d.tag, "released"),), "mend",
+             f"{d.tag} mechanism"),
+    )  # fmt: skip
 
 
 BRAKE = Kind(
     name="brake",
     words="spring-applied brake",
     ratings=(
-        Rating("coil", "coil", "coil volts and kind of current: 208 V AC"),
+        Rating("coil", "coil", "coil volts and kind of current: 208 V AC; 205 V DC behind a rectifier"),
         Rating("holds", "text", "tag of the motor whose shaft it holds"),
+        Rating("coil watts", "watts", "power of a DC coil", 50.0),
         Rating("inrush va", "watts", "volt-amperes with the armature open", 300.0),
         Rating("sealed va", "watts", "volt-amperes with the armature closed", 50.0),
     ),
@@ -121,16 +150,7 @@ BRAKE = Kind(
     parts=_brake_parts,
     laws=_brake_laws,
     signs=lambda d: (Sign(d.tag, d.words, "look", d.tag, {"set": "set", "released": "released"}),),
-    modes=lambda d: (
-        # Volts across a coil that carries no current lift nothing.
-        Mode("coil open", f"{d.tag} coil open", 0.35,
-             (ModeEdit("siemens", "coil", 0.0), ModeEdit("stuck", d.tag, "set")), "replace", f"{d.tag} coil"),
-        Mode("coil short", f"{d.tag} coil shorted", 0.10, (ModeEdit("siemens", "coil", 2.0),), "replace", f"{d.tag} coil"),
-        Mode("gap worn", f"{d.tag} air gap worn, does not release", 0.35, (ModeEdit("threshold", d.tag, 1.6),), "set",
-             f"{d.tag} air gap"),
-        Mode("does not set", f"{d.tag} does not set", 0.20, (ModeEdit("stuck", d.tag, "released"),), "mend",
-             f"{d.tag} mechanism"),
-    ),
+    modes=_brake_modes,
     faces=lambda _: {"coil": ("1", "2")},
     weight=1.0,
-)  # fmt: skip
+)

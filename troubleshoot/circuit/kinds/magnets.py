@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import cmath
+import dataclasses
 import math
 from collections.abc import Mapping
 
 from troubleshoot.circuit.kinds.base import (
     AnyLaw,
     Band,
+    InterlockLaw,
     Kind,
     Law,
     Mode,
@@ -24,7 +26,7 @@ from troubleshoot.circuit.kinds.base import (
     number,
 )
 from troubleshoot.circuit.kinds.hands import CONTACT_OHMS, FILM_OHMS, block_parts, block_pins
-from troubleshoot.circuit.kinds.protection import POLES
+from troubleshoot.circuit.kinds.protection import POLES, pole_rows
 from troubleshoot.circuit.model import Device
 
 AC_PICK, AC_DROP = Band(0.70, 0.80), Band(0.40, 0.60)
@@ -165,23 +167,54 @@ def _pole_modes(d: Device) -> tuple[Mode, ...]:
     return singles + doubles
 
 
-CONTACTOR = Kind(
-    name="contactor",
-    words="contactor",
-    ratings=(*coil_ratings(), Rating("blocks", "blocks", "auxiliary contacts: 13-14: no", {})),
-    pins=lambda d: ("A1", "A2", "1", "2", "3", "4", "5", "6", *block_pins(d)),
-    parts=lambda d: (coil_part(d, d.tag, "out", "in", "A1", "A2"), *_pole_parts(d), *block_parts(d, _ARMATURE)),
-    laws=_coil_laws,
-    signs=_in_or_out,
-    modes=lambda d: (
+def _lever(d: Device) -> str:
+    """State variable of the mechanical interlock that this contactor was written with; empty: none."""
+    return f"{d.tag} interlock" if d.ratings["interlocked with"] else ""
+
+
+def _contactor_laws(d: Device) -> tuple[AnyLaw, ...]:
+    lever = _lever(d)
+    return _coil_laws(d) + ((InterlockLaw(lever, (d.tag, str(d.ratings["interlocked with"]))),) if lever else ())
+
+
+def _interlock_modes(d: Device) -> tuple[Mode, ...]:
+    lever = _lever(d)
+    if not lever:
+        return ()
+    # A share of the mechanism's failures; of itself it shows only when both coils get volts. Judgement.
+    item = f"mechanical interlock of {d.tag} and {d.ratings['interlocked with']}"
+    return (Mode("interlock broken", f"{item} broken", 0.03, (ModeEdit("stuck", lever, "broken"),), "replace", item),)
+
+
+def _contactor_modes(d: Device) -> tuple[Mode, ...]:
+    lever = _interlock_modes(d)
+    others = (
         *coil_modes(d),
         *_pole_modes(d),
         *(contact_modes(d, tuple(blocks_of(d)), 0.07, 0.03) or (_spare_mode(d),)),
-    ),
-    faces=lambda d: {**_coil_face(d), **{f"pole {k + 1}": ab for k, ab in enumerate(POLES)}},
-    weight=1.0,
-)
+    )
+    left = 1 - sum(mode.share for mode in lever)
+    return (*(dataclasses.replace(mode, share=mode.share * left) for mode in others), *lever)
 
 
 def _spare_mode(d: Device) -> Mode:
     return Mode("slow", f"{d.tag} mechanism stiff", 0.10, (ModeEdit("threshold", d.tag, 1.5),), "replace", d.tag)
+
+
+CONTACTOR = Kind(
+    name="contactor",
+    words="contactor",
+    ratings=(
+        *coil_ratings(),
+        Rating("blocks", "blocks", "auxiliary contacts: 13-14: no", {}),
+        Rating("interlocked with", "device", "the contactor that a lever keeps out while this one is in", ""),
+    ),
+    pins=lambda d: ("A1", "A2", "1", "2", "3", "4", "5", "6", *block_pins(d)),
+    parts=lambda d: (coil_part(d, d.tag, "out", "in", "A1", "A2"), *_pole_parts(d), *block_parts(d, _ARMATURE)),
+    laws=_contactor_laws,
+    signs=_in_or_out,
+    modes=_contactor_modes,
+    rows=pole_rows,
+    faces=lambda d: {**_coil_face(d), **{f"pole {k + 1}": ab for k, ab in enumerate(POLES)}},
+    weight=1.0,
+)

@@ -126,10 +126,8 @@ def input_laws(d: Device, group: PointGroup, shares: str) -> tuple[AnyLaw, ...]:
 
     def law(p: GroupPoint) -> Law:
         ends = (group.common, p.terminal) if sort.way == "out" else (p.terminal, group.common)
-        one_way = sort.way != "either"
-        return Law(
-            bit(d, p.address), *ends, sort.net, "off", "on", band, band, same=True, shares=shares, one_way=one_way
-        )
+        signed = sort.way != "either"
+        return Law(bit(d, p.address), *ends, sort.net, "off", "on", band, band, same=True, shares=shares, signed=signed)
 
     return tuple(law(p) for p in group.points)
 

@@ -22,6 +22,11 @@ from troubleshoot.circuit.model import Device
 POLES = (("1", "2"), ("3", "4"), ("5", "6"))
 
 
+def pole_rows(_: Device) -> tuple[tuple[str, ...], ...]:
+    """Line side and load side of three poles."""
+    return tuple(zip(*POLES, strict=True))
+
+
 def _pole_modes(d: Device, share: float) -> tuple[Mode, ...]:
     return tuple(
         Mode(f"{a}-{b} open", f"{d.tag} pole {a}-{b} does not close", share / 3,
@@ -38,6 +43,7 @@ DISCONNECT = Kind(
     parts=lambda d: tuple(Switch(f"{a}-{b}", a, b, (When(d.tag, ("on",)),), 2e-3) for a, b in POLES),
     controls=lambda d: (Control(d.tag, ("on", "off"), "on"),),
     signs=lambda d: (Sign(d.tag, f"{d.words} handle", "look", d.tag, {"on": "on", "off": "off"}),),
+    rows=pole_rows,
     modes=lambda d: (
         *_pole_modes(d, 1.0),
         Mode("off", f"{d.tag} left off", 0.04, (ModeEdit("left", d.tag, "off"),), "switch on", d.tag, broken=False),
@@ -160,6 +166,7 @@ OVERLOAD = Kind(
         Sign(d.tag, f"{d.words} flag", "look", d.tag, {"set": "normal", "tripped": "tripped", "tested": "tested"}),
     ),
     modes=_overload_modes,
+    rows=pole_rows,
     faces=lambda _: {"trip": ("95", "96"), **{f"heater {k + 1}": ab for k, ab in enumerate(POLES)}},
     weight=0.5,
 )

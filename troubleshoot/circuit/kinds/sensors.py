@@ -177,7 +177,7 @@ def _three_laws(d: Device) -> tuple[AnyLaw, ...]:
     rise, fall = (Band(share.low * volts, share.high * volts) for share in (ALIVE, DYING))
     return (
         # A reversed supply is survived and does nothing.
-        Law(_power(d), plus, minus, "dc", "off", "on", rise, fall, one_way=True),
+        Law(_power(d), plus, minus, "dc", "off", "on", rise, fall, signed=True),
         CurrentLaw(_stage(d), _SIGNAL, THREE_WIRE_TRIP_AMPS, "ok", "shut", fast=True, again=When(_power(d), ("off",))),
     )
 

@@ -1,4 +1,4 @@
-"""Where power comes from: the incoming three-phase supply and the DC supply."""
+"""Where power comes from: the incoming supply, three-phase or single-phase, and the DC supply."""
 
 from __future__ import annotations
 
@@ -34,51 +34,69 @@ STRAY_FARADS = 0.1e-6
 """Capacitance of each line of a small unearthed plant to earth. Judgement; a few hundred metres of cable."""
 
 
+THREE, THREE_WIRE, TWO_WIRE = "three-phase", "single-phase three-wire", "single-phase two-wire"
+
+
+def _lines(d: Device) -> tuple[str, ...]:
+    return LINES[: {THREE: 3, THREE_WIRE: 2, TWO_WIRE: 1}[str(d.ratings["phases"])]]
+
+
 def _supply_parts(d: Device) -> tuple[Part, ...]:
     line_volts, phase_volts = system_of(d, "volts")
     live = When(d.tag, ("on",))
     earthing = str(d.ratings["earthing"])
     # Phase sequence L1-L2-L3, L1 at angle zero.
     phasors = {line: cmath.rect(phase_volts, -2 * math.pi * k / 3) for k, line in enumerate(LINES)}
+    if d.ratings["phases"] == THREE_WIRE:
+        # One winding with its middle brought out: L2 is the other half of the same wave.
+        phasors["L2"] = -phasors["L1"]
     if earthing == "high leg":
         # A delta whose N is the middle of L1-L3: L2 stands a half line volt times the root of three away from it.
         half = line_volts / 2
         phasors = {"L1": complex(half), "L2": complex(0.0, -half * math.sqrt(3)), "L3": complex(-half)}
-    phases = tuple(Source(line, line, "N", "ac", phasors[line], SUPPLY_OHMS, live) for line in LINES)
+    phases = tuple(Source(line, line, "N", "ac", phasors[line], SUPPLY_OHMS, live) for line in _lines(d))
     earth = Branch("earth", "PE", "@earth", 1e-3, 1e-3)
     if earthing in ("star point", "high leg"):
         return (*phases, Branch("bond", "N", "PE", 1e-3, 1e-3), earth)
-    if earthing in LINES:
+    if earthing in _lines(d):
         return (*phases, Branch("bond", earthing, "PE", 1e-3, 1e-3), earth)
     omega_c = 2 * math.pi * number(d, "frequency") * STRAY_FARADS
-    stray = tuple(Branch(f"{line} to earth", line, "@earth", complex(0.0, -1 / omega_c), 1e9) for line in LINES)
+    wires = LINES if d.ratings["phases"] == THREE else (*_lines(d), "N")
+    stray = tuple(Branch(f"{wire} to earth", wire, "@earth", complex(0.0, -1 / omega_c), 1e9) for wire in wires)
     return (*phases, *stray, earth)
 
 
 def _supply_modes(d: Device) -> tuple[Mode, ...]:
     lost = tuple(
-        Mode(f"{line} lost", f"phase {line} missing upstream of the panel", 1 / 3, (ModeEdit("siemens", line, 0.0),),
+        Mode(f"{line} lost", f"phase {line} missing upstream of the panel", 1 / len(_lines(d)), (ModeEdit("siemens", line, 0.0),),
              "restore", f"phase {line} upstream")
-        for line in ("L1", "L2", "L3")
+        for line in _lines(d)
     )  # fmt: skip
     return lost
 
 
 SUPPLY = Kind(
     name="supply",
-    words="incoming three-phase supply",
+    words="incoming supply",
     ratings=(
         Rating("volts", "system", "line to line / line to neutral volts"),
+        Rating(
+            "phases",
+            "choice",
+            "three-phase (L1 L2 L3 N), single-phase three-wire (L1 L2 N) or two-wire (L1 N)",
+            THREE,
+            (THREE, THREE_WIRE, TWO_WIRE),
+        ),
         Rating("frequency", "hertz", "supply frequency", 60.0),
         Rating(
             "earthing",
             "choice",
-            "what is earthed: the star point, one line of a delta, the middle of L1-L3, nothing",
+            "what is earthed: the star point (or N), one line of a delta, the middle of L1-L3, nothing",
             "star point",
             ("star point", *LINES, "high leg", "none"),
         ),
     ),
-    pins=lambda _: ("L1", "L2", "L3", "N", "PE"),
+    pins=lambda d: (*_lines(d), "N", "PE"),
     parts=_supply_parts,
     controls=lambda d: (Control(d.tag, ("on", "off"), "on"),),
     modes=_supply_modes,
