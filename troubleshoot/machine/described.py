@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.kinds.base import points_of
+from troubleshoot.circuit.kinds.controller import inputs_of, outputs_of
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.faults.suspects import Suspect, suspects_of
@@ -94,7 +94,7 @@ class Machine:
     def points(self) -> tuple[str, ...]:
         """Direct addresses of the controllers' inputs and outputs."""
         devices = (d for d in self.circuit.devices.values() if d.kind == "plc")
-        return tuple(p for d in devices for part in ("inputs", "outputs") for p in points_of(d, part))
+        return tuple(p.address for d in devices for g in (*inputs_of(d), *outputs_of(d)) for p in g.points)
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:

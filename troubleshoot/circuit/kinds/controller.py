@@ -167,6 +167,9 @@ PLC = Kind(
     modes=_modes,
     faces=lambda _: {"supply": ("L+", "M")},
     flaws=_flaws,
-    rows=lambda d: (("L+", "M"), ("COM", *points_of(d, "inputs")), ("Q+", *points_of(d, "outputs"))),
+    rows=lambda d: (
+        ("L+", "M"),
+        *((g.common, *(p.terminal for p in g.points)) for g in (*inputs_of(d), *outputs_of(d))),
+    ),  # fmt: skip
     weight=2.0,
 )
