@@ -12,6 +12,7 @@ from troubleshoot.diagnosis.confirm import isolated
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Look
 from troubleshoot.safety.doings import after, doings, to_and_fro
+from troubleshoot.safety.hazard_list import hazard_list
 from troubleshoot.safety.hazards import dangerous_acts, hazards_of_act
 from troubleshoot.safety.proof import proof_run, undetected
 from troubleshoot.solve.settle import settle
@@ -54,6 +55,14 @@ def test_letting_the_reset_go_restarts_a_machine_whose_program_still_wants_to_ru
     (worst, *_) = hazards_of_act(press(), press().prior, stopped, RESET[1])
     assert (worst.kind, worst.healthy) == ("restarts", True)
     assert "Release S4" in worst.words
+
+
+def test_the_hazard_list_knows_that_two_blocks_hang_on_one_cord():
+    listed = hazard_list(press())
+    one_channel = {i for one in listed if one.sort == "one channel" for i in one.suspects}
+    assert "B9 cord jammed" in one_channel
+    assert not any(i.startswith(("ES1", "KS1")) for i in one_channel), "the heads and the relay have two"
+    assert [str(one.act) for one in listed if one.sort == "restarts" and one.healthy] == ["release S4", "release S4"]
 
 
 def test_letting_the_head_go_starts_nothing_under_any_single_fault():

@@ -19,7 +19,7 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.machine import Machine
-from troubleshoot.safety.doings import after, doings
+from troubleshoot.safety.doings import after, doings, to_and_fro
 from troubleshoot.safety.hazards import Hazard, dangerous_acts, hazards_of_act
 from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.motion import Movable, chance_of, movables
@@ -130,7 +130,7 @@ def _jogs(reasoner: Reasoner) -> Iterable[Listed]:
     for tag in has.modes:
         for position in machine.net.controls[tag].positions:
             for start in has.starts[:1]:
-                held = after(Act("put", tag, position), Act("press", start))
+                held = after(Act("put", tag, position), *has.ready(), Act("press", start))
                 let_go = Situation("rest", (*held.acts, Act("release", start)))
                 for thing in _turning(machine):
                     before, behind = (reasoner.table(s) for s in (held, let_go))
@@ -151,7 +151,8 @@ def _channels(reasoner: Reasoner) -> Iterable[Listed]:
     """Stops that hang on one contact block, and those that one further part behind them defeats."""
     has, machine = doings(reasoner.machine), reasoner.machine
     for tag in (*has.emergency_stops, *has.stops):
-        run, held = after(*has.running()), after(*has.running(), Act("press", tag))
+        stop, _ = to_and_fro(machine, tag)
+        run, held = after(*has.running()), after(*has.running(), stop)
         for thing in _turning(machine):
             before, behind = reasoner.table(run), reasoner.table(held)
             whole = before.owner[before.healthy]
@@ -163,11 +164,11 @@ def _channels(reasoner: Reasoner) -> Iterable[Listed]:
             motor, name = _named(machine, thing.tag), _named(machine, tag)
             if own:
                 words = f"{name} stops {motor} by one channel only: not if {_causes(reasoner, tuple(own))}."
-                yield Listed("one channel", words, tuple(own), False, held, Act("press", tag))
+                yield Listed("one channel", words, tuple(own), False, held, stop)
             behind_it = tuple(i for i in fails if i not in own)
             if behind_it:
                 words = f"Behind {name} one part alone stops {motor}: not if {_causes(reasoner, behind_it)}."
-                yield Listed("one channel", words, behind_it, False, held, Act("press", tag))
+                yield Listed("one channel", words, behind_it, False, held, stop)
 
 
 def _stays_live(reasoner: Reasoner) -> Iterable[Listed]:
