@@ -18,7 +18,7 @@ FILE = Path(__file__).with_name("press-3.yaml")
 class PressProgram:
     """The program of press-3.yaml, line by line. Memory is the bit `run`."""
 
-    def start(self) -> Hashable:
+    def start(self, before: Hashable = None) -> Hashable:
         return False
 
     def scan(self, memory: Hashable, inputs: Mapping[str, bool], now_ms: int) -> tuple[Hashable, Mapping[str, bool]]:
