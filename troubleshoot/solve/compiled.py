@@ -158,7 +158,8 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                     limits.append(dataclasses.replace(law, part=f"{device.tag} {law.part}"))
                 case MotorLaw():
                     u, v, w = (f"{device.tag} {name}" for name in law.windings)
-                    motors.append(dataclasses.replace(law, windings=(u, v, w)))
+                    x, y, z = (f"{device.tag} {name}" for name in law.cores)
+                    motors.append(dataclasses.replace(law, windings=(u, v, w), cores=(x, y, z)))
                     initial[law.var] = "still"
                     initial[f"{law.var} shaft"] = "free"
                 case Cpu():

@@ -18,6 +18,7 @@ from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import Network, amps_through, network_of, solve_all, volts_between
+from troubleshoot.solve.turning import STALLED
 
 MOST_OUTCOMES = 4
 _MOST_RUNS = 256
@@ -34,10 +35,9 @@ _AT_ONCE = 4.0
 """A fuse at this many times the current of its law, 14 times its rating, melts in some 2 ms, before any armature moves
 (10 ms and more). Without it a bolted short of one phase made the contactor chatter on its sagging supply and no fuse
 blew. From the rough gG curve through (3.5 In, 5 s) and (7 In, 0.1 s), IEC 60269, from memory."""
-START_BAND = Band(0.55, 0.70)
-"""Share of its rated standstill current at which a loaded motor starts (torque goes with the square). Common practice."""
-RUN_SHARE = 0.35
-"""Below this share of rated current in the forward sequence a turning motor stalls; two lines alone give 0.5."""
+START_BAND = Band(1.0, 1.3)
+"""Standstill torque over the torque of the load at which a motor breaks away: a load sticks a little before it moves.
+Judgement, no published source. Not under 1: what starts must be able to go on turning."""
 A = cmath.rect(1.0, 2 * math.pi / 3)
 
 FORWARD = "turning"
@@ -333,7 +333,7 @@ def _react(net: Net, run: _Run) -> _Split | bool:
         if verdict != run.state[law.var]:
             changes[law.var] = verdict
     for k, motor in enumerate(net.motors):
-        verdict = _motor(net, run, motor, 3 * k)
+        verdict = _motor(net, run, motor, k)
         if isinstance(verdict, _Split):
             return verdict
         if verdict != run.state[motor.var]:
@@ -428,12 +428,12 @@ def _law(run: _Run, law: Law, volts: float) -> str | _Split:
     return law.off
 
 
-def _motor(net: Net, run: _Run, law: MotorLaw, first: int) -> str | _Split:
+def _motor(net: Net, run: _Run, law: MotorLaw, number: int) -> str | _Split:
     assert run.network is not None
     assert run.network.windings is not None
-    u, v, w = run.network.windings[first : first + 3]
-    forward, backward = abs(u + A * v + A * A * w) / 3, abs(u + A * A * v + A * w) / 3
-    if max(abs(u), abs(v), abs(w)) < 0.05 * law.run_amps:
+    u, v, w = run.network.windings[3 * number : 3 * number + 3]
+    forward, backward = (u + A * v + A * A * w) / 3, (u + A * A * v + A * w) / 3
+    if max(abs(u), abs(v), abs(w)) < 0.05 * law.rated_amps:
         return "still"
     held = run.state.get(f"{law.var} shaft") == "held" or any(
         run.state[brake] == "set" for brake in net.brakes.get(law.var, ())
@@ -442,17 +442,14 @@ def _motor(net: Net, run: _Run, law: MotorLaw, first: int) -> str | _Split:
         return "humming"
     now = run.state[law.var]
     if now in (FORWARD, BACKWARD):
-        along = forward if now == FORWARD else backward
-        return now if along >= RUN_SHARE * law.run_amps else "humming"
-    strong, weak = max(forward, backward), min(forward, backward)
-    if weak > 0.5 * strong:
-        return "humming"
-    starts = _over(run, f"{law.var} start", strong / law.start_amps, START_BAND)
+        return now if run.network.slips[number] < STALLED else "humming"
+    torque = law.cage.torque_watts(forward, backward, 1.0)
+    starts = _over(run, f"{law.var} start", abs(torque) / law.load_watts, START_BAND)
     if isinstance(starts, _Split):
         return starts
     if not starts:
         return "humming"
-    return FORWARD if forward > backward else BACKWARD
+    return FORWARD if torque > 0 else BACKWARD
 
 
 def _scan(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:

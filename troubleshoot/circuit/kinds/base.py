@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal, cast
 
+from troubleshoot.circuit.kinds.induction import Cage
 from troubleshoot.circuit.model import Device
 
 Net = Literal["ac", "dc"]
@@ -139,17 +140,25 @@ class LimitLaw:
 
 @dataclass(frozen=True, slots=True)
 class MotorLaw:
-    """Moves `var` between ``still``, ``humming``, ``turning``, ``turning backward`` by the currents of three windings.
+    """Moves `var` between ``still``, ``humming``, ``turning``, ``turning backward`` by the torque of three windings.
 
-    windings: names of the three `Variable` parts, in the order U V W. start_amps: positive-sequence current of one
-    winding, amperes r.m.s., at standstill and rated volts; run_amps: the same at rated load. A shaft held by a brake or
-    a jam only hums.
+    windings: names of the three `Variable` parts that are the resistance of the copper, U V W; cores: of the three behind
+    them, where the rotor's field joins the windings: while it turns, forward and backward sequence meet other ohms. What
+    stands in a core's own part is only where the solver begins. A shaft held by a brake or a jam only hums; a motor whose
+    greatest torque is under the load's stalls.
     """
 
     var: str
     windings: tuple[str, str, str]
-    start_amps: float
-    run_amps: float
+    cores: tuple[str, str, str]
+    cage: Cage
+    """Ohms of one winding at supply frequency."""
+    load_watts: float
+    """Torque of the load, the same at every speed, as watts of air gap (times synchronous speed). Over zero."""
+    rated_amps: float
+    """Of one winding."""
+    closed: bool
+    """The same current can flow through all three windings at once (a delta, six leads), and meets their leakage only."""
 
 
 @dataclass(frozen=True, slots=True)
