@@ -13,7 +13,7 @@ from troubleshoot.circuit.kinds.base import Branch, Source, Switch, Variable, Wh
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, LEAK_S, Array, node_voltages
-from troubleshoot.solve.turning import STALLED, across_ports, couples, dipoles, direction, turn
+from troubleshoot.solve.turning import STALLED, across_ports, couples, dipoles, direction, ports_of, turn
 
 LIMITING_S = 1e-4
 """Siemens across a source in current limit: stiff enough to be a current source, never an open circuit."""
@@ -164,7 +164,10 @@ def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network
     for k, siemens in changed.items():
         ac_s[k] = dc_s[k] = siemens
     earth = tuple((net.index[e.slot], float(e.value)) for e in edits if e.does == "earth")
-    turns = tuple(direction(state[motor.var]) for motor in net.motors)
+    # A core that a fault has changed is what the fault makes it, whatever the rotor does.
+    turns = tuple(
+        0 if changed.keys() & set(port.elements) else direction(state[port.var]) for port in ports_of(net)
+    )
     return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc, turns)
 
 
@@ -205,14 +208,15 @@ def solve_all(net: Net, networks: Sequence[Network], chunk: int = 512) -> None:
 def _alternating(net: Net, networks: Sequence[Network]) -> Complexes:
     """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
     volts = np.empty((len(net.nodes), len(networks)), np.complex128)
-    coupled = np.array([couples(net, n.turns) for n in networks], dtype=np.bool_)
-    plain, wound = np.flatnonzero(~coupled), np.flatnonzero(coupled)
-    if plain.size:
+    coupled = [couples(net, n.turns) for n in networks]
+    plain = [k for k, wound_one in enumerate(coupled) if not wound_one]
+    wound = [k for k, wound_one in enumerate(coupled) if wound_one]
+    if plain:
         some = [networks[k] for k in plain]
         volts[:, plain] = _solve(net, some, "ac", np.stack([n.ac_a for n in some], axis=1)[:, None, :])[:, 0, :]
         for network in some:
             network.slips = (STALLED,) * len(network.turns)
-    if wound.size:
+    if wound:
         some = [networks[k] for k in wound]
         both = np.concatenate(
             [np.stack([n.ac_a for n in some], axis=1)[:, None, :], np.repeat(dipoles(net)[:, :, None], len(some), 2)], 1
@@ -326,7 +330,7 @@ def transfer(net: Net, networks: Sequence[Network], kind: str, nodes: Sequence[i
     solved = _solve(net, networks, kind, np.concatenate([unit, own], axis=1))
     plain, response = solved[:, : len(nodes)], solved[:, len(nodes) :]
     z, at_ports = np.moveaxis(across_ports(net, response), 2, 0), np.moveaxis(across_ports(net, plain), 2, 0)
-    found = plain[index]
+    found = np.asarray(plain[index], np.complex128)
     for k in wound:
         cores = networks[k].cores
         assert cores is not None
@@ -353,4 +357,14 @@ def amps_through(net: Net, network: Network, element: int) -> tuple[complex, flo
             complex((network.emf_ac.get(element, 0.0) - ac) * network.ac_s[element]),
             float((network.emf_dc.get(element, 0.0) - dc) * network.dc_s[element]),
         )
-    return complex(ac * network.ac_s[element]), float(dc * network.dc_s[element])
+    return complex(ac * network.ac_s[element] + _field_amps(net, network, element)), float(dc * network.dc_s[element])
+
+
+def _field_amps(net: Net, network: Network, element: int) -> complex:
+    """What the core of a motor takes beside its plain branch; nothing for any other element."""
+    if network.cores is None:
+        return 0.0
+    cores = [k for port in ports_of(net) for k in port.elements]
+    if element not in cores:
+        return 0.0
+    return complex(network.cores[cores.index(element)] @ across_ports(net, network.volts("ac")))

@@ -86,7 +86,7 @@ def dipoles(net: Net) -> Complexes:
     return unit
 
 
-def across_ports(net: Net, volts: Complexes) -> Complexes:
+def across_ports(net: Net, volts: npt.NDArray[np.inexact]) -> Complexes:
     """Volts across the cores, from volts of the nodes along the first axis."""
     padded = np.concatenate([volts, np.zeros((1, *volts.shape[1:]))])  # EARTH is -1, the last row
     ends = np.array([end for port in ports_of(net) for end in port.ends], dtype=np.intp).reshape(-1, 2)

@@ -149,8 +149,9 @@ def test_laws_watch_terminals_and_parts_of_their_own_device(device: Device):
                 assert law.part in parts
                 assert law.amps > 0
             case MotorLaw():
-                assert set(law.windings) <= parts
-                assert law.start_amps > law.run_amps > 0
+                assert {*law.windings, *law.cores} <= parts
+                assert law.rated_amps > 0
+                assert law.load_watts > 0
             case Cpu():
                 assert set(law.inputs) | set(law.outputs) <= pins
 
