@@ -219,12 +219,17 @@ class Panel:
                     for w, end in zip("UVW", self.winding_ends(d), strict=True)
                 ]
                 delta = d.ratings["windings"] == "delta"
-                wound = (_num(d, "volts"), _num(d, "amps") / math.sqrt(3)) if delta else (
-                    _num(d, "volts") / math.sqrt(3), _num(d, "amps"))
+                wound = (
+                    (_num(d, "volts"), _num(d, "amps") / math.sqrt(3))
+                    if delta
+                    else (_num(d, "volts") / math.sqrt(3), _num(d, "amps"))
+                )
                 slip = _num(d, "rated slip") or typical(_num(d, "power")).slip
                 way = {"turning": 1, "turning backward": -1}.get(state[d.tag], 0)
                 load = max(_num(d, "load torque"), LEAST_LOAD)
-                found.append(Rotor(d.tag, ends, cage_of(d), way, slip, *wound, load, delta or d.ratings["leads"] == "6"))
+                found.append(
+                    Rotor(d.tag, ends, cage_of(d), way, slip, *wound, load, delta or d.ratings["leads"] == "6")
+                )
         return found
 
     @staticmethod

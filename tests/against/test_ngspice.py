@@ -12,8 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from against import belt7
+from against.belt7 import circuit_from
+from against.motors import IN_DELTA, IN_STAR, STAR_DELTA
 
+from troubleshoot.circuit.model import Situation
+from troubleshoot.solve.compiled import compile_circuit
 from troubleshoot.solve.deck import DC_OFFSET, frequency, spice_deck
+from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.settle import Outcome, settle
 
 ABSOLUTE_V, RELATIVE = 0.010, 0.001
@@ -31,9 +36,8 @@ SAMPLE = (
 )  # fmt: skip
 
 
-def _volts(ngspice: str, deck: str, folder: Path) -> tuple[dict[int, complex], dict[int, complex]]:
+def _volts(ngspice: str, deck: str, folder: Path, hz: float) -> tuple[dict[int, complex], dict[int, complex]]:
     """Node number to volts, from the AC analysis and from the operating point, in double precision."""
-    hz = frequency(belt7.net())
     control = f".control\nset filetype=ascii\nop\nwrite op.raw\nac lin 1 {hz} {hz}\nwrite ac.raw\nquit\n.endc\n.end\n"
     (folder / "deck.cir").write_text(deck.removesuffix(".end\n") + control)
     done = subprocess.run(
@@ -78,9 +82,21 @@ def test_a_general_simulator_finds_the_same_volts_at_every_terminal(suspect, ngs
     edits = belt7.suspects()[suspect].edits if suspect else ()
     for name, named in belt7.circuit().situations.items():
         for outcome in settle(net, edits, named.situation):
-            ac, dc = _volts(ngspice, spice_deck(net, outcome, title=f"{suspect or 'healthy'}, {name}"), tmp_path)
+            ac, dc = _volts(ngspice, spice_deck(net, outcome, title=f"{suspect or 'healthy'}, {name}"), tmp_path,
+                            frequency(net))  # fmt: skip
             worst = _worst(outcome, ac, dc)
             assert worst <= 1, f"{name}: {worst:.3g} times what is allowed"
+
+
+@pytest.mark.parametrize("after", [IN_STAR, IN_DELTA])
+@pytest.mark.parametrize("broken", ["", "F1", "M1 V"])
+def test_a_motor_of_six_leads_in_star_and_in_delta_whole_and_with_something_open(broken, after, ngspice, tmp_path):
+    net = compile_circuit(circuit_from(STAR_DELTA % "40 %"), None)
+    edits = (Edit("siemens", f"{broken} link" if broken == "F1" else broken, 0.0),) if broken else ()
+    for outcome in settle(net, edits, Situation(acts=after)):
+        deck = spice_deck(net, outcome, title="star-delta starter")
+        ac, dc = _volts(ngspice, deck, tmp_path, frequency(net))
+        assert _worst(outcome, ac, dc) <= 1
 
 
 def test_a_terminal_is_found_in_the_table_of_the_deck():

@@ -198,8 +198,9 @@ class TestPowerFaults:
         suspect = "KM1 1-2 and 3-4 welded"
         state = end(suspect)
         assert (state["KM1"], state["M1"], state["YB1"]) == ("out", "humming", "released")
-        leads = (("M1:U1", "M1:V1"), ("M1:V1", "M1:W1"), ("M1:W1", "M1:U1"))
-        assert [volts(suspect, *pair, ()) for pair in leads] == pytest.approx([208, 104, 104], rel=0.02)
+        live, *others = [volts(suspect, f"M1:{a}1", f"M1:{b}1", ()) for a, b in ("UV", "VW", "WU")]
+        assert 0.85 * 208 < live < 208  # the feeder sags under the locked rotor
+        assert others == pytest.approx([live / 2] * 2, rel=0.005)
 
     def test_a_loose_line_joint_makes_the_contactor_chatter_on_its_own_sagging_supply(self):
         """The inrush of the motor takes a third of the volts: out it drops, up they come, in it pulls."""

@@ -14,6 +14,7 @@ from troubleshoot.circuit.kinds.base import (
     Control,
     Cpu,
     CurrentLaw,
+    HeatLaw,
     Kind,
     Law,
     LimitLaw,
@@ -75,6 +76,7 @@ class Net:
     brakes: Mapping[str, tuple[str, ...]]
     """Motor tag to the state variables of the brakes that hold its shaft."""
     scanner: Scanner | None
+    heats: tuple[HeatLaw, ...] = ()
     scratch: dict[object, object] = field(default_factory=dict, compare=False, repr=False)
     """Solved networks by content: a cache, never a result."""
 
@@ -130,6 +132,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
     currents: list[CurrentLaw] = []
     limits: list[LimitLaw] = []
     motors: list[MotorLaw] = []
+    heats: list[HeatLaw] = []
     cpus: list[Cpu] = []
     controls: dict[str, Control] = {}
     signs: dict[str, Sign] = {}
@@ -162,6 +165,9 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                     motors.append(dataclasses.replace(law, windings=(u, v, w), cores=(x, y, z)))
                     initial[law.var] = "still"
                     initial[f"{law.var} shaft"] = "free"
+                case HeatLaw():
+                    heats.append(dataclasses.replace(law, parts=tuple(f"{device.tag} {name}" for name in law.parts)))
+                    initial[law.var] = law.ok
                 case Cpu():
                     cpus.append(law)
                     initial |= dict.fromkeys(law.outputs.values(), "off")
@@ -178,7 +184,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
         elements.append(Element(hop.id, number(str(hop.a)), number(str(hop.b)), Branch(hop.id, "", "", ohms, ohms)))
     return Net(
         circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(cpus),
-        controls, signs, initial, brakes, scanner,
+        controls, signs, initial, brakes, scanner, tuple(heats),
     )  # fmt: skip
 
 

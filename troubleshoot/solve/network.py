@@ -165,9 +165,7 @@ def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network
         ac_s[k] = dc_s[k] = siemens
     earth = tuple((net.index[e.slot], float(e.value)) for e in edits if e.does == "earth")
     # A core that a fault has changed is what the fault makes it, whatever the rotor does.
-    turns = tuple(
-        0 if changed.keys() & set(port.elements) else direction(state[port.var]) for port in ports_of(net)
-    )
+    turns = tuple(0 if changed.keys() & set(port.elements) else direction(state[port.var]) for port in ports_of(net))
     return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc, turns)
 
 

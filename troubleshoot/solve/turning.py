@@ -151,7 +151,11 @@ def turn(net: Net, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexe
             system = _solved(z[running], others, np.concatenate([open_volts[running], z[running]], axis=2))
             rows = slice(3 * m, 3 * m + 3)
             slips[m, running] = _slip(
-                port, _core_siemens(net, port, 1), turns[m, running], system[:, rows, 0], system[:, rows, 1:][:, :, rows]
+                port,
+                _core_siemens(net, port, 1),
+                turns[m, running],
+                system[:, rows, 0],
+                system[:, rows, 1:][:, :, rows],
             )
         if len(ports) == 1 or float(np.max(np.abs(slips - before))) < _AT_REST:
             break

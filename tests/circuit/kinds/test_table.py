@@ -14,6 +14,7 @@ from troubleshoot.circuit.kinds.base import (
     Branch,
     Cpu,
     CurrentLaw,
+    HeatLaw,
     Law,
     LimitLaw,
     MotorLaw,
@@ -152,6 +153,10 @@ def test_laws_watch_terminals_and_parts_of_their_own_device(device: Device):
                 assert {*law.windings, *law.cores} <= parts
                 assert law.rated_amps > 0
                 assert law.load_watts > 0
+            case HeatLaw():
+                assert set(law.parts) <= parts
+                assert 0 < law.cools < law.trips
+                assert 0 < law.seconds.low <= law.seconds.high
             case Cpu():
                 assert set(law.inputs) | set(law.outputs) <= pins
 

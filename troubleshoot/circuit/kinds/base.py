@@ -162,6 +162,28 @@ class MotorLaw:
 
 
 @dataclass(frozen=True, slots=True)
+class HeatLaw:
+    """Moves `var` from `ok` to `over` once current through `parts` has stood long enough to heat them: a thermal trip.
+
+    Each part warms by d(theta)/dt = ((I / amps)^2 - theta) / tau. What counts is the hottest plus `spread` times how far
+    the coldest stays behind it: over zero for a relay that feels a lost phase, under zero where a cold strip holds the
+    others back. It moves at `trips`; from `cools` downwards it can be put back, or goes back by itself.
+    """
+
+    var: str
+    parts: tuple[str, ...]
+    amps: float
+    seconds: Band
+    """Time constant tau of the fastest and the slowest device of this sort."""
+    trips: float
+    cools: float
+    ok: str
+    over: str
+    spread: float = 0.0
+    resets_itself: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Cpu:
     """The part that runs the program: reads input bits, writes output bits."""
 
@@ -172,7 +194,7 @@ class Cpu:
 
 
 Part = Branch | Switch | Variable | Source
-AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | Cpu
+AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | HeatLaw | Cpu
 
 
 @dataclass(frozen=True, slots=True)
