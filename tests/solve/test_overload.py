@@ -175,3 +175,59 @@ class TestWhatATripDoes:
         assert (after.state["FR1"], after.state["H1"]) == ("tripped", "off")
         (before,) = settle(net, (), Situation(acts=(ON,)))
         assert (before.state["FR1"], before.state["H1"]) == ("set", "on")
+
+
+TWO_WIRE = """
+machine: two-wire control
+devices:
+  G1: {kind: supply, volts: 208Y/120}
+  B1: {kind: process switch, positions: [low, high], blocks: {'11-12': nc}}
+  KM1: {kind: contactor, coil: 120 V AC}
+  FR1: {kind: overload, set: 6.4 A, reset: %s}
+  M1: {kind: motor, power: 1.5 kW, volts: 208 V, amps: 6.4 A, load torque: %s}
+wires:
+  - {number: L1, run: ['G1:L1', 'KM1:1', 'FR1:95']}
+  - {number: L2, run: ['G1:L2', 'KM1:3']}
+  - {number: L3, run: ['G1:L3', 'KM1:5']}
+  - {number: 1L1, run: ['KM1:2', 'FR1:1']}
+  - {number: 1L2, run: ['KM1:4', 'FR1:3']}
+  - {number: 1L3, run: ['KM1:6', 'FR1:5']}
+  - {number: U, run: ['FR1:2', 'M1:U1']}
+  - {number: V, run: ['FR1:4', 'M1:V1']}
+  - {number: W, run: ['FR1:6', 'M1:W1']}
+  - {number: '1', run: ['FR1:96', 'B1:11']}
+  - {number: '2', run: ['B1:12', 'KM1:A1']}
+  - {number: N, run: ['KM1:A2', 'G1:N']}
+roles: {}
+complaints: {}
+"""
+
+
+class TestAMotorBehindIt:
+    def chances(self, reset: str, load: str, *acts: Act, edits=()) -> dict[str, float]:
+        net = compile_circuit(circuit_from(TWO_WIRE % (reset, load)), None)
+        found: dict[str, float] = {}
+        for outcome in settle(net, edits, Situation(acts=acts)):
+            assert outcome.settled
+            found[outcome.state["M1"]] = found.get(outcome.state["M1"], 0) + outcome.weight
+        return found
+
+    def test_a_full_load_runs_all_day(self):
+        assert self.chances("manual", "100 %", wait(36_000)) == {"turning": pytest.approx(1)}
+
+    def test_too_much_load_is_switched_off_and_stays_off_until_somebody_resets_it(self):
+        assert self.chances("manual", "170 %") == {"turning": pytest.approx(1)}
+        assert self.chances("manual", "170 %", wait(36_000)) == {"still": pytest.approx(1)}
+
+    def test_automatic_reset_with_two_wire_control_starts_the_motor_again_by_itself(self):
+        """The caution of every overload relay's sheet; common practice, no published source."""
+        turns = [self.chances("automatic", "170 %", wait(60 * k)).get("turning", 0) > 0.5 for k in range(1, 31, 2)]
+        off = turns.index(False)
+        assert turns[0]
+        assert True in turns[off:]
+
+    def test_a_jammed_motor_is_switched_off_in_seconds(self):
+        # Closed form: 5.8 times the set current, two thirds of the seconds more than at 7.2 times: class 10, under 20 s.
+        held = (Edit("stuck", "M1 shaft", "held"),)
+        assert self.chances("manual", "100 %", edits=held) == {"humming": pytest.approx(1)}
+        assert self.chances("manual", "100 %", wait(20), edits=held) == {"still": pytest.approx(1)}

@@ -299,7 +299,7 @@ def _time_passes(net: Net, run: _Run) -> list[_Run] | None:
     soonest: heat.Due | None = None
     for law in net.heats:
         due = None
-        if law.var not in run.stuck:
+        if law.var not in run.stuck and run.jumps < _MOST_JUMPS:
             due = heat.due(law, run.state[law.var], run.heat.get(law.var, heat.cold(law)), ratios[law.var])
         if due is not None and due.first * 1000 < until - run.now_ms and (soonest is None or due.first < soonest.first):
             soonest = due
