@@ -412,6 +412,7 @@ class Story:
     def play(self, acts: tuple[Act, ...]) -> None:
         self.rest()
         for act in acts:
+            self.settled = True  # what went in circles may come to rest after the next act
             self.do(act)
             self.rest()
 
