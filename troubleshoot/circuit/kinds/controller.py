@@ -170,6 +170,6 @@ PLC = Kind(
     rows=lambda d: (
         ("L+", "M"),
         *((g.common, *(p.terminal for p in g.points)) for g in (*inputs_of(d), *outputs_of(d))),
-    ),  # fmt: skip
+    ),
     weight=2.0,
 )
