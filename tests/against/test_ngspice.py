@@ -12,8 +12,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from against import belt7, hoist9, press3
+from against.belt7 import circuit_from
+from against.motors import IN_DELTA, IN_STAR, STAR_DELTA
 
-from troubleshoot.solve.compiled import Net, frequency
+from troubleshoot.circuit.model import Situation
+from troubleshoot.solve.compiled import Net, compile_circuit, frequency
 from troubleshoot.solve.deck import DC_OFFSET, spice_deck
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.settle import Outcome, settle
@@ -112,6 +115,17 @@ def _compare(net: Net, edits: tuple[Edit, ...], suspect: str, ngspice: str, fold
             deck = spice_deck(net, outcome, title=f"{suspect or 'healthy'}, {name}")
             worst = _worst(outcome, *_volts(ngspice, deck, folder, net))
             assert worst <= 1, f"{name}: {worst:.3g} times what is allowed"
+
+
+@pytest.mark.parametrize("after", [IN_STAR, IN_DELTA])
+@pytest.mark.parametrize("broken", ["", "F1", "M1 V"])
+def test_a_motor_of_six_leads_in_star_and_in_delta_whole_and_with_something_open(broken, after, ngspice, tmp_path):
+    net = compile_circuit(circuit_from(STAR_DELTA % "40 %"), None)
+    edits = (Edit("siemens", f"{broken} link" if broken == "F1" else broken, 0.0),) if broken else ()
+    for outcome in settle(net, edits, Situation(acts=after)):
+        deck = spice_deck(net, outcome, title="star-delta starter")
+        ac, dc = _volts(ngspice, deck, tmp_path, net)
+        assert _worst(outcome, ac, dc) <= 1
 
 
 def test_a_terminal_is_found_in_the_table_of_the_deck():

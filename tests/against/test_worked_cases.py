@@ -6,13 +6,13 @@ Allowed: 0.5 % or 0.1 V. Usual 120 V coil: 70 VA at power factor 0.6 with the ar
 
 Cases of the trade not yet expressible, for want of a kind or a law:
     stray voltage and line capacitance (W01-W07, W17-W19)               no capacitance between conductors
-    running on two lines, delta windings, unbalance (W21-W25, W30, W32) no slip, no delta motor
-    a rectified brake while its motor runs on two lines (W35, half)     no back-EMF
-    run-down (W37), filter and scan times, discharge (W45, W47)         no time constant in the network
+    filter and scan times, discharge (W45, W47)                         no time constant in the network
     a coil of power factor 0.55 (third figure of W39), 0.5 (relay, W08) the kinds fix 0.6 and 0.3
-Elsewhere: earthing systems and transformers (W12-W15, W52, W54, W56) in `test_earthing_and_transformers`; rectified
-brakes (W33-W36) in `test_rectified_brakes`; a leaking suppressor (W08) in `test_reversing_and_suppressors`; accuracy of
-a reading (W42) in `solve/test_meters`. Unbalance tables (W26-W29) are no matter of the solver.
+Elsewhere: earthing systems and transformers (W12-W15, W52, W54, W56) in `test_earthing_and_transformers`; motors, lost
+lines, unbalance and run-down (W20-W24, W28, W30-W32, W35, W37) in `test_motor`, the overload relay's (W25) in
+`solve/test_overload`; rectified brakes (W33-W36) in `test_rectified_brakes`; a leaking suppressor (W08) in
+`test_reversing_and_suppressors`; accuracy of a reading (W42) in `solve/test_meters`. Unbalance tables (W26, W27, W29) are
+no matter of the solver.
 """
 
 from __future__ import annotations
@@ -139,59 +139,6 @@ wires:
 roles: {}
 complaints: {}
 """
-
-MOTOR = """
-machine: motor
-devices:
-  G1: {kind: supply, volts: 400Y/230.94, frequency: 50 Hz}
-  Q1: {kind: disconnect}
-  F1: {kind: fuse, amps: 63 A}
-  F2: {kind: fuse, amps: 63 A}
-  F3: {kind: fuse, amps: 63 A}
-  M1: {kind: motor, power: 4 kW, volts: 400 V, amps: %s A, locked ratio: 6.814}
-wires:
-  - {number: L1, run: ['G1:L1', 'Q1:1'], length: 0.1 m}
-  - {number: L2, run: ['G1:L2', 'Q1:3'], length: 0.1 m}
-  - {number: L3, run: ['G1:L3', 'Q1:5'], length: 0.1 m}
-  - {number: 1L1, run: ['Q1:2', 'F1:1'], length: 0.1 m}
-  - {number: 1L2, run: ['Q1:4', 'F2:1'], length: 0.1 m}
-  - {number: 1L3, run: ['Q1:6', 'F3:1'], length: 0.1 m}
-  - {number: U, run: ['F1:2', 'M1:U1'], length: 0.1 m}
-  - {number: V, run: ['F2:2', 'M1:V1'], length: 0.1 m}
-  - {number: W, run: ['F3:2', 'M1:W1'], length: 0.1 m}
-roles: {motor: M1}
-complaints: {}
-"""
-
-
-class TestMotorAndPhaseLoss:
-    def test_w20_standstill_with_one_line_open(self):
-        # Closed form: I = V / (2 Z), 0.866 of the three-phase 55.4 A; the open terminal lies midway between the other
-        # two, 115 V from neutral; 400 * sqrt(3) / 2 across the fuse.
-        net, blown = net_of(MOTOR % 8.13), (Edit("left", "F1", "blown"),)
-        (outcome,) = settle(net, blown, REST)
-        assert outcome.state["M1"] == "humming"
-
-        # 1 % here: our supply and panel are not stiff, together 0.9 % of 4.2 ohm.
-        def near(value: float):
-            return pytest.approx(value, rel=0.01)
-
-        for red, black in (("F2:2", "M1:V1"), ("F3:2", "M1:W1")):
-            assert reads(net, blown, red, black, "amps") == near(47.9)
-        assert reads(net, blown, "F1:2", "M1:U1", "amps") == about(0)
-        assert reads(net, blown, "M1:U1", "M1:V1") == near(200)
-        assert reads(net, blown, "M1:U1", "M1:W1") == near(200)
-        assert reads(net, blown, "M1:U1", "G1:N") == near(115.5)
-        assert reads(net, blown, "F1:1", "F1:2") == near(346)
-
-    def test_w31_star_winding_with_one_phase_open_in_ohms(self):
-        # Closed form: 2 R through two windings, nothing through an open one. R = 3.2 ohm cold by the choice of amps.
-        net, dead = net_of(MOTOR % f"{0.065 / 1.25 * 230.94 / 3.2:.6f}"), (Act("open", "Q1"),)
-        pairs = (("M1:U1", "M1:V1"), ("M1:V1", "M1:W1"), ("M1:W1", "M1:U1"))
-        assert [reads(net, NONE, *p, "ohms", dead) for p in pairs] == [about(6.4)] * 3
-        ohms = [reads(net, (opened("M1 U"),), *p, "ohms", dead) for p in pairs]
-        assert ohms[1] == about(6.4)
-        assert ohms[0] == ohms[2] == float("inf")
 
 
 class TestDirectCurrentControl:

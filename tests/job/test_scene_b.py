@@ -137,7 +137,7 @@ def test_the_caution_is_drawn_first_and_nothing_can_be_typed_before_it_is_read(n
     assert cautions == sorted(cautions, reverse=True), "a caution is drawn below something else"
     in_order(night.text, "CAUTION", "Points: ")
     drawn = " ".join(line.text for line, is_caution in zip(sheet.lines, cautions, strict=True) if is_caution)
-    for part in ("START", "TURN", "214 V", "CAT III", "KM1:A1", "KM1:A2", "F4:2", "NB:1"):
+    for part in ("START", "TURN", "211 V", "CAT III", "KM1:A1", "KM1:A2", "F4:2", "NB:1"):
         assert part in drawn, part
     before = len(night.log.events)
     night.force("0 0 120")

@@ -68,10 +68,10 @@ def test_currents_into_every_node_add_up_to_nothing(edits, situation):
 @given(broken_anyhow(), SITUATIONS, st.lists(NODES, min_size=2, max_size=6, unique=True))
 @settings(max_examples=60)
 def test_an_ampere_here_moves_there_as_much_as_an_ampere_there_moves_here(edits, situation, nodes):
-    """Reciprocity of a passive network (Lorentz 1896, from memory)."""
+    """Reciprocity of a passive network (Lorentz 1896, from memory). A rotor that turns is no passive thing."""
     net = belt7.net()
     outcome = outcomes(edits, situation)[0]
-    for kind in ("ac", "dc"):
+    for kind in ("dc",) if outcome.network.cores is not None else ("ac", "dc"):
         z = transfer(net, [outcome.network], kind, nodes)[:, :, 0]
         np.testing.assert_allclose(z, z.T, rtol=1e-7, atol=1e-9 * float(np.abs(z).max()))
 
@@ -141,9 +141,9 @@ def test_the_same_question_has_the_same_answer_whatever_was_asked_before(edits, 
 
 
 def test_volts_follow_the_supply_in_proportion():
-    """A passive network is linear: all sources halved, all volts halved."""
+    """A passive network is linear: all sources halved, all volts halved. A motor that turns is not: it slips more."""
     net = belt7.net()
-    (outcome,) = outcomes((), "running")
+    (outcome,) = outcomes((Edit("stuck", "M1 shaft", "held"),), "running")
     whole = outcome.network
     half = dataclasses.replace(
         whole, ac_a=whole.ac_a / 2, dc_a=whole.dc_a / 2, emf_dc={k: v / 2 for k, v in whole.emf_dc.items()},

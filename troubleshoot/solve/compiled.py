@@ -17,6 +17,7 @@ from troubleshoot.circuit.kinds.base import (
     CurrentLaw,
     DelayLaw,
     Given,
+    HeatLaw,
     InterlockLaw,
     Kind,
     Law,
@@ -90,6 +91,7 @@ class Net:
     brakes: Mapping[str, tuple[str, ...]]
     """Motor tag to the state variables of the brakes that hold its shaft."""
     scanner: Scanner | None
+    heats: tuple[HeatLaw, ...] = ()
     scratch: dict[object, object] = field(default_factory=dict, compare=False, repr=False)
     """Solved networks by content: a cache, never a result."""
 
@@ -181,6 +183,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
     limits: list[LimitLaw] = []
     motors: list[MotorLaw] = []
     delays: list[DelayLaw] = []
+    heats: list[HeatLaw] = []
     cpus: list[Cpu] = []
     interlocks: list[InterlockLaw] = []
     controls: dict[str, Control] = {}
@@ -212,7 +215,8 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                     limits.append(dataclasses.replace(law, part=f"{device.tag} {law.part}"))
                 case MotorLaw():
                     u, v, w = (f"{device.tag} {name}" for name in law.windings)
-                    motors.append(dataclasses.replace(law, windings=(u, v, w)))
+                    x, y, z = (f"{device.tag} {name}" for name in law.cores)
+                    motors.append(dataclasses.replace(law, windings=(u, v, w), cores=(x, y, z)))
                     initial[law.var] = "still"
                     initial[f"{law.var} shaft"] = "free"
                 case DelayLaw():
@@ -223,6 +227,9 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                 case InterlockLaw():
                     interlocks.append(law)
                     initial[law.var] = "whole"
+                case HeatLaw():
+                    heats.append(dataclasses.replace(law, parts=tuple(f"{device.tag} {name}" for name in law.parts)))
+                    initial[law.var] = law.ok
                 case Cpu():
                     cpus.append(law)
                     initial |= dict.fromkeys(law.outputs.values(), "off")
@@ -241,7 +248,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
         elements.append(Element(hop.id, number(str(hop.a)), number(str(hop.b)), Branch(hop.id, "", "", ohms, ohms)))
     return Net(
         circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(delays),
-        tuple(cpus), tuple(interlocks), controls, signs, initial, brakes, scanner,
+        tuple(cpus), tuple(interlocks), controls, signs, initial, brakes, scanner, tuple(heats),
     )  # fmt: skip
 
 

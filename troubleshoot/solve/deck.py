@@ -3,15 +3,16 @@
 One deck holds both networks, side by side and joined only at earth (node 0): the AC network on nodes 1 .. n, for
 ``.ac`` at the supply frequency; the DC network on nodes 10001 .. 10000 + n, for ``.op``. The AC sources are zero in
 ``.op`` and the DC sources zero in ``.ac``, so neither disturbs the other. An open part is left out, as an exact zero is
-left out in our own solve; every node keeps its leak to earth, so nothing floats free in the simulator either. Node names
-are numbers, which every simulator takes; the table at the top says which terminal each one is.
+left out in our own solve. A motor that turns is a plain branch for each winding and controlled sources beside them. Every
+node keeps its leak to earth, so nothing floats free in the simulator either. Node names are numbers, which every
+simulator takes; the table at the top says which terminal each one is.
 """
 
 from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Final
 
 from troubleshoot.circuit.kinds.base import Source
@@ -19,10 +20,13 @@ from troubleshoot.solve.compiled import Element, Net, frequency
 from troubleshoot.solve.elimination import EARTH, LEAK_S
 from troubleshoot.solve.network import LIMITING_S, limiting
 from troubleshoot.solve.settle import Outcome
+from troubleshoot.solve.turning import motor_ports
 
 DC_OFFSET: Final = 10_000
 """Added to a node's number in the DC section. Inner points of a series R-L or R-C have 20000 and more."""
 _INNER: Final = 20_000
+_TURNED: Final = 60_000
+"""Nodes that carry the volts across the cores of motors, turned by 90 degrees."""
 
 
 def node_number(net: Net, name: str) -> int:
@@ -85,12 +89,38 @@ def _section(net: Net, outcome: Outcome, kind: str, hz: float) -> Iterator[str]:
             yield from _impedance(name, a, inner, 1 / siemens, hz, offset + k)
         else:
             yield from _impedance(name, a, b, 1 / siemens, hz, offset + k)
+    if kind == "ac":
+        yield from _motors(net, outcome, at, hz)
     yield f"* leak of {LEAK_S:g} siemens from every node, and faults to earth"
     for node in range(len(net.nodes)):
         yield f"RL{letter}{node + 1} {at(node)} 0 {1 / LEAK_S:.17g}"
     for k, (node, earth_s) in enumerate(network.earth):
         if earth_s:
             yield f"RE{letter}{k + 1} {at(node)} 0 {1 / earth_s:.17g}"
+
+
+def _motors(net: Net, outcome: Outcome, at: Callable[[int], str], hz: float) -> Iterator[str]:
+    """What the cores of motors take over their plain branches: each winding's current by the volts across all three.
+
+    A controlled source has a real gain. So the volts of each core drive, besides, a current of their own size into an
+    inductor of one ohm, whose volts are then the same turned by 90 degrees.
+    """
+    cores = outcome.network.cores
+    if cores is None:
+        return
+    ends = [(at(a), at(b)) for port in motor_ports(net) for a, b in port.ends]
+    for port, slip in zip(motor_ports(net), outcome.network.slips, strict=True):
+        yield f"* {port.var}: a machine of two sequences, slip {slip:.6g}"
+    for k, (a, b) in enumerate(ends):
+        yield f"GTurn{k + 1} 0 {_TURNED + k} {a} {b} 1"
+        yield f"LTurn{k + 1} {_TURNED + k} 0 {1 / (2 * math.pi * hz):.17g}"
+    for k, (a, b) in enumerate(ends):
+        for j, (c, d) in enumerate(ends):
+            siemens = complex(cores[k, j])
+            if siemens.real:
+                yield f"GRe{k + 1}x{j + 1} {a} {b} {c} {d} {siemens.real:.17g}"
+            if siemens.imag:
+                yield f"GIm{k + 1}x{j + 1} {a} {b} {_TURNED + j} 0 {siemens.imag:.17g}"
 
 
 def _limit(element: Element, outcome: Outcome) -> float | None:

@@ -15,6 +15,7 @@ from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import Port, ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, LEAK_S, Array, node_voltages
+from troubleshoot.solve.turning import STALLED, across_ports, couples, dipoles, direction, motor_ports, turn
 
 LIMITING_S = 1e-4
 """Siemens across a source in current limit: stiff enough to be a current source, never an open circuit."""
@@ -53,6 +54,8 @@ class Network:
     emf_dc: dict[int, float] = field(default_factory=dict)
     rectified: Mapping[int, Rectified] = field(default_factory=dict)
     """By the element of a rectifier's output."""
+    turns: tuple[int, ...] = ()
+    """Of each motor: 1 forward, -1 backward, 0 where it does not turn."""
     ac_v: Complexes | None = None
     """(nodes,) volts r.m.s., phase of L1 = 0; filled by `solve_all`."""
     dc_v: Floats | None = None
@@ -62,6 +65,11 @@ class Network:
     """Volts (magnitude, unless the law is signed) across the terminals of each of the net's laws, in their order; filled by `solve_all`."""
     windings: tuple[complex, ...] | None = None
     """Amperes in the windings of each motor, three a motor; filled by `solve_all`."""
+
+    slips: tuple[float, ...] = ()
+    """Of each motor, STALLED where it does not turn or cannot carry its load; filled by `solve_all`."""
+    cores: Complexes | None = None
+    """(ports, ports) siemens that the motors take over the plain branches of their cores; filled by `solve_all`."""
 
     def volts(self, kind: str) -> Array:
         """(nodes,) volts of one kind of current, ``ac`` or ``dc``, once `solve_all` has filled them in."""
@@ -184,7 +192,9 @@ def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network
     for k, siemens in changed.items():
         ac_s[k] = dc_s[k] = siemens
     earth = tuple((net.index[e.slot], float(e.value)) for e in edits if e.does == "earth")
-    return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc, rectified)
+    # A core that a fault has changed is what the fault makes it, whatever the rotor does.
+    turns = tuple(0 if changed.keys() & set(port.elements) else direction(state[port.var]) for port in motor_ports(net))
+    return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc, rectified, turns)
 
 
 def _source(part: Source, state: Mapping[str, str], changed: float | None) -> tuple[complex, float, complex]:
@@ -216,7 +226,7 @@ def solve_all(net: Net, networks: Sequence[Network], chunk: int = 512) -> None:
         ports = ports_of(net)
         if ports:
             _load(net, part, ports)
-        ac_v = _solve(net, part, "ac", np.stack([n.ac_a for n in part], axis=1)[:, None, :])[:, 0, :]
+        ac_v = _alternating(net, part)
         for k, network in enumerate(part if ports else ()):
             _feed(net, network, ports, ac_v[:, k])
         dc_v = _solve(net, part, "dc", np.stack([n.dc_a for n in part], axis=1)[:, None, :])[:, 0, :]
@@ -260,6 +270,32 @@ def _feed(net: Net, network: Network, ports: Sequence[Port], ac_v: Array) -> Non
             emf = what.mean * float(np.abs(volts[0] - volts[1])) if what.on else 0.0
             network.emf_dc[e] = emf
             _inject(network.dc_a, net.elements[e].a, net.elements[e].b, emf * network.dc_s[e])
+
+
+def _alternating(net: Net, networks: Sequence[Network]) -> Complexes:
+    """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
+    volts = np.empty((len(net.nodes), len(networks)), np.complex128)
+    coupled = [couples(net, n.turns) for n in networks]
+    plain = [k for k, wound_one in enumerate(coupled) if not wound_one]
+    wound = [k for k, wound_one in enumerate(coupled) if wound_one]
+    if plain:
+        some = [networks[k] for k in plain]
+        volts[:, plain] = _solve(net, some, "ac", np.stack([n.ac_a for n in some], axis=1)[:, None, :])[:, 0, :]
+        for network in some:
+            network.slips = (STALLED,) * len(network.turns)
+    if wound:
+        some = [networks[k] for k in wound]
+        both = np.concatenate(
+            [np.stack([n.ac_a for n in some], axis=1)[:, None, :], np.repeat(dipoles(net)[:, :, None], len(some), 2)], 1
+        )
+        solved = np.asarray(_solve(net, some, "ac", both), np.complex128)
+        alone, response = solved[:, 0, :], solved[:, 1:, :]
+        turns = np.array([n.turns for n in some], dtype=np.intp).T
+        done = turn(net, turns, across_ports(net, alone), across_ports(net, response))
+        volts[:, wound] = alone + (response * done.injected[None]).sum(axis=1)
+        for k, network in enumerate(some):
+            network.slips, network.cores = tuple(done.slips[:, k].tolist()), done.siemens[k]
+    return volts
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,11 +385,28 @@ def _solve(net: Net, networks: Sequence[Network], kind: str, injected: Array) ->
 
 
 def transfer(net: Net, networks: Sequence[Network], kind: str, nodes: Sequence[int]) -> Array:
-    """Transfer impedances between `nodes`, ohms: (len(nodes), len(nodes), networks); sources at rest."""
+    """Transfer impedances between `nodes`, ohms: (len(nodes), len(nodes), networks); sources at rest.
+
+    A turning motor counts with the slip that it has: a meter is too small a load to change it.
+    """
     unit = np.zeros((len(net.nodes), len(nodes), len(networks)), np.complex128 if kind == "ac" else np.float64)
     for k, node in enumerate(nodes):
         unit[node, k, :] = 1.0
-    return _solve(net, networks, kind, unit)[np.array(nodes, dtype=np.intp)]
+    index = np.array(nodes, dtype=np.intp)
+    wound = [k for k, n in enumerate(networks) if n.cores is not None] if kind == "ac" else []
+    if not wound:
+        return _solve(net, networks, kind, unit)[index]
+    own = np.repeat(dipoles(net)[:, :, None], len(networks), 2)
+    solved = _solve(net, networks, kind, np.concatenate([unit, own], axis=1))
+    plain, response = solved[:, : len(nodes)], solved[:, len(nodes) :]
+    z, at_ports = np.moveaxis(across_ports(net, response), 2, 0), np.moveaxis(across_ports(net, plain), 2, 0)
+    found = np.asarray(plain[index], np.complex128)
+    for k in wound:
+        cores = networks[k].cores
+        assert cores is not None
+        volts = np.linalg.solve(np.eye(len(cores)) + z[k] @ cores, at_ports[k])
+        found[:, :, k] -= response[index, :, k] @ (cores @ volts)
+    return found
 
 
 def volts_between(network: Network, kind: str, a: int, b: int) -> complex:
@@ -374,4 +427,14 @@ def amps_through(net: Net, network: Network, element: int) -> tuple[complex, flo
             complex((network.emf_ac.get(element, 0.0) - ac) * network.ac_s[element]),
             float((network.emf_dc.get(element, 0.0) - dc) * network.dc_s[element]),
         )
-    return complex(ac * network.ac_s[element]), float(dc * network.dc_s[element])
+    return complex(ac * network.ac_s[element] + _field_amps(net, network, element)), float(dc * network.dc_s[element])
+
+
+def _field_amps(net: Net, network: Network, element: int) -> complex:
+    """What the core of a motor takes beside its plain branch; nothing for any other element."""
+    if network.cores is None:
+        return 0.0
+    cores = [k for port in motor_ports(net) for k in port.elements]
+    if element not in cores:
+        return 0.0
+    return complex(network.cores[cores.index(element)] @ across_ports(net, network.volts("ac")))

@@ -13,12 +13,13 @@ import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from troubleshoot.circuit.kinds.base import Band, InterlockLaw, Law, MotorLaw, Source
+from troubleshoot.circuit.kinds.base import Band, HeatLaw, InterlockLaw, Law, MotorLaw, Source
 from troubleshoot.circuit.model import Act, Situation
-from troubleshoot.solve import delays
+from troubleshoot.solve import delays, heat
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import Network, amps_through, network_of, solve_all, volts_between
+from troubleshoot.solve.turning import STALLED
 
 MOST_OUTCOMES = 4
 _MOST_RUNS = 256
@@ -31,14 +32,15 @@ _LEAST_WEIGHT = 1e-3
 _EDGE = 1e-6
 """Relative distance from the edge of a band that still counts as outside: rounding, not physics."""
 _LONGEST_WAIT_MS = 60_000
+_MOST_JUMPS = 400
+"""Timers followed in one wait; after that (something blinks) the rest of the wait passes at once."""
 _AT_ONCE = 4.0
 """A fuse at this many times the current of its law, 14 times its rating, melts in some 2 ms, before any armature moves
 (10 ms and more). Without it a bolted short of one phase made the contactor chatter on its sagging supply and no fuse
 blew. From the rough gG curve through (3.5 In, 5 s) and (7 In, 0.1 s), IEC 60269, from memory."""
-START_BAND = Band(0.55, 0.70)
-"""Share of its rated standstill current at which a loaded motor starts (torque goes with the square). Common practice."""
-RUN_SHARE = 0.35
-"""Below this share of rated current in the forward sequence a turning motor stalls; two lines alone give 0.5."""
+START_BAND = Band(1.0, 1.3)
+"""Standstill torque over the torque of the load at which a motor breaks away: a load sticks a little before it moves.
+Judgement, no published source. Not under 1: what starts must be able to go on turning."""
 A = cmath.rect(1.0, 2 * math.pi / 3)
 
 FORWARD = "turning"
@@ -93,6 +95,12 @@ class _Run:
     """Where a hand last put each control, whether or not the contacts followed."""
     bands: dict[str, Band] = field(default_factory=dict)
     now_ms: int = 0
+    until_ms: int = 0
+    """End of the wait that is going on, or of the last one."""
+    jumps: int = 0
+    """How often time has moved on since the last act."""
+    heat: dict[str, heat.Heat] = field(default_factory=dict)
+    """By the variable of a thermal law; what is not in it is cold."""
     visited: set[object] = field(default_factory=set)
     rounds: int = 0
     settled: bool = True
@@ -116,6 +124,7 @@ class _Run:
             bands=dict(self.bands),
             visited=set(self.visited),
             since=dict(self.since),
+            heat=dict(self.heat),
             weight=self.weight * share,
         )
 
@@ -193,8 +202,9 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
             continue
         for earlier in kept[(edits, hold, acts[:-1])]:
             run = earlier.clone(1.0)
-            run.case, run.visited, run.rounds = case, set(), 0
+            run.case, run.visited, run.rounds, run.jumps = case, set(), 0, 0
             run.settled, run.came_round, run.moments = True, None, ()
+            run.now_ms = max(run.now_ms, run.until_ms)  # what never came to rest has waited too
             _apply(net, run, acts[-1])
             runs.append(run)
     finished: list[list[_Run]] = [[] for _ in missing]
@@ -268,22 +278,69 @@ def _round(net: Net, run: _Run) -> list[_Run] | None:
         return [r for r in (low, high) if r.weight >= _LEAST_WEIGHT]
     if reacted:
         return None if _circles(run) else [run]
-    due = _next_event_ms(net, run)
-    if due is None:
-        return None
-    run.now_ms = due
-    run.visited = set()
-    return [run]
+    return _time_passes(net, run)
 
 
 def _next_event_ms(net: Net, run: _Run) -> int | None:
-    """When time alone moves something next: a timer of the program, or a delay that is up."""
-    dues = [delays.next_due_ms(net.delays, run.since)]
-    scanner = net.scanner_under(run.edits)
-    if scanner is not None and run.memory is not None:
-        due = scanner.next_event_ms(run.memory, run.now_ms)
-        dues.append(due if due is not None and due <= _LONGEST_WAIT_MS else None)
+    """When time moves on to, everything being at rest: the next timer or delay that is up, or the end of a wait.
+
+    None: the act is over.
+    """
+    dues: list[int | None] = [run.until_ms]
+    if run.jumps < _MOST_JUMPS or run.until_ms <= run.now_ms:
+        dues.append(delays.next_due_ms(net.delays, run.since))
+        scanner = net.scanner_under(run.edits)
+        if scanner is not None and run.memory is not None:
+            due = scanner.next_event_ms(run.memory, run.now_ms)
+            dues.append(due if due is not None and due <= run.until_ms + _LONGEST_WAIT_MS else None)
     return min((due for due in dues if due is not None and due > run.now_ms), default=None)
+
+
+def _time_passes(net: Net, run: _Run) -> list[_Run] | None:
+    """Let time move on to the next event, and what carries current warm up on the way; None where nothing is due."""
+    until = _next_event_ms(net, run)
+    if until is None:
+        return None
+    if run.now_ms < run.until_ms:
+        run.rounds = 0  # a long wait is not an endless change
+    run.jumps += 1
+    run.visited = set()
+    ratios = {law.var: _ratios(net, run, law) for law in net.heats}
+    soonest: heat.Due | None = None
+    for law in net.heats:
+        due = None
+        if law.var not in run.stuck and run.jumps < _MOST_JUMPS:
+            due = heat.due(law, run.state[law.var], run.heat.get(law.var, heat.cold(law)), ratios[law.var])
+        if due is not None and due.first * 1000 < until - run.now_ms and (soonest is None or due.first < soonest.first):
+            soonest = due
+    if soonest is None:
+        _warm(net, run, ratios, until)
+        return [run]
+    # It moves at some time between `first` and `last`; where the wait ends between them, it may have.
+    ends = (until - run.now_ms) / 1000
+    chance = 1.0 if soonest.last <= ends else (ends - soonest.first) / (soonest.last - soonest.first)
+    moves, stays = run.clone(chance), run.clone(1 - chance)
+    _warm(net, moves, ratios, run.now_ms + math.ceil(500 * (soonest.first + min(soonest.last, ends))))
+    moves.state[soonest.law.var] = soonest.to
+    if soonest.to == soonest.law.over:
+        moves.heat[soonest.law.var] = heat.tripped(soonest.law, moves.heat[soonest.law.var])
+    _warm(net, stays, ratios, until)
+    stays.heat[soonest.law.var] = heat.not_yet(soonest.law, stays.heat[soonest.law.var])
+    return [r for r in (moves, stays) if r.weight >= _LEAST_WEIGHT]
+
+
+def _ratios(net: Net, run: _Run, law: HeatLaw) -> tuple[float, ...]:
+    """Current over its rated one in each part of a thermal law."""
+    assert run.network is not None
+    through = (amps_through(net, run.network, net.element_index[part]) for part in law.parts)
+    return tuple(math.hypot(abs(ac), dc) / law.amps for ac, dc in through)
+
+
+def _warm(net: Net, run: _Run, ratios: Mapping[str, tuple[float, ...]], now_ms: int) -> None:
+    for law in net.heats:
+        before = run.heat.get(law.var, heat.cold(law))
+        run.heat[law.var] = heat.warmed(law, before, ratios[law.var], (now_ms - run.now_ms) / 1000)
+    run.now_ms = now_ms
 
 
 def _circles(run: _Run) -> bool:
@@ -315,8 +372,14 @@ def _apply(net: Net, run: _Run, act: Act) -> None:
         run.stuck, run.factors, run.bands = {}, {}, {}
         return
     if act.verb == "wait":
-        run.now_ms += round(float(act.value) * 1000)
+        run.until_ms = run.now_ms + round(float(act.value) * 1000)
         return
+    if act.verb == "reset" and any(
+        law.var == act.device and run.state[law.var] == law.over and not heat.is_cool(law, run.heat[law.var])
+        for law in net.heats
+        if law.var in run.heat
+    ):
+        return  # still hot: it does not latch
     if act.verb in ("lose power", "restore power"):
         value = "off" if act.verb == "lose power" else "on"
         for tag, device in net.circuit.devices.items():
@@ -354,7 +417,7 @@ def _react(net: Net, run: _Run) -> _Split | bool:
         if split is not None:
             return split
     for k, motor in enumerate(net.motors):
-        verdict = _motor(net, run, motor, 3 * k)
+        verdict = _motor(net, run, motor, k)
         if isinstance(verdict, _Split):
             return verdict
         if verdict != run.state[motor.var]:
@@ -467,12 +530,12 @@ def _between(run: _Run, lever: InterlockLaw, changes: dict[str, str]) -> _Split 
     return None
 
 
-def _motor(net: Net, run: _Run, law: MotorLaw, first: int) -> str | _Split:
+def _motor(net: Net, run: _Run, law: MotorLaw, number: int) -> str | _Split:
     assert run.network is not None
     assert run.network.windings is not None
-    u, v, w = run.network.windings[first : first + 3]
-    forward, backward = abs(u + A * v + A * A * w) / 3, abs(u + A * A * v + A * w) / 3
-    if max(abs(u), abs(v), abs(w)) < 0.05 * law.run_amps:
+    u, v, w = run.network.windings[3 * number : 3 * number + 3]
+    forward, backward = (u + A * v + A * A * w) / 3, (u + A * A * v + A * w) / 3
+    if max(abs(u), abs(v), abs(w)) < 0.05 * law.rated_amps:
         return "still"
     held = run.state.get(f"{law.var} shaft") == "held" or any(
         run.state[brake] == "set" for brake in net.brakes.get(law.var, ())
@@ -481,17 +544,14 @@ def _motor(net: Net, run: _Run, law: MotorLaw, first: int) -> str | _Split:
         return "humming"
     now = run.state[law.var]
     if now in (FORWARD, BACKWARD):
-        along = forward if now == FORWARD else backward
-        return now if along >= RUN_SHARE * law.run_amps else "humming"
-    strong, weak = max(forward, backward), min(forward, backward)
-    if weak > 0.5 * strong:
-        return "humming"
-    starts = _over(run, f"{law.var} start", strong / law.start_amps, START_BAND)
+        return now if run.network.slips[number] < STALLED else "humming"
+    torque = law.cage.torque_watts(forward, backward, 1.0)
+    starts = _over(run, f"{law.var} start", abs(torque) / law.load_watts, START_BAND)
     if isinstance(starts, _Split):
         return starts
     if not starts:
         return "humming"
-    return FORWARD if forward > backward else BACKWARD
+    return FORWARD if torque > 0 else BACKWARD
 
 
 def _scan(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:

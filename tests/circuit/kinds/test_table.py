@@ -17,6 +17,7 @@ from troubleshoot.circuit.kinds.base import (
     CurrentLaw,
     DelayLaw,
     Given,
+    HeatLaw,
     Intake,
     InterlockLaw,
     Law,
@@ -183,8 +184,13 @@ def test_laws_watch_terminals_and_parts_of_their_own_device(device: Device):
                 assert law.part in parts
                 assert law.amps > 0
             case MotorLaw():
-                assert set(law.windings) <= parts
-                assert law.start_amps > law.run_amps > 0
+                assert {*law.windings, *law.cores} <= parts
+                assert law.rated_amps > 0
+                assert law.load_watts > 0
+            case HeatLaw():
+                assert set(law.parts) <= parts
+                assert 0 < law.cools < law.trips
+                assert 0 < law.seconds.low <= law.seconds.high
             case DelayLaw():
                 assert law.before != law.after
                 assert law.when

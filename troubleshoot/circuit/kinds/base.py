@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal, cast
 
+from troubleshoot.circuit.kinds.induction import Cage
 from troubleshoot.circuit.model import Device
 
 Net = Literal["ac", "dc"]
@@ -209,17 +210,47 @@ class LimitLaw:
 
 @dataclass(frozen=True, slots=True)
 class MotorLaw:
-    """Moves `var` between ``still``, ``humming``, ``turning``, ``turning backward`` by the currents of three windings.
+    """Moves `var` between ``still``, ``humming``, ``turning``, ``turning backward`` by the torque of three windings.
 
-    windings: names of the three `Variable` parts, in the order U V W. start_amps: positive-sequence current of one
-    winding, amperes r.m.s., at standstill and rated volts; run_amps: the same at rated load. A shaft held by a brake or
-    a jam only hums.
+    windings: names of the three `Variable` parts that are the resistance of the copper, U V W; cores: of the three behind
+    them, where the rotor's field joins the windings: while it turns, forward and backward sequence meet other ohms. What
+    stands in a core's own part is only where the solver begins. A shaft held by a brake or a jam only hums; a motor whose
+    greatest torque is under the load's stalls.
     """
 
     var: str
     windings: tuple[str, str, str]
-    start_amps: float
-    run_amps: float
+    cores: tuple[str, str, str]
+    cage: Cage
+    """Ohms of one winding at supply frequency."""
+    load_watts: float
+    """Torque of the load, the same at every speed, as watts of air gap (times synchronous speed). Over zero."""
+    rated_amps: float
+    """Of one winding."""
+    closed: bool
+    """The same current can flow through all three windings at once (a delta, six leads), and meets their leakage only."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeatLaw:
+    """Moves `var` from `ok` to `over` once current through `parts` has stood long enough to heat them: a thermal trip.
+
+    Each part warms by d(theta)/dt = ((I / amps)^2 - theta) / tau. What counts is the hottest plus `spread` times how far
+    the coldest stays behind it: over zero for a relay that feels a lost phase, under zero where a cold strip holds the
+    others back. It moves at `trips`; from `cools` downwards it can be put back, or goes back by itself.
+    """
+
+    var: str
+    parts: tuple[str, ...]
+    amps: float
+    seconds: Band
+    """Time constant tau of the fastest and the slowest device of this sort."""
+    trips: float
+    cools: float
+    ok: str
+    over: str
+    spread: float = 0.0
+    resets_itself: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +279,7 @@ class Cpu:
 
 
 Part = Branch | Switch | Variable | Source | Converter | Intake | Spare
-AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | DelayLaw | Cpu | Given | InterlockLaw
+AnyLaw = Law | CurrentLaw | LimitLaw | MotorLaw | HeatLaw | DelayLaw | Cpu | Given | InterlockLaw
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import cmath
 import math
+from dataclasses import replace
 
 from troubleshoot.circuit.kinds.base import (
     AnyLaw,
     Band,
+    Branch,
     Kind,
     Law,
     Mode,
@@ -20,33 +21,87 @@ from troubleshoot.circuit.kinds.base import (
     coil_of,
     number,
 )
+from troubleshoot.circuit.kinds.induction import Cage, Typical, fitted, typical
 from troubleshoot.circuit.kinds.magnets import from_va
 from troubleshoot.circuit.model import Device
 
-WINDINGS = (("U", "U1"), ("V", "V1"), ("W", "W1"))
-LOCKED_PF = 0.6
-"""Power factor at standstill of a small motor. Common practice."""
-R1_PU, COLD = 0.065, 1 / 1.25
-"""Stator resistance of a 1.5 kW four-pole motor in per unit (equivalent circuit table), and cold against hot."""
+WINDINGS = ("U", "V", "W")
+COLD = 1 / 1.25
+"""Resistance of a cold winding against the hot one of the equivalent circuit: 65 K of copper. Derived."""
+CORE_DC_OHMS = 1e-3
+"""Share of a winding's resistance that stands in its core part at direct current, so that the part is no short."""
+LEAST_LOAD = 0.02
+"""Share of rated torque that an idle motor still drives: its bearings and fan. Common practice."""
 
 
-def _rated(d: Device) -> tuple[float, float, float]:
-    volts, amps, ratio = (number(d, k) for k in ("volts", "amps", "locked ratio"))
-    return volts / math.sqrt(3), amps, ratio
+def _six(d: Device) -> bool:
+    return str(d.ratings["leads"]) == "6"
+
+
+def _closed(d: Device) -> bool:
+    return _six(d) or str(d.ratings["windings"]) == "delta"
+
+
+def _rated_winding(d: Device) -> tuple[float, float]:
+    """Volts and amperes of one winding when the motor runs as its nameplate says."""
+    root = math.sqrt(3)
+    volts, amps = number(d, "volts"), number(d, "amps")
+    return (volts, amps / root) if str(d.ratings["windings"]) == "delta" else (volts / root, amps)
+
+
+def _nameplate(d: Device) -> Typical:
+    """Typical values for the power, with what the circuit file itself gives in their place."""
+    usual = typical(number(d, "power"))
+    return Typical(
+        number(d, "rated slip") or usual.slip, number(d, "pf") or usual.pf,
+        number(d, "locked ratio") or usual.locked_ratio, usual.cage,
+    )  # fmt: skip
+
+
+def cage_of(d: Device) -> Cage:
+    """Ohms of one winding: fitted to the nameplate, and where the file gives a value of the equivalent circuit, that."""
+    volts, amps = _rated_winding(d)
+    plate = _nameplate(d)
+    cage = fitted(plate.cage, plate.slip, plate.pf, plate.locked_ratio).times(volts / amps)
+    # The file's values are to the star point, as makers' sheets print them.
+    winding = 3.0 if str(d.ratings["windings"]) == "delta" else 1.0
+    given = {name: winding * number(d, name) for name in ("r1", "x1", "r2", "x2", "xm", "rc") if number(d, name)}
+    if "x1" in given:
+        given.setdefault("x2", given["x1"])
+    return replace(cage, **given)
+
+
+def _ends(d: Device, k: int) -> tuple[str, str]:
+    """Begin and end of a winding. Three leads end in the inner star point or, in delta, at the next terminal."""
+    name = WINDINGS[k]
+    if _six(d):
+        return f"{name}1", f"{name}2"
+    return f"{name}1", f"{WINDINGS[(k + 1) % 3]}1" if _closed(d) else "@star"
 
 
 def _motor_parts(d: Device) -> tuple[Part, ...]:
-    phase, amps, ratio = _rated(d)
-    run = cmath.rect(phase / amps, math.acos(number(d, "pf")))
-    locked = cmath.rect(phase / (amps * ratio), math.acos(LOCKED_PF))
-    cold = R1_PU * phase / amps * COLD
-    ac = {"still": locked, "humming": locked, "turning": run, "turning backward": run}
-    return tuple(Variable(name, pin, "@star", d.tag, ac, dict.fromkeys(ac, cold)) for name, pin in WINDINGS)
+    cage, cold = cage_of(d), cage_of(d).r1 * COLD
+    locked, run = cage.behind(1.0), cage.behind(_nameplate(d).slip)
+    core = {"still": locked, "humming": locked, "turning": run, "turning backward": run}
+    parts: list[Part] = []
+    for k, name in enumerate(WINDINGS):
+        begin, end = _ends(d, k)
+        parts.append(Branch(name, begin, f"@{name}", cage.r1, max(cold - CORE_DC_OHMS, CORE_DC_OHMS)))
+        parts.append(Variable(f"{name} core", f"@{name}", end, d.tag, core, dict.fromkeys(core, CORE_DC_OHMS)))
+    return tuple(parts)
 
 
 def _motor_laws(d: Device) -> tuple[AnyLaw, ...]:
-    _, amps, ratio = _rated(d)
-    return (MotorLaw(d.tag, ("U", "V", "W"), amps * ratio, amps),)
+    cage, (volts, amps), slip = cage_of(d), _rated_winding(d), _nameplate(d).slip
+    rated = cage.torque_watts(volts / cage.at(slip), 0.0, slip)
+    load = max(number(d, "load torque"), LEAST_LOAD) * rated
+    cores = ("U core", "V core", "W core")
+    return (MotorLaw(d.tag, ("U", "V", "W"), cores, cage, load, amps, _closed(d)),)
+
+
+def _motor_faces(d: Device) -> dict[str, tuple[str, str]]:
+    between = {"U-V": ("U1", "V1"), "V-W": ("V1", "W1"), "W-U": ("W1", "U1")}
+    return between | ({f"winding {name}": (f"{name}1", f"{name}2") for name in WINDINGS} if _six(d) else {})
 
 
 def _motor_signs(d: Device) -> tuple[Sign, ...]:
@@ -66,11 +121,21 @@ MOTOR = Kind(
         Rating("power", "watts", "rated shaft power"),
         Rating("volts", "volts", "rated line-to-line volts"),
         Rating("amps", "amps", "rated line current (nameplate)"),
-        Rating("pf", "fraction", "power factor at rated load", 0.79),
-        Rating("locked ratio", "fraction", "locked-rotor current over rated current", 5.8),
+        Rating("pf", "fraction", "power factor at rated load; 0: usual for the power", 0.0),
+        Rating("locked ratio", "fraction", "locked-rotor current over rated current; 0: usual for the power", 0.0),
+        Rating("rated slip", "fraction", "(synchronous less rated speed) over synchronous; 0: usual for the power", 0.0),
+        Rating("windings", "choice", "how the windings are joined at rated volts", "star", ("star", "delta")),
+        Rating("leads", "choice", "leads brought out: U1 V1 W1, or U2 V2 W2 as well", "3", ("3", "6")),
+        Rating("load torque", "fraction", "torque of the load, over rated torque", 1.0),
+        Rating("r1", "ohms", "stator resistance per phase, to the star point, hot; 0: from the nameplate", 0.0),
+        Rating("x1", "ohms", "stator leakage reactance, to the star point; 0: from the nameplate", 0.0),
+        Rating("r2", "ohms", "rotor resistance seen from the stator; 0: from the nameplate", 0.0),
+        Rating("x2", "ohms", "rotor leakage reactance seen from the stator; 0: as x1", 0.0),
+        Rating("xm", "ohms", "magnetising reactance; 0: from the nameplate", 0.0),
+        Rating("rc", "ohms", "core loss resistance; 0: usual for the power", 0.0),
         Rating("load", "text", "what it drives, and whether the load can run by itself", ""),
     ),
-    pins=lambda _: ("U1", "V1", "W1", "PE"),
+    pins=lambda d: ("U1", "V1", "W1", *(("U2", "V2", "W2") if _six(d) else ()), "PE"),
     parts=_motor_parts,
     laws=_motor_laws,
     signs=_motor_signs,
@@ -80,11 +145,11 @@ MOTOR = Kind(
         *(
             Mode(f"winding {name} open", f"{d.tag} winding {name} open", 0.15, (ModeEdit("siemens", name, 0.0),),
                  "replace", d.tag)
-            for name, _ in WINDINGS
+            for name in WINDINGS
         ),
     ),
-    rows=lambda _: (("U1", "V1", "W1"),),
-    faces=lambda _: {"U-V": ("U1", "V1"), "V-W": ("V1", "W1"), "W-U": ("W1", "U1")},
+    rows=lambda d: (("U1", "V1", "W1"), *((("U2", "V2", "W2"),) if _six(d) else ())),
+    faces=_motor_faces,
     weight=1.0,
 )  # fmt: skip
 

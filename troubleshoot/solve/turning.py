@@ -1,0 +1,240 @@
+"""Motors in the network: the slip at which torque balances the load, and the currents that a turning rotor adds.
+
+A turning cage motor is three windings whose admittances are a circulant: forward and backward sequence meet other ohms,
+so what winding U takes depends on the volts across V and W, and not in the same way as V's on U's. That is no mesh of
+branches. Each core therefore stands in the network as a plain branch, and the rest (the circulant less that branch) as
+currents into it: with Z the impedance that the network shows the core terminals, volts v = v0 - Z dY v. Exact, one small
+system a network. The slip comes first, from the same Z: torque of the forward sequence less that of the backward one
+equals the load's. Sources: compensation theorem (nodal analysis, any textbook); symmetrical components, Fortescue, Trans.
+AIEE 37 (1918) 1027; both from memory.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from troubleshoot.circuit.kinds.base import MotorLaw, Variable
+from troubleshoot.circuit.kinds.induction import Cage
+from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.elimination import EARTH
+
+Complexes = npt.NDArray[np.complex128]
+Floats = npt.NDArray[np.float64]
+
+_A = cmath.rect(1.0, 2 * math.pi / 3)
+SEQUENCES: Complexes = np.array([[1, 1, 1], [1, _A**2, _A], [1, _A, _A**2]])
+"""Columns: what windings U V W see of one volt of zero, forward and backward sequence."""
+_INTO: Complexes = SEQUENCES.conj().T / 3
+
+_SLIPS: Floats = np.geomspace(1e-5, 1.0, 80)
+"""Where the torque is looked at, from synchronous speed down: the first time it reaches the load the motor runs."""
+_MOST_TRIES = 60
+_SWEEPS = 40
+_AT_REST = 1e-14
+
+STALLED = 1.0
+"""Slip of a motor that has no speed at which it can carry its load."""
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """Where one motor meets the network: the ends of its three cores, and what stands there by itself."""
+
+    motor: MotorLaw
+    elements: tuple[int, int, int]
+    ends: tuple[tuple[int, int], ...]
+
+    @property
+    def var(self) -> str:
+        """State variable of the motor."""
+        return self.motor.var
+
+
+def motor_ports(net: Net) -> tuple[Port, ...]:
+    """One a motor, in the order of the net's motors; kept on the net."""
+    found = net.scratch.get("ports of motors")
+    if found is None:
+        found = net.scratch["ports of motors"] = tuple(_port(net, motor) for motor in net.motors)
+    assert isinstance(found, tuple)
+    return found
+
+
+def _port(net: Net, motor: MotorLaw) -> Port:
+    u, v, w = (net.element_index[name] for name in motor.cores)
+    return Port(motor, (u, v, w), tuple((net.elements[k].a, net.elements[k].b) for k in (u, v, w)))
+
+
+def direction(state: str) -> int:
+    """1 for a motor that turns forward, -1 backward, 0 where it does not turn."""
+    return {"turning": 1, "turning backward": -1}.get(state, 0)
+
+
+def dipoles(net: Net) -> Complexes:
+    """(nodes, 3 a motor) one ampere into the begin of each core and out of its end."""
+    ports = motor_ports(net)
+    unit = np.zeros((len(net.nodes), 3 * len(ports)), np.complex128)
+    for k, (a, b) in enumerate(end for port in ports for end in port.ends):
+        for node, amps in ((a, 1.0), (b, -1.0)):
+            if node != EARTH:
+                unit[node, k] += amps
+    return unit
+
+
+def across_ports(net: Net, volts: npt.NDArray[np.inexact]) -> Complexes:
+    """Volts across the cores, from volts of the nodes along the first axis."""
+    padded = np.concatenate([volts, np.zeros((1, *volts.shape[1:]))])  # EARTH is -1, the last row
+    ends = np.array([end for port in motor_ports(net) for end in port.ends], dtype=np.intp).reshape(-1, 2)
+    return np.asarray(padded[ends[:, 0]] - padded[ends[:, 1]], np.complex128)
+
+
+def _core_siemens(net: Net, port: Port, turns: int) -> complex:
+    """Siemens of the plain branch that stands for a core in the network."""
+    part = net.elements[port.elements[0]].part
+    assert isinstance(part, Variable)
+    return 1 / part.ac["still" if turns == 0 else "turning"]
+
+
+def couples(net: Net, turns: Sequence[int]) -> bool:
+    """Whether any motor is more than three plain branches."""
+    return any(turn or port.motor.closed for port, turn in zip(motor_ports(net), turns, strict=True))
+
+
+def _over_branch(port: Port, plain: complex, turns: Floats, slip: Floats) -> Complexes:
+    """(3, ...) siemens of zero, forward and backward sequence over the plain branch, in the order of the windings."""
+    cage = port.motor.cage
+    with_field, against = 1 / _behind(cage, slip), 1 / _behind(cage, 2 - slip)
+    forward, backward = np.where(turns < 0, against, with_field), np.where(turns < 0, with_field, against)
+    zero = np.full_like(forward, 1 / (1j * cage.x1) if port.motor.closed else plain)
+    return np.stack([zero, forward, backward]) - plain
+
+
+def _behind(cage: Cage, slip: Floats) -> Complexes:
+    return np.asarray(cage.behind(slip), np.complex128)
+
+
+@dataclass(frozen=True, slots=True)
+class Turning:
+    """What the motors of some networks do to them."""
+
+    slips: Floats
+    """(motors, networks); STALLED where it does not turn or cannot carry its load."""
+    siemens: Complexes
+    """(networks, ports, ports) what the cores take over their plain branches, amperes a volt."""
+    injected: Complexes
+    """(ports, networks) amperes into the network."""
+
+
+def turn(net: Net, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes) -> Turning:
+    """Slip and currents of every motor.
+
+    turns: (motors, networks), as `direction`. volts: (ports, networks) across the cores as plain branches. ohms: (ports,
+    ports, networks) that the network, plain branches included, shows there. Raises nothing.
+    """
+    ports, cases = motor_ports(net), volts.shape[1]
+    z = np.moveaxis(ohms, 2, 0)
+    open_volts = volts.T[:, :, None]
+    slips = np.full((len(ports), cases), STALLED)
+    # Several motors see each other through the supply's impedance, a thousandth of their own: a few sweeps settle it.
+    for _ in range(_SWEEPS):
+        before = slips.copy()
+        for m, port in enumerate(ports):
+            running = np.flatnonzero(turns[m] != 0)
+            if not running.size:
+                continue
+            others = _siemens(net, turns[:, running], slips[:, running], without=m)
+            system = _solved(z[running], others, np.concatenate([open_volts[running], z[running]], axis=2))
+            rows = slice(3 * m, 3 * m + 3)
+            slips[m, running] = _slip(
+                port,
+                _core_siemens(net, port, 1),
+                turns[m, running],
+                system[:, rows, 0],
+                system[:, rows, 1:][:, :, rows],
+            )
+        if len(ports) == 1 or float(np.max(np.abs(slips - before))) < _AT_REST:
+            break
+    siemens = _siemens(net, turns, slips)
+    at_ports = _solved(z, siemens, open_volts)
+    return Turning(slips, siemens, -(siemens @ at_ports)[:, :, 0].T)
+
+
+def _siemens(net: Net, turns: npt.NDArray[np.intp], slips: Floats, without: int = -1) -> Complexes:
+    """(networks, ports, ports) siemens over the plain branches at these slips, but of motor `without`."""
+    ports, cases = motor_ports(net), slips.shape[1]
+    whole = np.zeros((cases, 3 * len(ports), 3 * len(ports)), np.complex128)
+    for m, port in enumerate(ports):
+        if m == without:
+            continue
+        for turning in (False, True):
+            some = np.flatnonzero((turns[m] != 0) == turning)
+            if not some.size or not (turning or port.motor.closed):
+                continue
+            plain = _core_siemens(net, port, int(turning))
+            over = _over_branch(port, plain, turns[m, some], slips[m, some])
+            whole[some, 3 * m : 3 * m + 3, 3 * m : 3 * m + 3] = np.einsum("ks,sc,sj->ckj", SEQUENCES, over, _INTO)
+    return whole
+
+
+def _solved(z: Complexes, siemens: Complexes, right: Complexes) -> Complexes:
+    """What stands across the ports when currents -siemens * volts flow into them: (1 + Z dY)^-1 right."""
+    return np.asarray(np.linalg.solve(np.eye(z.shape[1]) + z @ siemens, right), np.complex128)
+
+
+def _slip(port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes) -> Floats:
+    """(networks,) slip at which one motor carries its load, STALLED where there is none.
+
+    volts: (networks, 3) across its cores as plain branches; ohms: (networks, 3, 3) that the rest shows there.
+    """
+    v0 = (_INTO @ volts[:, :, None])[:, None]
+    z = (_INTO @ ohms @ SEQUENCES)[:, None]
+    ways = turns.astype(np.float64)[:, None]
+
+    def spare(slip: Floats) -> Floats:
+        """Watts of air gap over what the load takes; slip: (networks, several)."""
+        over = np.moveaxis(_over_branch(port, plain, ways, slip), 0, 2)
+        v = np.linalg.solve(np.eye(3) + z * over[:, :, None, :], v0)[..., 0]
+        amps = v * (over + plain)
+        with_field = np.where(ways < 0, amps[..., 2], amps[..., 1])
+        against = np.where(ways < 0, amps[..., 1], amps[..., 2])
+        net_watts = port.motor.cage.torque_watts(with_field, against, slip)
+        return np.asarray(net_watts - port.motor.load_watts, np.float64)
+
+    seen = spare(np.broadcast_to(_SLIPS, (len(turns), _SLIPS.size)))
+    carries = (seen >= 0).any(axis=1)
+    first = np.argmax(seen >= 0, axis=1)
+    before = np.maximum(first - 1, 0)
+    rows = np.arange(len(turns))
+    high, spare_high = _SLIPS[first][:, None], seen[rows, first][:, None]
+    low = np.where(first > 0, _SLIPS[before], 0.0)[:, None]
+    spare_low = np.where(first > 0, seen[rows, before], -port.motor.load_watts)[:, None]
+    return np.where(carries, _crossing(spare, low, high, spare_low, spare_high)[:, 0], STALLED)
+
+
+def _crossing(f: Callable[[Floats], Floats], low: Floats, high: Floats, f_low: Floats, f_high: Floats) -> Floats:
+    """Where `f` rises through zero between `low` and `high`, every element by itself.
+
+    False position; an end that stays twice running counts half (the Illinois method, Dowell and Jarratt, BIT 11 (1971)
+    168, from memory). Elements without a crossing come back as anything.
+    """
+    side = np.zeros_like(low)
+    at = high
+    for _ in range(_MOST_TRIES):
+        width = f_high - f_low
+        following = np.where(width > 0, high - f_high * (high - low) / np.where(width > 0, width, 1.0), high)
+        still = np.abs(following - at) <= _AT_REST * np.abs(following)
+        at = following
+        if bool(np.all(still)):
+            break
+        here = f(at)
+        over = here >= 0
+        f_low = np.where(over, np.where(side > 0, f_low / 2, f_low), here)
+        f_high = np.where(over, here, np.where(side < 0, f_high / 2, f_high))
+        low, high = np.where(over, low, at), np.where(over, at, high)
+        side = np.where(over, 1.0, -1.0)
+    return at
