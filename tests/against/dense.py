@@ -431,8 +431,8 @@ class Panel:
         Below two diode drops it gives nothing; what it would take is then reckoned as if it conducted, so that a loose
         line before it comes to rest at the volts that its load leaves there.
         """
-        rotors = self.rotors(state, nodes)
         taken: dict[str, float] = {}
+        rotors = self.rotors(state, nodes)
         for _ in range(50):
             now = [replace(x, ac_s=taken.get(x.name, x.ac_s)) for x in branches]
             ac, stalled = self._volts("ac", now, nodes, earthed, rotors)
@@ -480,8 +480,8 @@ class Panel:
     ) -> tuple[np.ndarray, frozenset[str]]:
         s = np.array([x.ac_s if kind == "ac" else x.dc_s for x in branches])
         emf = np.array([x.ac_emf if kind == "ac" else x.dc_emf for x in branches])
-        ways = tuple(rotor.way for rotor in rotors)
-        key = (kind, ways, earthed, tuple(x.name for x in branches if "~" in x.name), s.tobytes(), emf.tobytes())
+        spares, ways = tuple(x.name for x in branches if "~" in x.name), tuple(rotor.way for rotor in rotors)
+        key = (kind, ways, earthed, spares, s.tobytes(), emf.tobytes())
         if key not in self.memo:
             ends = np.array([[nodes.get(x.a, -1), nodes.get(x.b, -1)] for x in branches])
             self.memo[key] = _balanced(len(nodes), ends, s, emf, rotors)
@@ -511,6 +511,8 @@ class Panel:
                         state[f"{d.tag} stage"] = "ok"
                 case "relay" | "contactor":
                     state[d.tag] = "out"
+                    if d.ratings.get("interlocked with"):
+                        state[f"{d.tag} interlock"] = "whole"
                 case "timer relay":
                     state[d.tag] = state[f"{d.tag} timer"] = "out"
                 case "safety relay":

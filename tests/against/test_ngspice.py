@@ -124,7 +124,7 @@ def test_a_motor_of_six_leads_in_star_and_in_delta_whole_and_with_something_open
     edits = (Edit("siemens", f"{broken} link" if broken == "F1" else broken, 0.0),) if broken else ()
     for outcome in settle(net, edits, Situation(acts=after)):
         deck = spice_deck(net, outcome, title="star-delta starter")
-        ac, dc = _volts(ngspice, deck, tmp_path, frequency(net))
+        ac, dc = _volts(ngspice, deck, tmp_path, net)
         assert _worst(outcome, ac, dc) <= 1
 
 

@@ -8,11 +8,11 @@ Cases of the trade not yet expressible, for want of a kind or a law:
     stray voltage and line capacitance (W01-W07, W17-W19)               no capacitance between conductors
     filter and scan times, discharge (W45, W47)                         no time constant in the network
     a coil of power factor 0.55 (third figure of W39), 0.5 (relay, W08) the kinds fix 0.6 and 0.3
-Elsewhere: earthing systems and transformers (W12-W15, W52, W54, W56) in `test_earthing_and_transformers`; motors, phase
-loss, unbalance, run-down (W20-W24, W28, W30-W32, W35, W37) in `test_motor`; the overload relay's (W25) in
-`tests/solve/test_overload.py`; rectified brakes (W33-W36) in `test_rectified_brakes`; a leaking suppressor (W08) in
-`test_reversing_and_suppressors`; accuracy of a reading (W42) in `solve/test_meters`. Unbalance tables (W26, W27, W29) are no
-matter of the solver.
+Elsewhere: earthing systems and transformers (W12-W15, W52, W54, W56) in `test_earthing_and_transformers`; motors, lost
+lines, unbalance and run-down (W20-W24, W28, W30-W32, W35, W37) in `test_motor`, the overload relay's (W25) in
+`solve/test_overload`; rectified brakes (W33-W36) in `test_rectified_brakes`; a leaking suppressor (W08) in
+`test_reversing_and_suppressors`; accuracy of a reading (W42) in `solve/test_meters`. Unbalance tables (W26, W27, W29) are
+no matter of the solver.
 """
 
 from __future__ import annotations

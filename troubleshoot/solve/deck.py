@@ -3,8 +3,9 @@
 One deck holds both networks, side by side and joined only at earth (node 0): the AC network on nodes 1 .. n, for
 ``.ac`` at the supply frequency; the DC network on nodes 10001 .. 10000 + n, for ``.op``. The AC sources are zero in
 ``.op`` and the DC sources zero in ``.ac``, so neither disturbs the other. An open part is left out, as an exact zero is
-left out in our own solve; a motor that turns is a plain branch a winding and controlled sources beside them; every node keeps its leak to earth, so nothing floats free in the simulator either. Node names
-are numbers, which every simulator takes; the table at the top says which terminal each one is.
+left out in our own solve. A motor that turns is a plain branch for each winding and controlled sources beside them. Every
+node keeps its leak to earth, so nothing floats free in the simulator either. Node names are numbers, which every
+simulator takes; the table at the top says which terminal each one is.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from troubleshoot.solve.compiled import Element, Net, frequency
 from troubleshoot.solve.elimination import EARTH, LEAK_S
 from troubleshoot.solve.network import LIMITING_S, limiting
 from troubleshoot.solve.settle import Outcome
-from troubleshoot.solve.turning import ports_of
+from troubleshoot.solve.turning import motor_ports
 
 DC_OFFSET: Final = 10_000
 """Added to a node's number in the DC section. Inner points of a series R-L or R-C have 20000 and more."""
@@ -107,8 +108,8 @@ def _motors(net: Net, outcome: Outcome, at: Callable[[int], str], hz: float) -> 
     cores = outcome.network.cores
     if cores is None:
         return
-    ends = [(at(a), at(b)) for port in ports_of(net) for a, b in port.ends]
-    for port, slip in zip(ports_of(net), outcome.network.slips, strict=True):
+    ends = [(at(a), at(b)) for port in motor_ports(net) for a, b in port.ends]
+    for port, slip in zip(motor_ports(net), outcome.network.slips, strict=True):
         yield f"* {port.var}: a machine of two sequences, slip {slip:.6g}"
     for k, (a, b) in enumerate(ends):
         yield f"GTurn{k + 1} 0 {_TURNED + k} {a} {b} 1"

@@ -15,8 +15,7 @@ from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import Port, ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, LEAK_S, Array, node_voltages
-from troubleshoot.solve.turning import STALLED, across_ports, couples, dipoles, direction, turn
-from troubleshoot.solve.turning import ports_of as wound_ports
+from troubleshoot.solve.turning import STALLED, across_ports, couples, dipoles, direction, motor_ports, turn
 
 LIMITING_S = 1e-4
 """Siemens across a source in current limit: stiff enough to be a current source, never an open circuit."""
@@ -194,7 +193,7 @@ def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network
         ac_s[k] = dc_s[k] = siemens
     earth = tuple((net.index[e.slot], float(e.value)) for e in edits if e.does == "earth")
     # A core that a fault has changed is what the fault makes it, whatever the rotor does.
-    turns = tuple(0 if changed.keys() & set(port.elements) else direction(state[port.var]) for port in wound_ports(net))
+    turns = tuple(0 if changed.keys() & set(port.elements) else direction(state[port.var]) for port in motor_ports(net))
     return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc, rectified, turns)
 
 
@@ -237,32 +236,6 @@ def solve_all(net: Net, networks: Sequence[Network], chunk: int = 512) -> None:
         _fill_in(net, part, np.asarray(ac_v, np.complex128), np.real(dc_v).astype(np.float64))
 
 
-def _alternating(net: Net, networks: Sequence[Network]) -> Complexes:
-    """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
-    volts = np.empty((len(net.nodes), len(networks)), np.complex128)
-    coupled = [couples(net, n.turns) for n in networks]
-    plain = [k for k, wound_one in enumerate(coupled) if not wound_one]
-    wound = [k for k, wound_one in enumerate(coupled) if wound_one]
-    if plain:
-        some = [networks[k] for k in plain]
-        volts[:, plain] = _solve(net, some, "ac", np.stack([n.ac_a for n in some], axis=1)[:, None, :])[:, 0, :]
-        for network in some:
-            network.slips = (STALLED,) * len(network.turns)
-    if wound:
-        some = [networks[k] for k in wound]
-        both = np.concatenate(
-            [np.stack([n.ac_a for n in some], axis=1)[:, None, :], np.repeat(dipoles(net)[:, :, None], len(some), 2)], 1
-        )
-        solved = np.asarray(_solve(net, some, "ac", both), np.complex128)
-        alone, response = solved[:, 0, :], solved[:, 1:, :]
-        turns = np.array([n.turns for n in some], dtype=np.intp).T
-        done = turn(net, turns, across_ports(net, alone), across_ports(net, response))
-        volts[:, wound] = alone + (response * done.injected[None]).sum(axis=1)
-        for k, network in enumerate(some):
-            network.slips, network.cores = tuple(done.slips[:, k].tolist()), done.siemens[k]
-    return volts
-
-
 def _load(net: Net, networks: Sequence[Network], ports: Sequence[Port]) -> None:
     """Put on the AC side of every rectifier the conductance that takes the power drawn on its DC side."""
     nodes = [node for port in ports for node in port.dc]
@@ -297,6 +270,32 @@ def _feed(net: Net, network: Network, ports: Sequence[Port], ac_v: Array) -> Non
             emf = what.mean * float(np.abs(volts[0] - volts[1])) if what.on else 0.0
             network.emf_dc[e] = emf
             _inject(network.dc_a, net.elements[e].a, net.elements[e].b, emf * network.dc_s[e])
+
+
+def _alternating(net: Net, networks: Sequence[Network]) -> Complexes:
+    """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
+    volts = np.empty((len(net.nodes), len(networks)), np.complex128)
+    coupled = [couples(net, n.turns) for n in networks]
+    plain = [k for k, wound_one in enumerate(coupled) if not wound_one]
+    wound = [k for k, wound_one in enumerate(coupled) if wound_one]
+    if plain:
+        some = [networks[k] for k in plain]
+        volts[:, plain] = _solve(net, some, "ac", np.stack([n.ac_a for n in some], axis=1)[:, None, :])[:, 0, :]
+        for network in some:
+            network.slips = (STALLED,) * len(network.turns)
+    if wound:
+        some = [networks[k] for k in wound]
+        both = np.concatenate(
+            [np.stack([n.ac_a for n in some], axis=1)[:, None, :], np.repeat(dipoles(net)[:, :, None], len(some), 2)], 1
+        )
+        solved = np.asarray(_solve(net, some, "ac", both), np.complex128)
+        alone, response = solved[:, 0, :], solved[:, 1:, :]
+        turns = np.array([n.turns for n in some], dtype=np.intp).T
+        done = turn(net, turns, across_ports(net, alone), across_ports(net, response))
+        volts[:, wound] = alone + (response * done.injected[None]).sum(axis=1)
+        for k, network in enumerate(some):
+            network.slips, network.cores = tuple(done.slips[:, k].tolist()), done.siemens[k]
+    return volts
 
 
 @dataclass(frozen=True, slots=True)
@@ -435,7 +434,7 @@ def _field_amps(net: Net, network: Network, element: int) -> complex:
     """What the core of a motor takes beside its plain branch; nothing for any other element."""
     if network.cores is None:
         return 0.0
-    cores = [k for port in wound_ports(net) for k in port.elements]
+    cores = [k for port in motor_ports(net) for k in port.elements]
     if element not in cores:
         return 0.0
     return complex(network.cores[cores.index(element)] @ across_ports(net, network.volts("ac")))

@@ -282,17 +282,18 @@ def _round(net: Net, run: _Run) -> list[_Run] | None:
 
 
 def _next_event_ms(net: Net, run: _Run) -> int | None:
-    """When time moves on to, everything being at rest: the next timer, or the end of a wait; None: the act is over."""
-    dues = [run.until_ms]
+    """When time moves on to, everything being at rest: the next timer or delay that is up, or the end of a wait.
+
+    None: the act is over.
+    """
+    dues: list[int | None] = [run.until_ms]
     if run.jumps < _MOST_JUMPS or run.until_ms <= run.now_ms:
+        dues.append(delays.next_due_ms(net.delays, run.since))
         scanner = net.scanner_under(run.edits)
         if scanner is not None and run.memory is not None:
             due = scanner.next_event_ms(run.memory, run.now_ms)
-            if due is not None and due <= run.until_ms + _LONGEST_WAIT_MS:
-                dues.append(due)
-        up = delays.next_due_ms(net.delays, run.since)
-        dues += [up] if up is not None else []
-    return min((due for due in dues if due > run.now_ms), default=None)
+            dues.append(due if due is not None and due <= run.until_ms + _LONGEST_WAIT_MS else None)
+    return min((due for due in dues if due is not None and due > run.now_ms), default=None)
 
 
 def _time_passes(net: Net, run: _Run) -> list[_Run] | None:

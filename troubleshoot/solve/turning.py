@@ -56,7 +56,7 @@ class Port:
         return self.motor.var
 
 
-def ports_of(net: Net) -> tuple[Port, ...]:
+def motor_ports(net: Net) -> tuple[Port, ...]:
     """One a motor, in the order of the net's motors; kept on the net."""
     found = net.scratch.get("ports of motors")
     if found is None:
@@ -77,7 +77,7 @@ def direction(state: str) -> int:
 
 def dipoles(net: Net) -> Complexes:
     """(nodes, 3 a motor) one ampere into the begin of each core and out of its end."""
-    ports = ports_of(net)
+    ports = motor_ports(net)
     unit = np.zeros((len(net.nodes), 3 * len(ports)), np.complex128)
     for k, (a, b) in enumerate(end for port in ports for end in port.ends):
         for node, amps in ((a, 1.0), (b, -1.0)):
@@ -89,7 +89,7 @@ def dipoles(net: Net) -> Complexes:
 def across_ports(net: Net, volts: npt.NDArray[np.inexact]) -> Complexes:
     """Volts across the cores, from volts of the nodes along the first axis."""
     padded = np.concatenate([volts, np.zeros((1, *volts.shape[1:]))])  # EARTH is -1, the last row
-    ends = np.array([end for port in ports_of(net) for end in port.ends], dtype=np.intp).reshape(-1, 2)
+    ends = np.array([end for port in motor_ports(net) for end in port.ends], dtype=np.intp).reshape(-1, 2)
     return np.asarray(padded[ends[:, 0]] - padded[ends[:, 1]], np.complex128)
 
 
@@ -102,7 +102,7 @@ def _core_siemens(net: Net, port: Port, turns: int) -> complex:
 
 def couples(net: Net, turns: Sequence[int]) -> bool:
     """Whether any motor is more than three plain branches."""
-    return any(turn or port.motor.closed for port, turn in zip(ports_of(net), turns, strict=True))
+    return any(turn or port.motor.closed for port, turn in zip(motor_ports(net), turns, strict=True))
 
 
 def _over_branch(port: Port, plain: complex, turns: Floats, slip: Floats) -> Complexes:
@@ -136,7 +136,7 @@ def turn(net: Net, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexe
     turns: (motors, networks), as `direction`. volts: (ports, networks) across the cores as plain branches. ohms: (ports,
     ports, networks) that the network, plain branches included, shows there. Raises nothing.
     """
-    ports, cases = ports_of(net), volts.shape[1]
+    ports, cases = motor_ports(net), volts.shape[1]
     z = np.moveaxis(ohms, 2, 0)
     open_volts = volts.T[:, :, None]
     slips = np.full((len(ports), cases), STALLED)
@@ -166,7 +166,7 @@ def turn(net: Net, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexe
 
 def _siemens(net: Net, turns: npt.NDArray[np.intp], slips: Floats, without: int = -1) -> Complexes:
     """(networks, ports, ports) siemens over the plain branches at these slips, but of motor `without`."""
-    ports, cases = ports_of(net), slips.shape[1]
+    ports, cases = motor_ports(net), slips.shape[1]
     whole = np.zeros((cases, 3 * len(ports), 3 * len(ports)), np.complex128)
     for m, port in enumerate(ports):
         if m == without:
