@@ -511,6 +511,8 @@ class Panel:
                         state[f"{d.tag} stage"] = "ok"
                 case "relay" | "contactor":
                     state[d.tag] = "out"
+                    if d.ratings.get("interlocked with"):
+                        state[f"{d.tag} interlock"] = "whole"
                 case "timer relay":
                     state[d.tag] = state[f"{d.tag} timer"] = "out"
                 case "safety relay":
