@@ -11,7 +11,7 @@ from troubleshoot.machine import Machine, describe
 from troubleshoot.solve.compiled import compile_circuit
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import read
-from troubleshoot.solve.network import amps_through
+from troubleshoot.solve.network import amps_through, volts_between
 from troubleshoot.solve.settle import Outcome, settle
 
 START = (Act("press", "S1"), Act("release", "S1"))
@@ -287,3 +287,17 @@ class TestTime:
         net = compile_circuit(belt7.circuit(), Delayed())
         assert runs(end(after=START[:1], net=net))
         assert not runs(end(after=START, net=net))
+
+
+# ---------------------------------------------------------------------------------------------------- a film on a contact
+
+
+def test_a_contact_that_makes_badly_is_as_open_as_any_while_it_is_open():
+    # Start's block stands open at rest, film or no film: its input is off. Closed it passes 24 V less what 200 ohm take
+    # before 3.3 kilohm (divider: 22.6 V).
+    net, film = belt7.net(), belt7.suspects()["S1 13-14 film"].edits
+    for acts, volts, light in (((), 0.0, "off"), ((Act("press", "S1"),), 24 * 3300 / 3500, "on")):
+        (outcome, *_) = settle(net, film, Situation("rest", acts))
+        across = volts_between(outcome.network, "dc", net.node(belt7.pin("A1:%IX0.1")), net.node(belt7.pin("MB:1")))
+        assert abs(across.real) == pytest.approx(volts, abs=0.1)
+        assert outcome.state["A1 %IX0.1"] == light

@@ -97,7 +97,7 @@ def ends(reasoner: Reasoner, suspect: Suspect) -> Iterator[tuple[Pin, Pin]]:
     """Pairs of pins across what a suspect changes: the hop, the contact, or every face of the device."""
     net, circuit = reasoner.machine.net, reasoner.machine.circuit
     for edit in suspect.edits:
-        if edit.does == "siemens" and edit.slot in net.element_index:
+        if edit.does in ("siemens", "times") and edit.slot in net.element_index:
             element = net.elements[net.element_index[edit.slot]]
             names = [net.nodes[k] for k in (element.a, element.b) if k >= 0]
             if len(names) == 2 and not any("@" in n for n in names):

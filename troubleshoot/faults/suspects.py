@@ -152,8 +152,8 @@ def _sort(device: Device, mode: Mode) -> str:
 
 def _edit(device: Device, edit: ModeEdit) -> Edit:
     match edit.does:
-        case "siemens":
-            return Edit("siemens", f"{device.tag} {edit.name}", edit.value)
+        case "siemens" | "times":
+            return Edit(edit.does, f"{device.tag} {edit.name}", edit.value)
         case "earth":
             return Edit("earth", f"{device.tag}:{edit.name}", edit.value)
         case _:

@@ -99,7 +99,7 @@ def in_short(reasoner: Reasoner, belief: Floats, hazards: Iterable[Hazard]) -> t
     for hazard in hazards:
         if not hazard.healthy and hazard.chance < LEAST:
             continue
-        at_once = hazard.act.verb in ("close", "restore power")
+        at_once = hazard.act.verb in ("close", "restore power") and hazard.kind != "brake free"
         rank = 0 if at_once else 1 if hazard.healthy else _RANK[hazard.kind]
         groups.setdefault((rank, hazard.does), []).append(hazard)
     return tuple(_together(reasoner, belief, group) for _, group in sorted(groups.items(), key=lambda pair: pair[0][0]))

@@ -57,7 +57,7 @@ def block_modes(
                  "replace", item),
             Mode(f"{name} welded", f"{item} does not open", wont_open / count,
                  (ModeEdit("siemens", name, 1 / CONTACT_OHMS),), "replace", item),
-            Mode(f"{name} film", f"{item} makes badly", film / count, (ModeEdit("siemens", name, 1 / FILM_OHMS),),
+            Mode(f"{name} film", f"{item} makes badly", film / count, (ModeEdit("times", name, CONTACT_OHMS / FILM_OHMS),),
                  "replace", item),
         ]  # fmt: skip
         if fallen:

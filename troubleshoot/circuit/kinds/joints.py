@@ -76,7 +76,7 @@ def _plug_modes(d: Device) -> tuple[Mode, ...]:
             Mode(f"{p} open", f"{item} does not make", apart * 0.45 / 0.80 / len(poles), (ModeEdit("siemens", p, 0.0),),
                  "re-make", item),
             Mode(f"{p} loose", f"{item} makes badly", apart * 0.35 / 0.80 / len(poles),
-                 (ModeEdit("siemens", p, 1 / FILM_OHMS),), "re-make", item),
+                 (ModeEdit("times", p, PLUG_OHMS / FILM_OHMS),), "re-make", item),
         ]  # fmt: skip
     return (
         *modes,

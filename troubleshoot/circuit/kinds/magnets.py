@@ -98,7 +98,7 @@ def contact_modes(d: Device, pairs: tuple[tuple[str, str], ...], wont_close: flo
             Mode(f"{name} open", f"{what} does not close", 0.6 * wont_close / count, (ModeEdit("siemens", name, 0.0),),
                  "replace", d.tag),
             Mode(f"{name} film", f"{what} makes badly", 0.4 * wont_close / count,
-                 (ModeEdit("siemens", name, 1 / FILM_OHMS),), "replace", d.tag),
+                 (ModeEdit("times", name, CONTACT_OHMS / FILM_OHMS),), "replace", d.tag),
             Mode(f"{name} welded", f"{what} welded", weld / count, (ModeEdit("siemens", name, 1 / CONTACT_OHMS),),
                  "replace", d.tag),
         ]  # fmt: skip

@@ -172,7 +172,7 @@ def _overload_modes(d: Device) -> tuple[Mode, ...]:
              d.tag, broken=False),
         Mode("95-96 open", f"{contact} open without a trip", 0.50, (ModeEdit("siemens", "95-96", 0.0),), "replace",
              contact),
-        Mode("95-96 film", f"{contact} makes badly", 0.15, (ModeEdit("siemens", "95-96", 1 / 200),), "replace", contact),
+        Mode("95-96 film", f"{contact} makes badly", 0.15, (ModeEdit("times", "95-96", 0.02 / 200),), "replace", contact),
         Mode("95-96 welded", f"{contact} does not open", 0.20, (ModeEdit("siemens", "95-96", 50.0),), "replace", contact),
         *(
             Mode(f"heater {a}-{b} open", f"{d.tag} heater {a}-{b} open", 0.05, (ModeEdit("siemens", f"{a}-{b}", 0.0),),
