@@ -20,7 +20,7 @@ from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import after, doings, to_and_fro
-from troubleshoot.safety.hazards import Hazard, dangerous_acts, hazards_of_act
+from troubleshoot.safety.hazards import Hazard, dangerous_acts, hazards_of_act, others
 from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.motion import Movable, chance_of, movables
 from troubleshoot.text.showing import show
@@ -242,7 +242,7 @@ def _named(machine: Machine, tag: str) -> str:
 def _causes(reasoner: Reasoner, ids: tuple[str, ...], most: int = 2) -> str:
     by_id = {s.id: s for s in reasoner.machine.suspects}
     said = " or ".join(show(by_id[i].words) for i in ids[:most])
-    return said + (f", or {len(ids) - most} other faults" if len(ids) > most else "")
+    return said + others(len(ids) - most)
 
 
 def _leads(machine: Machine, pins: list[Pin], which: np.typing.NDArray[np.bool_]) -> str:

@@ -120,8 +120,13 @@ def _together(reasoner: Reasoner, belief: Floats, group: list[Hazard]) -> str:
     # Equally likely ones in the order of the machine: what a person accepts must read the same every time.
     ways = sorted({i for h in group for i in h.suspects}, key=lambda i: (-float(belief[suspects[i]]), suspects[i]))
     causes = _either([show(reasoner.machine.suspects[suspects[i]].words) for i in ways[:2]])
-    more = f", or {len(ways) - 2} other faults" if len(ways) > 2 else ""
+    more = others(len(ways) - 2)
     return f"{_capital(acts)} {can} {first.does}, if {causes}{more}."
+
+
+def others(count: int) -> str:
+    """How a list of causes goes on: nothing, ``, or 1 other fault``, ``, or 7 other faults``."""
+    return f", or {count} other fault{'s' if count > 1 else ''}" if count > 0 else ""
 
 
 def _either(words: list[str]) -> str:
@@ -208,7 +213,7 @@ def _hazard(
     else:
         cause = "if " + " or ".join(show(suspects[k].words) for k in named[:2])
         if len(named) > 2:
-            cause += f", and in {len(named) - 2} more cases"
+            cause += f", and in {len(named) - 2} more case{'s' if len(named) > 3 else ''}"
     words = f"{_act_words(act)}{when} {sure}, {cause}."
     return (Hazard(words, chance, tuple(suspects[k].id for k in named), kind, whole, act, situation, bare),)
 
