@@ -332,6 +332,13 @@ complaints: {}
         )
         outcomes = settle(net_of(text), NONE, Situation(acts=START))
         assert not any(outcome.settled for outcome in outcomes)
+        # Its period is its closing and its opening time, 8-25 and 4-20 ms of a small AC contactor (common practice):
+        # about 20 to 80 times a second.
+        for outcome in outcomes:
+            assert {state["KM1"] for state in outcome.states} == {"in", "out"}
+            assert outcome.period_s is not None
+            assert 1 / outcome.period_s.high == pytest.approx(22.2, abs=0.1)
+            assert 1 / outcome.period_s.low == pytest.approx(83.3, abs=0.1)
 
 
 class TestOneRung:

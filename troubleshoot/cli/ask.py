@@ -130,7 +130,7 @@ def faults(machine: str, wiring: bool, as_json: bool) -> None:
     "--meter", nargs=3, metavar="MODE A B", help=f"Mode ({', '.join(MODES)}) and the points of red and black."
 )
 @click.option("--lights", is_flag=True, help="Every light instead of a reading.")
-@click.option("--json", "as_json", is_flag=True, help="value, unit, low, high, floating, settled; or lights.")
+@click.option("--json", "as_json", is_flag=True, help="value, unit, low, high, floating, settled, period; or lights.")
 def expect(
     machine: str, after: str, ids: tuple[str, ...], meter: tuple[str, str, str] | None, lights: bool, as_json: bool
 ) -> None:
@@ -147,7 +147,7 @@ def expect(
         if as_json:
             say(json.dumps(answer))
         else:
-            many = "" if answer["settled"] else "  (does not come to rest)"
+            many = "" if answer["settled"] else f"  (does not come to rest{_rate(answer['period'])})"
             value = "OL" if answer["value"] is None else f"{answer['value']:.4g} {answer['unit']}"
             if answer["refused"]:
                 say(f"no reading: {answer['refused']}")
@@ -168,6 +168,11 @@ def asked_situation(machine: Machine, after: str) -> Situation:
         stop_with((acts,))
         raise AssertionError
     return Situation("rest", acts)
+
+
+def _rate(period: list[float] | None) -> str:
+    """``: comes and goes 22 to 83 times a second``."""
+    return f": comes and goes {1 / period[1]:.0f} to {1 / period[0]:.0f} times a second" if period and period[0] else ""
 
 
 def _having(machine: Machine, ids: tuple[str, ...]) -> Machine:
@@ -216,6 +221,7 @@ def _meter(
         "value": finite(first.value), "unit": unit_of(mode), "low": finite(min(values)),
         "high": finite(max(values)), "floating": first.floating, "refused": first.refused,
         "settled": outcome.settled,
+        "period": [outcome.period_s.low, outcome.period_s.high] if outcome.period_s else None,
         "outcomes": [{"value": finite(r.value), "chance": round(o.weight, 6)} for r, o in readings],
     }  # fmt: skip
 

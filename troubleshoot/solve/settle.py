@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 from troubleshoot.circuit.kinds.base import Band, HeatLaw, InterlockLaw, Law, MotorLaw, Source
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve import delays, heat
+from troubleshoot.solve.chatter import period_s
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import Network, amps_through, network_of, solve_all, volts_between
@@ -70,6 +71,8 @@ class Outcome:
     network: Network
     moments: tuple[Moment, ...] = ()
     """The other moments of a chatter, in the order in which they come; empty where it came to rest."""
+    period_s: Band | None = None
+    """Seconds of one round of a chatter; None where it came to rest, or nothing that takes time moves."""
 
     @property
     def states(self) -> tuple[Mapping[str, str], ...]:
@@ -160,7 +163,7 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
     solve_all(net, [run.network for run in runs.values() if run.network is not None])
     solve_all(net, [moment.network for several in moments.values() for moment in several])
     outcomes = [
-        _outcomes([(run, run.weight / len(history), moments[id(run)]) for key in history for run in settled[key]])
+        _outcomes(net, [(run, run.weight / len(history), moments[id(run)]) for key in history for run in settled[key]])
         for history in histories
     ]
     for run in runs.values():
@@ -250,7 +253,7 @@ def _signature(run: _Run) -> object:
     return (tuple(run.state.items()), run.memory)
 
 
-def _outcomes(group: list[tuple[_Run, float, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
+def _outcomes(net: Net, group: list[tuple[_Run, float, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
     merged: dict[object, Outcome] = {}
     for run, share, moments in group:
         key = (tuple(sorted(run.state.items())), run.memory, run.settled)
@@ -259,7 +262,8 @@ def _outcomes(group: list[tuple[_Run, float, tuple[Moment, ...]]]) -> tuple[Outc
             merged[key] = replace(old, weight=old.weight + share)
             continue
         assert run.network is not None
-        merged[key] = Outcome(run.state, run.memory, share, run.settled, run.network, moments)
+        period = period_s(net, (run.state, *(m.state for m in moments))) if moments else None
+        merged[key] = Outcome(run.state, run.memory, share, run.settled, run.network, moments, period)
     best = sorted(merged.values(), key=lambda o: -o.weight)[:MOST_OUTCOMES]
     total = sum(o.weight for o in best)
     return tuple(replace(o, weight=o.weight / total) for o in best)

@@ -159,6 +159,9 @@ class Law:
     shares: str = ""
     """Name of a threshold that several laws have in common (the inputs of one module); empty: its own."""
     signed: bool = False
+    on_s: Band = Band(0.0, 0.0)
+    """Seconds that the move to `on` takes, of an armature; it tells how fast a chatter is and nothing else."""
+    off_s: Band = Band(0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

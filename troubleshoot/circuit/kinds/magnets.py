@@ -33,6 +33,11 @@ AC_PICK, AC_DROP = Band(0.70, 0.80), Band(0.40, 0.60)
 """Real AC contactors, fractions of rated volts: 0.75 +- 0.05 and 0.50 +- 0.10. Common practice."""
 DC_PICK, DC_DROP = Band(0.57, 0.73), Band(0.12, 0.28)
 """Real 24 V DC relays: 0.65 +- 0.08 and 0.20 +- 0.08. Common practice."""
+CLOSING_S = {"ac": Band(0.008, 0.025), "dc": Band(0.030, 0.080)}
+OPENING_S = {"ac": Band(0.004, 0.020), "dc": Band(0.010, 0.020)}
+"""Small contactors. Common practice; NEMA size 3 of a teaching table: 35 and 18 ms."""
+RELAY_CLOSING_S, RELAY_OPENING_S = Band(0.005, 0.015), Band(0.003, 0.010)
+"""Typical relays; data pages state at most 30 to 50 ms and at most 30 ms."""
 SHORTED_COIL_OHMS = 0.5
 """A burnt-through coil: close to a bolted short for the fuse. Common practice."""
 
@@ -67,6 +72,8 @@ def coil_law(d: Device, var: str, out: str, held: str, a: str, b: str) -> Law:
         held,
         Band(volts * pick.low, volts * pick.high),
         Band(volts * drop.low, volts * drop.high),
+        on_s=CLOSING_S[current] if d.kind == "contactor" else RELAY_CLOSING_S,
+        off_s=OPENING_S[current] if d.kind == "contactor" else RELAY_OPENING_S,
     )
 
 
