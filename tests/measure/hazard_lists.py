@@ -1,4 +1,4 @@
-"""Write docs/hazards/: what one fault or one act can do to people, for every machine that is shipped.
+"""Write docs/hazards/: what one fault or one act can do to people, and what the proof run proves, for every machine shipped.
 
     python tests/measure/hazard_lists.py [MACHINE...]
 
@@ -17,6 +17,7 @@ from troubleshoot.cli.data import NotShipped, data
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.machine import Machine, describe
 from troubleshoot.safety.hazard_list import hazard_list
+from troubleshoot.safety.proof import ProofCheck, proof_run, undetected
 
 FOLDER = Path(__file__).resolve().parents[2] / "docs" / "hazards"
 
@@ -42,12 +43,30 @@ def page(path: Path) -> str:
         "none; that, and what is acceptable, is for whoever answers for the machine.",
     ]
     sort = ""
-    for one in hazard_list(Reasoner(found)):
+    reasoner = Reasoner(found)
+    for one in hazard_list(reasoner):
         if one.sort != sort:
             lines += ["", f"## {one.sort.capitalize()}", "", f"Class of remedy: {one.remedy}.", ""]
             sort = one.sort
         lines.append(f"- {one.words}")
+    proof = proof_run(reasoner)
+    broken = sum(s.broken and bool(s.edits) for s in found.suspects)
+    by_eye = len(undetected(reasoner, proof, behaviour_only=True))
+    lines += ["", "## The proof run", ""]
+    lines += [f"{k}. {check.words}{_readings(check)}" for k, check in enumerate(proof.checks, 1)]
+    lines += [
+        "",
+        f"Of {broken} faults {by_eye} would pass if only what moves were watched; {len(proof.not_proved)} pass the whole run",
+        "unseen and are printed at hand-back:",
+        "",
+        *(f"- {words}" for words in proof.not_proved),
+    ]
     return "\n".join(lines) + "\n"
+
+
+def _readings(check: ProofCheck) -> str:
+    meters = [f"{m.red} to {m.black}" for m in check.readings]
+    return f" Readings: {', '.join(meters)}." if meters else ""
 
 
 def main() -> None:
