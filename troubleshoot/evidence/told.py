@@ -33,6 +33,7 @@ class Question:
     answers: tuple[Said, ...]
 
 
+WORKED_ON: Final = "worked on"
 LAST: Final = Question(
     "last",
     "What did it do last?",
@@ -52,7 +53,7 @@ LAST: Final = Question(
         ),
         Said("bang", "bang, flash or smell", 0.03, {"short": 0.20, "mechanical": 0.12, "trip": 0.10, "wiring": 0.02}),
         Said(
-            "worked on",
+            WORKED_ON,
             "somebody worked on it",
             0.08,
             {"wire": 0.20, "condition": 0.20, "program": 0.30, "wiring": 0.60},

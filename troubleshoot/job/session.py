@@ -85,7 +85,7 @@ class Session:
         from troubleshoot.job.view import view
 
         assert self._ui is not None
-        sheet = view(self._desk, self._state(), self._ui, width, self._saved())
+        sheet = view(self._fitting(self._desk), self._state(), self._ui, width, self._saved())
         if not self._log.recorded:
             warning = Line("NOT RECORDED: nothing of this job is kept.", Role.DANGER)
             from dataclasses import replace
@@ -103,7 +103,8 @@ class Session:
         assert self._ui is not None
         self._busy = "working it out"
         try:
-            decided = decide(self._desk, self._state(), self._ui, said)
+            before = self._fitting(self._desk)
+            decided = decide(before, self._state(), self._ui, said)
             match decided:
                 case None:
                     return
@@ -113,6 +114,8 @@ class Session:
                     for kind, data in events:
                         self._write(kind, data)
                     self._ui = ui
+                    if self._fitting(self._desk) is not before:
+                        self._ahead(self._state().complaint)
         finally:
             self._busy = ""
 
@@ -142,6 +145,10 @@ class Session:
         if self._folded is None or self._folded[0] != len(events):
             self._folded = (len(events), fold(events))
         return self._folded[1]
+
+    def _fitting(self, desk: Desk) -> Desk:
+        """The desk that fits what was told: where somebody worked on the machine, more may be wrong with it."""
+        return desk.after_work if self._state().worked_on else desk
 
     def _saved(self) -> int:
         assert self._log is not None
@@ -191,8 +198,8 @@ class Session:
         self._ahead(self._state().complaint)
 
     def _ahead(self, complaint: str) -> None:
-        desk = self._desk
-        assert desk is not None
+        assert self._desk is not None
+        desk = self._fitting(self._desk)
         shows = desk.shows(complaint)
         self._to_warm = [
             lambda: desk.reasoner.table(desk.as_found.situation),

@@ -89,6 +89,14 @@ class State:
     undoable: tuple[int, ...] = ()
 
     @property
+    def worked_on(self) -> bool:
+        """Whether it was told that somebody worked on the machine last."""
+        return any(
+            isinstance(s.what, Told) and s.what.question == told.LAST.id and s.understood == told.WORKED_ON
+            for s in self.evidence
+        )
+
+    @property
     def epoch(self) -> int:
         """Repairs so far."""
         return len(self.repaired)
