@@ -8,6 +8,7 @@ minimum-degree order, Tinney and Walker, Proc. IEEE 55 (1967) 1801, from memory.
 
 from __future__ import annotations
 
+import heapq
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -19,21 +20,57 @@ LEAK_S = 1e-9
 """Siemens from every node to earth, so that no network is singular: an island floats on nanosiemens."""
 
 Array = npt.NDArray[np.inexact]
+Indices = npt.NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class _Sums:
+    """Rows of one array to be added onto rows of another, several onto one where they meet there."""
+
+    parts: tuple[tuple[Indices, Indices], ...]
+    """Rows that are added to, all different, and (rows, how many) the rows that are added."""
+
+    def add(self, into: Array, what: Array) -> None:
+        """Add rows of `what` onto `into`, in place."""
+        for targets, sources in self.parts:
+            if sources.shape[1] == 1:
+                into[targets] += what[sources[:, 0]]
+            else:
+                into[targets] += what[sources].sum(axis=1)
+
+
+def _sums(targets: list[int]) -> _Sums:
+    """Row k goes onto row targets[k]."""
+    rows: dict[int, list[int]] = {}
+    for k, target in enumerate(targets):
+        rows.setdefault(target, []).append(k)
+    by_count: dict[int, list[int]] = {}
+    for target, sources in rows.items():
+        by_count.setdefault(len(sources), []).append(target)
+    return _Sums(
+        tuple(
+            (np.array(chosen, dtype=np.intp), np.array([rows[t] for t in chosen], dtype=np.intp))
+            for chosen in by_count.values()
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """Elimination of one node."""
+    """Elimination of nodes that do not touch each other and have as many neighbours each, all at once."""
 
-    node: int
-    neighbours: npt.NDArray[np.intp]
-    slots: npt.NDArray[np.intp]
-    """Slot of the branch to each neighbour, at the time of elimination."""
-    first: npt.NDArray[np.intp]
-    second: npt.NDArray[np.intp]
-    """Positions in `neighbours` of each pair that gets a branch."""
-    targets: npt.NDArray[np.intp]
-    """Slot of that branch."""
+    nodes: Indices
+    neighbours: Indices
+    """(nodes, neighbours)."""
+    slots: Indices
+    """(nodes, neighbours): slot of the branch to each neighbour, at the time of elimination."""
+    first: Indices
+    second: Indices
+    """Positions in a row of `neighbours` of each pair that gets a branch."""
+    onto_branches: _Sums
+    """From (nodes x pairs) to slots."""
+    onto_nodes: _Sums
+    """From (nodes x neighbours) to nodes, whose slots to earth have the same numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,97 +79,142 @@ class Plan:
 
     nodes: int
     slots: int
-    slot_of_element: npt.NDArray[np.intp]
-    """Element index to slot; slots 0 .. nodes-1 are the branches to earth."""
+    slot_of_element: Indices
+    """Element index to slot; slots 0 .. nodes-1 are the branches to earth; a branch with both ends at one node has -1."""
+    onto_slots: _Sums
+    """From elements to slots."""
     steps: tuple[_Step, ...]
-    element_nodes: npt.NDArray[np.intp]
+    element_nodes: Indices
     """(elements, 2): node of each end, EARTH for earth."""
 
 
 def plan(nodes: int, ends: tuple[tuple[int, int], ...]) -> Plan:
     """Choose an order and lay out every slot, fill included, for branches with the given ends.
 
-    ends: pairs of node numbers, EARTH for earth; a branch from a node to itself is not allowed.
+    ends: pairs of node numbers, EARTH for earth; a branch whose ends are one node carries nothing and is left out.
     """
     near: list[set[int]] = [set() for _ in range(nodes)]
     slot: dict[tuple[int, int], int] = {}
-    of_element = np.empty(len(ends), dtype=np.intp)
+    of_element = np.full(len(ends), -1, dtype=np.intp)
 
     def slot_for(i: int, j: int) -> int:
-        key = (min(i, j), max(i, j))
-        if key not in slot:
-            slot[key] = nodes + len(slot)
-        return slot[key]
+        return slot.setdefault((min(i, j), max(i, j)), nodes + len(slot))
 
     for e, (a, b) in enumerate(ends):
+        if a == b:
+            continue
         if a == EARTH or b == EARTH:
             of_element[e] = max(a, b)
         else:
             near[a].add(b)
             near[b].add(a)
             of_element[e] = slot_for(a, b)
-    steps: list[_Step] = []
-    left = set(range(nodes))
-    while left:
-        # Ties go to the lowest number, so that the order, and with it every digit, is repeatable.
-        node = min(left, key=lambda k: (len(near[k]), k))
-        left.remove(node)
+    # Nodes go by their neighbours, fewest first; ties to the lowest number, so that the order, and with it every digit,
+    # is repeatable. A node waits for those of its neighbours that went before it: its level. One level goes at once.
+    queue = [(len(around), k) for k, around in enumerate(near)]
+    heapq.heapify(queue)
+    gone = [False] * nodes
+    level = [0] * nodes
+    batches: dict[tuple[int, int], list[tuple[int, list[int], list[int], list[int]]]] = {}
+    while queue:
+        count, node = heapq.heappop(queue)
+        if gone[node] or count != len(near[node]):
+            continue
+        gone[node] = True
         around = sorted(near[node])
-        slots = [slot_for(node, other) for other in around]
-        pairs = list(combinations(range(len(around)), 2))
         targets = []
-        for p, q in pairs:
-            targets.append(slot_for(around[p], around[q]))
-            near[around[p]].add(around[q])
-            near[around[q]].add(around[p])
+        for i, j in combinations(around, 2):
+            targets.append(slot_for(i, j))
+            near[i].add(j)
+            near[j].add(i)
         for other in around:
             near[other].discard(node)
-        near[node] = set()
-        steps.append(
-            _Step(
-                node,
-                np.array(around, dtype=np.intp),
-                np.array(slots, dtype=np.intp),
-                np.array([p for p, _ in pairs], dtype=np.intp),
-                np.array([q for _, q in pairs], dtype=np.intp),
-                np.array(targets, dtype=np.intp),
-            )
-        )
-    return Plan(nodes, nodes + len(slot), of_element, tuple(steps), np.array(ends, dtype=np.intp).reshape(-1, 2))
+            level[other] = max(level[other], level[node] + 1)
+            heapq.heappush(queue, (len(near[other]), other))
+        slots = [slot_for(node, other) for other in around]
+        batches.setdefault((level[node], len(around)), []).append((node, around, slots, targets))
+    steps = tuple(_step(batches[key]) for key in sorted(batches))
+    used = [e for e in range(len(ends)) if of_element[e] >= 0]
+    onto = _sums([int(of_element[e]) for e in used])
+    rows = np.array(used, dtype=np.intp)
+    onto = _Sums(tuple((targets, rows[sources]) for targets, sources in onto.parts))
+    ends_of = np.array(ends, dtype=np.intp).reshape(-1, 2)
+    return Plan(nodes, nodes + len(slot), of_element, onto, steps, ends_of)
+
+
+def _step(batch: list[tuple[int, list[int], list[int], list[int]]]) -> _Step:
+    pairs = list(combinations(range(len(batch[0][1])), 2))
+    return _Step(
+        np.array([node for node, _, _, _ in batch], dtype=np.intp),
+        np.array([around for _, around, _, _ in batch], dtype=np.intp).reshape(len(batch), -1),
+        np.array([slots for _, _, slots, _ in batch], dtype=np.intp).reshape(len(batch), -1),
+        np.array([p for p, _ in pairs], dtype=np.intp),
+        np.array([q for _, q in pairs], dtype=np.intp),
+        _sums([target for _, _, _, targets in batch for target in targets]),
+        _sums([other for _, around, _, _ in batch for other in around]),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Eliminated:
+    """Networks of one shape with every node gone: ready for any currents."""
+
+    plan: Plan
+    ratios: tuple[Array, ...]
+    """Of each step, (nodes, neighbours, cases): share of a node's current that leaves by each neighbour."""
+    totals: tuple[Array, ...]
+    """Of each step, (nodes, cases) siemens from a node to all its neighbours and earth."""
+
+    def volts(self, injected: Array) -> Array:
+        """(nodes, sides, cases) volts of every node, from as many amperes into each."""
+        found: Array = np.array(injected, dtype=np.result_type(self.totals[0], injected)) if self.totals else injected
+        for step, ratio in zip(self.plan.steps, self.ratios, strict=True):
+            if step.neighbours.size:
+                flow = ratio[:, :, None] * found[step.nodes][:, None]
+                step.onto_nodes.add(found, flow.reshape(-1, *found.shape[1:]))
+        for step, ratio, total in zip(
+            reversed(self.plan.steps), reversed(self.ratios), reversed(self.totals), strict=True
+        ):
+            here = found[step.nodes] / total[:, None]
+            for k in range(step.neighbours.shape[1]):
+                here += ratio[:, k, None] * found[step.neighbours[:, k]]
+            found[step.nodes] = here
+        return found
+
+
+def eliminate(plan: Plan, siemens: Array, to_earth: Array | None = None) -> Eliminated:
+    """Eliminate every node of every case.
+
+    siemens: (elements, cases) conductance or admittance of each branch.
+    to_earth: (nodes, cases) extra siemens from nodes to earth, the spare slots of earth faults.
+    Raises nothing: every node leaks to earth, so no network is singular.
+    """
+    cases = siemens.shape[1]
+    branch = np.zeros((plan.slots, cases), siemens.dtype)
+    branch[: plan.nodes] = LEAK_S if to_earth is None else LEAK_S + to_earth
+    plan.onto_slots.add(branch, siemens)
+    ratios: list[Array] = []
+    totals: list[Array] = []
+    for step in plan.steps:
+        arms = branch[step.slots]
+        own = branch[step.nodes]
+        total = own + arms.sum(axis=1)
+        ratio = arms / total[:, None]
+        if step.first.size:
+            across = ratio[:, step.first] * arms[:, step.second]
+            step.onto_branches.add(branch, across.reshape(-1, cases))
+        if step.neighbours.size:
+            step.onto_nodes.add(branch, (ratio * own[:, None]).reshape(-1, cases))
+        ratios.append(ratio)
+        totals.append(total)
+    return Eliminated(plan, tuple(ratios), tuple(totals))
 
 
 def node_voltages(plan: Plan, siemens: Array, injected: Array, to_earth: Array | None = None) -> Array:
     """Voltage of every node against earth, for every case and right-hand side.
 
-    siemens: (elements, cases) conductance or admittance of each branch.
-    injected: (nodes, sides, cases) amperes into each node.
-    to_earth: (nodes, cases) extra siemens from nodes to earth, the spare slots of earth faults.
-    Returns (nodes, sides, cases) volts. Raises nothing: every node leaks to earth, so no network is singular.
+    siemens, to_earth: as for `eliminate`. injected: (nodes, sides, cases) amperes into each node.
+    Returns (nodes, sides, cases) volts. Raises nothing.
     Source: nodal analysis; Ho, Ruehli, Brennan, IEEE Trans. CAS-22 (1975) 504 (from memory).
     """
-    cases = siemens.shape[1]
-    branch = np.zeros((plan.slots, cases), siemens.dtype)
-    branch[: plan.nodes] = LEAK_S if to_earth is None else LEAK_S + to_earth
-    for element, slot in enumerate(plan.slot_of_element):
-        branch[slot] += siemens[element]
-    flow = np.array(injected, dtype=np.result_type(siemens.dtype, injected.dtype))
-    ratios: list[Array] = []
-    totals: list[Array] = []
-    for step in plan.steps:
-        arms = branch[step.slots]
-        total = arms.sum(axis=0) + branch[step.node]
-        ratio = arms / total
-        if step.targets.size:
-            branch[step.targets] += ratio[step.first] * arms[step.second]
-        if step.neighbours.size:
-            branch[step.neighbours] += ratio * branch[step.node]
-            flow[step.neighbours] += ratio[:, None, :] * flow[step.node]
-        ratios.append(ratio)
-        totals.append(total)
-    volts = flow
-    for step, ratio, total in zip(reversed(plan.steps), reversed(ratios), reversed(totals), strict=True):
-        here = volts[step.node] / total
-        if step.neighbours.size:
-            here = here + (ratio[:, None, :] * volts[step.neighbours]).sum(axis=0)
-        volts[step.node] = here
-    return volts
+    return eliminate(plan, siemens, to_earth).volts(injected)
