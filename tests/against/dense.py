@@ -34,8 +34,8 @@ from troubleshoot.circuit.model import Act, Circuit, Device, Situation
 from troubleshoot.solve.compiled import COPPER_OHMS_PER_M, JOINT_OHMS, Scanner
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import LEAK_S
-from troubleshoot.solve.network import LIMITING_S
-from troubleshoot.solve.settle import START_BAND
+from troubleshoot.solve.columns import LIMITING_S
+from troubleshoot.solve.reacting import START_BAND
 
 State = dict[str, str]
 THIRD = cmath.rect(1, 2 * math.pi / 3)

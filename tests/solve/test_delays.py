@@ -2,42 +2,62 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from troubleshoot.circuit.kinds.base import DelayLaw, When
-from troubleshoot.solve.delays import moved, next_due_ms
+from troubleshoot.solve.codes import Book
+from troubleshoot.solve.delays import NEVER, delays_of, moved_by, next_due_ms
 
 UP = DelayLaw("T", "out", "in", (When("K", ("in",)),), 5.0)
 DOWN = DelayLaw("T", "in", "out", (When("K", ("out",)),))
-LAWS = (UP, DOWN)
+
+
+class Clock:
+    """The laws of one machine with its variables K and T, asked at one time after another."""
+
+    def __init__(self, *laws: DelayLaw) -> None:
+        self.book = Book({"K": 0, "T": 1})
+        self.delays = delays_of(self.book, laws)
+        self.since = np.full((1, len(laws)), NEVER, dtype=np.int64)
+
+    def moved(self, state: dict[str, str], now_ms: int, stuck: dict[str, str] | None = None) -> dict[str, str]:
+        """What moves."""
+        codes = self.book.row(state)[None]
+        fixed = self.book.row(stuck or {})[None] != 0
+        after = self.book.state(moved_by(self.delays, codes, self.since, np.array([now_ms]), fixed)[0])
+        return {var: value for var, value in after.items() if state[var] != value}
+
+    def next_due_ms(self) -> int | None:
+        return next_due_ms(self.delays, self.since[0])
 
 
 def test_it_moves_when_its_time_is_up_and_not_a_millisecond_before():
-    since: dict[int, int] = {}
-    fed = {"K": "in", "T": "out"}
-    assert moved(LAWS, fed, since, 1000, {}) == {}
-    assert next_due_ms(LAWS, since) == 6000
-    assert moved(LAWS, fed, since, 5999, {}) == {}
-    assert moved(LAWS, fed, since, 6000, {}) == {"T": "in"}
+    clock, fed = Clock(UP, DOWN), {"K": "in", "T": "out"}
+    assert clock.moved(fed, 1000) == {}
+    assert clock.next_due_ms() == 6000
+    assert clock.moved(fed, 5999) == {}
+    assert clock.moved(fed, 6000) == {"T": "in"}
 
 
 def test_a_break_in_its_condition_begins_the_time_anew():
-    since: dict[int, int] = {}
-    moved(LAWS, {"K": "in", "T": "out"}, since, 0, {})
-    assert moved(LAWS, {"K": "out", "T": "out"}, since, 4000, {}) == {}
-    assert next_due_ms(LAWS, since) is None
-    assert moved(LAWS, {"K": "in", "T": "out"}, since, 5000, {}) == {}
-    assert next_due_ms(LAWS, since) == 10_000
+    clock = Clock(UP, DOWN)
+    clock.moved({"K": "in", "T": "out"}, 0)
+    assert clock.moved({"K": "out", "T": "out"}, 4000) == {}
+    assert clock.next_due_ms() is None
+    assert clock.moved({"K": "in", "T": "out"}, 5000) == {}
+    assert clock.next_due_ms() == 10_000
 
 
 def test_a_move_without_a_time_is_made_at_once():
-    assert moved(LAWS, {"K": "out", "T": "in"}, {}, 0, {}) == {"T": "out"}
+    assert Clock(UP, DOWN).moved({"K": "out", "T": "in"}, 0) == {"T": "out"}
 
 
 def test_what_is_stuck_neither_moves_nor_keeps_the_clock_running():
-    since: dict[int, int] = {}
-    assert moved(LAWS, {"K": "in", "T": "out"}, since, 9000, {"T": "out"}) == {}
-    assert next_due_ms(LAWS, since) is None
+    clock = Clock(UP, DOWN)
+    assert clock.moved({"K": "in", "T": "out"}, 9000, {"T": "out"}) == {}
+    assert clock.next_due_ms() is None
 
 
 def test_of_two_moves_that_are_ready_the_first_listed_is_made():
     other = DelayLaw("T", "out", "third", (When("K", ("in",)),))
-    assert moved((other, UP), {"K": "in", "T": "out"}, {}, 0, {}) == {"T": "third"}
+    assert Clock(other, UP).moved({"K": "in", "T": "out"}, 0) == {"T": "third"}

@@ -2,32 +2,67 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
 
 from troubleshoot.circuit.kinds.base import DelayLaw
-from troubleshoot.solve.network import holds
+from troubleshoot.solve.codes import Book, Bools, Codes, Tests, tests
+
+NEVER = -1
+"""Since when the conditions of a delay hold that do not hold."""
+Whole = npt.NDArray[np.int64]
 
 
-def moved(
-    laws: Sequence[DelayLaw], state: Mapping[str, str], since: dict[int, int], now_ms: int, stuck: Mapping[str, str]
-) -> dict[str, str]:
-    """What moves now, by state variable. One move a variable: a sequence takes a round for each.
+@dataclass(frozen=True, slots=True)
+class _Row:
+    column: int
+    before: int
+    after: int
+    ms: int
 
-    since: by number of the law, since when its conditions have held; kept up here. stuck: what cannot move.
+
+@dataclass(frozen=True)
+class Delays:
+    """The delay laws of a net by column and code."""
+
+    rows: tuple[_Row, ...]
+    conditions: Tests
+
+
+def delays_of(book: Book, laws: Sequence[DelayLaw]) -> Delays:
+    """Delay laws made ready."""
+    rows = (
+        _Row(book.column(law.var), book.code(law.before), book.code(law.after), round(law.seconds * 1000))
+        for law in laws
+    )
+    return Delays(tuple(rows), tests(book, [law.when for law in laws]))
+
+
+def moved_by(delays: Delays, codes: Codes, since: Whole, now_ms: Whole, fixed: Bools) -> Codes:
+    """Every state with what moves now. One move a variable: a sequence takes a round for each.
+
+    codes, fixed: (runs, variables), fixed is what cannot move. since: (runs, delays) since when, in virtual milliseconds,
+    the conditions of each have held; kept up here. now_ms: (runs,).
     """
-    changes: dict[str, str] = {}
-    for k, law in enumerate(laws):
-        if law.var in stuck or state[law.var] != law.before or not all(holds(when, state) for when in law.when):
-            since.pop(k, None)
-        elif now_ms - since.setdefault(k, now_ms) >= _ms(law):
-            changes.setdefault(law.var, law.after)
-    return changes
+    hold = delays.conditions.hold(codes.T)
+    moved = codes.copy()
+    for k, row in enumerate(delays.rows):
+        now = codes[:, row.column]
+        waits = hold[k] & (now == row.before) & ~fixed[:, row.column]
+        since[:, k] = np.where(waits, np.where(since[:, k] == NEVER, now_ms, since[:, k]), NEVER)
+        up = waits & (now_ms - since[:, k] >= row.ms) & (moved[:, row.column] == now)
+        moved[up, row.column] = row.after
+    return moved
 
 
-def next_due_ms(laws: Sequence[DelayLaw], since: Mapping[int, int]) -> int | None:
-    """When the next law that waits has waited long enough, in virtual milliseconds; None where none waits."""
-    return min((start + _ms(laws[k]) for k, start in since.items()), default=None)
+def next_due_ms(delays: Delays, since: Whole) -> int | None:
+    """When the next one that waits has waited long enough, in virtual milliseconds; None where none waits.
 
-
-def _ms(law: DelayLaw) -> int:
-    return round(law.seconds * 1000)
+    since: (delays,) of one run.
+    """
+    return min(
+        (start + row.ms for start, row in zip(since.tolist(), delays.rows, strict=True) if start != NEVER), default=None
+    )

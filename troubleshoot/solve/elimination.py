@@ -24,7 +24,7 @@ Indices = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
-class _Sums:
+class Sums:
     """Rows of one array to be added onto rows of another, several onto one where they meet there."""
 
     parts: tuple[tuple[Indices, Indices], ...]
@@ -39,15 +39,15 @@ class _Sums:
                 into[targets] += what[sources].sum(axis=1)
 
 
-def _sums(targets: list[int]) -> _Sums:
-    """Row k goes onto row targets[k]."""
+def sums(targets: list[int]) -> Sums:
+    """Row k goes onto row targets[k], for every k."""
     rows: dict[int, list[int]] = {}
     for k, target in enumerate(targets):
         rows.setdefault(target, []).append(k)
     by_count: dict[int, list[int]] = {}
     for target, sources in rows.items():
         by_count.setdefault(len(sources), []).append(target)
-    return _Sums(
+    return Sums(
         tuple(
             (np.array(chosen, dtype=np.intp), np.array([rows[t] for t in chosen], dtype=np.intp))
             for chosen in by_count.values()
@@ -67,9 +67,9 @@ class _Step:
     first: Indices
     second: Indices
     """Positions in a row of `neighbours` of each pair that gets a branch."""
-    onto_branches: _Sums
+    onto_branches: Sums
     """From (nodes x pairs) to slots."""
-    onto_nodes: _Sums
+    onto_nodes: Sums
     """From (nodes x neighbours) to nodes, whose slots to earth have the same numbers."""
 
 
@@ -81,7 +81,7 @@ class Plan:
     slots: int
     slot_of_element: Indices
     """Element index to slot; slots 0 .. nodes-1 are the branches to earth; a branch with both ends at one node has -1."""
-    onto_slots: _Sums
+    onto_slots: Sums
     """From elements to slots."""
     steps: tuple[_Step, ...]
     element_nodes: Indices
@@ -135,9 +135,9 @@ def plan(nodes: int, ends: tuple[tuple[int, int], ...]) -> Plan:
         batches.setdefault((level[node], len(around)), []).append((node, around, slots, targets))
     steps = tuple(_step(batches[key]) for key in sorted(batches))
     used = [e for e in range(len(ends)) if of_element[e] >= 0]
-    onto = _sums([int(of_element[e]) for e in used])
+    onto = sums([int(of_element[e]) for e in used])
     rows = np.array(used, dtype=np.intp)
-    onto = _Sums(tuple((targets, rows[sources]) for targets, sources in onto.parts))
+    onto = Sums(tuple((targets, rows[sources]) for targets, sources in onto.parts))
     ends_of = np.array(ends, dtype=np.intp).reshape(-1, 2)
     return Plan(nodes, nodes + len(slot), of_element, onto, steps, ends_of)
 
@@ -150,8 +150,8 @@ def _step(batch: list[tuple[int, list[int], list[int], list[int]]]) -> _Step:
         np.array([slots for _, _, slots, _ in batch], dtype=np.intp).reshape(len(batch), -1),
         np.array([p for p, _ in pairs], dtype=np.intp),
         np.array([q for _, q in pairs], dtype=np.intp),
-        _sums([target for _, _, _, targets in batch for target in targets]),
-        _sums([other for _, around, _, _ in batch for other in around]),
+        sums([target for _, _, _, targets in batch for target in targets]),
+        sums([other for _, around, _, _ in batch for other in around]),
     )
 
 
@@ -164,6 +164,12 @@ class Eliminated:
     """Of each step, (nodes, neighbours, cases): share of a node's current that leaves by each neighbour."""
     totals: tuple[Array, ...]
     """Of each step, (nodes, cases) siemens from a node to all its neighbours and earth."""
+
+    def some(self, cases: Indices) -> Eliminated:
+        """Some of the networks."""
+        return Eliminated(
+            self.plan, tuple(r[:, :, cases] for r in self.ratios), tuple(t[:, cases] for t in self.totals)
+        )
 
     def volts(self, injected: Array) -> Array:
         """(nodes, sides, cases) volts of every node, from as many amperes into each."""

@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-import math
 import weakref
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
-from troubleshoot.circuit.kinds.base import Branch, Converter, Intake, Source, Spare, Switch, Variable, When
+from troubleshoot.circuit.kinds.base import Converter, Source, When
+from troubleshoot.solve.codes import Codes, book_of
+from troubleshoot.solve.columns import LIMITING, LIMITING_S, Columns, Complexes, Floats, build, layout
 from troubleshoot.solve.compiled import Net
-from troubleshoot.solve.converters import Port, ports_of
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.elimination import EARTH, LEAK_S, Array, node_voltages
-from troubleshoot.solve.turning import STALLED, across_ports, couples, dipoles, direction, motor_ports, turn
-
-LIMITING_S = 1e-4
-"""Siemens across a source in current limit: stiff enough to be a current source, never an open circuit."""
-
-Complexes = npt.NDArray[np.complex128]
-Floats = npt.NDArray[np.float64]
+from troubleshoot.solve.elimination import EARTH, Array, node_voltages
+from troubleshoot.solve.solving import Solved, solve, units, watch_of
+from troubleshoot.solve.turning import across_ports, dipoles, motor_ports
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +45,7 @@ class Network:
     earth: tuple[tuple[int, float], ...]
     """Nodes with a fault to earth and its siemens."""
     emf_ac: Mapping[int, complex] = field(default_factory=dict)
-    emf_dc: dict[int, float] = field(default_factory=dict)
+    emf_dc: Mapping[int, float] = field(default_factory=dict)
     rectified: Mapping[int, Rectified] = field(default_factory=dict)
     """By the element of a rectifier's output."""
     turns: tuple[int, ...] = ()
@@ -59,13 +53,10 @@ class Network:
     ac_v: Complexes | None = None
     """(nodes,) volts r.m.s., phase of L1 = 0; filled by `solve_all`."""
     dc_v: Floats | None = None
-    stress: tuple[float, ...] | None = None
-    """Current over what it stands, of each of the net's current laws; filled by `solve_all`."""
-    across: tuple[float, ...] | None = None
-    """Volts (magnitude, unless the law is signed) across the terminals of each of the net's laws, in their order; filled by `solve_all`."""
-    windings: tuple[complex, ...] | None = None
+    watched: Floats | None = None
+    """What a settle looks at, in the order of `solving.Watch`; filled by `solve_all`."""
+    windings: Complexes | None = None
     """Amperes in the windings of each motor, three a motor; filled by `solve_all`."""
-
     slips: tuple[float, ...] = ()
     """Of each motor, STALLED where it does not turn or cannot carry its load; filled by `solve_all`."""
     cores: Complexes | None = None
@@ -77,6 +68,20 @@ class Network:
         assert volts is not None
         return volts
 
+    @property
+    def filled(self) -> Floats:
+        """What a settle looks at, once `solve_all` has filled it in."""
+        assert self.watched is not None
+        return self.watched
+
+    def alone(self) -> Network:
+        """This network, no longer holding on to those that were solved beside it."""
+        for name in ("ac_s", "dc_s", "ac_a", "dc_a", "ac_v", "dc_v", "watched", "windings", "cores"):
+            value = getattr(self, name)
+            if value is not None and value.base is not None:
+                setattr(self, name, value.copy())
+        return self
+
 
 def holds(when: When | None, state: Mapping[str, str]) -> bool:
     """Whether a condition on a state variable holds; no condition always does."""
@@ -85,292 +90,144 @@ def holds(when: When | None, state: Mapping[str, str]) -> bool:
 
 def limiting(part: Source, state: Mapping[str, str]) -> bool:
     """Whether a source has turned into a source of constant current."""
-    return part.limit is not None and part.when is not None and state.get(part.when.var) == "limiting"
+    return part.limit is not None and part.when is not None and state.get(part.when.var) == LIMITING
+
+
+def numeric(edits: Sequence[Edit]) -> tuple[Edit, ...]:
+    """The edits that change a network by themselves, whatever its state."""
+    return tuple(e for e in edits if e.does in ("siemens", "earth", "times"))
 
 
 def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network:
-    """The network for one state of every variable, with edits laid over it; cached by content on the net."""
-    numeric = tuple(e for e in edits if e.does in ("siemens", "earth", "times"))
-    relevant = _state_slots(net)
-    key = (numeric, tuple(state.get(var) for var in relevant))
-    cache = net.scratch.get("networks")
-    if cache is None:
-        # Weak: a network that no outcome stands on is let go, so that a night's work does not fill a small laptop.
-        cache = net.scratch["networks"] = weakref.WeakValueDictionary()
-    assert isinstance(cache, weakref.WeakValueDictionary)
-    found = cache.get(key)
+    """The network for one state of every variable, with edits laid over it, not yet solved; cached by content."""
+    codes = book_of(net).row(state)[None]
+    laid = numeric(edits)
+    (key,) = keys_of(net, codes, [laid])
+    known = known_networks(net)
+    found = known.get(key)
     if found is None:
-        found = cache[key] = _build(net, state, numeric)
-    assert isinstance(found, Network)
+        (found,) = _rows(net, build(net, codes, [laid]), None)
+        known[key] = found
     return found
 
 
-def _state_slots(net: Net) -> tuple[str, ...]:
-    found = net.scratch.get("state slots")
+Key = tuple[tuple[Edit, ...], bytes]
+"""What makes a network: edits, and the variables that a network depends on."""
+
+
+def keys_of(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Key]:
+    """What tells the networks of many states apart. codes: (networks, variables); edits: only `numeric` ones."""
+    relevant = codes[:, layout(net).relevant]
+    content, width = relevant.tobytes(), relevant.shape[1] * relevant.itemsize
+    return [(laid, content[k * width : (k + 1) * width]) for k, laid in enumerate(edits)]
+
+
+def known_networks(net: Net) -> weakref.WeakValueDictionary[Key, Network]:
+    """Networks that somebody holds.
+
+    Weak: a network that no outcome stands on is let go, so that a night's work does not fill a small laptop.
+    """
+    found = net.scratch.get("networks")
     if found is None:
-        names: dict[str, None] = {}
-        for element in net.elements:
-            match element.part:
-                case Switch():
-                    names |= {w.var: None for w in element.part.when}
-                case Variable():
-                    names[element.part.var] = None
-                case Source() if element.part.when is not None:
-                    names[element.part.when.var] = None
-                case Converter():
-                    names |= {element.part.when.var: None, element.part.flaw: None}
-                case _:
-                    pass
-        found = net.scratch["state slots"] = tuple(names)
-    assert isinstance(found, tuple)
+        found = net.scratch["networks"] = weakref.WeakValueDictionary()
+    assert isinstance(found, weakref.WeakValueDictionary)
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class _Fixed:
-    """The part of every network of one net that no state changes."""
-
-    ac_s: Complexes
-    dc_s: Floats
-    moving: tuple[int, ...]
-    """Numbers of the elements that a state variable changes."""
-
-
-def _fixed(net: Net) -> _Fixed:
-    found = net.scratch.get("fixed")
-    if found is None:
-        ac_s, dc_s = np.zeros(len(net.elements), np.complex128), np.zeros(len(net.elements))
-        moving = []
-        for k, element in enumerate(net.elements):
-            if isinstance(element.part, Branch):
-                ac_s[k], dc_s[k] = 1 / element.part.ac, 1 / element.part.dc
-            elif not isinstance(element.part, Spare):
-                moving.append(k)
-        found = net.scratch["fixed"] = _Fixed(ac_s, dc_s, tuple(moving))
-    assert isinstance(found, _Fixed)
-    return found
+def solved_networks(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Network]:
+    """The networks of many states, solved, each distinct one once. Arguments as of `keys_of`."""
+    keys = keys_of(net, codes, edits)
+    known = known_networks(net)
+    found = {key: known.get(key) for key in keys}
+    missing: dict[Key, int] = {}
+    for k, key in enumerate(keys):
+        if found[key] is None:
+            missing.setdefault(key, k)
+    places = list(missing.values())
+    for start in range(0, len(places), _chunk(net)):
+        part = places[start : start + _chunk(net)]
+        columns = build(net, codes[part], [edits[k] for k in part])
+        for k, network in zip(part, _rows(net, columns, solve(net, columns)), strict=True):
+            known[keys[k]] = found[keys[k]] = network
+    # One that was only asked for by `network_of` so far has no volts yet.
+    out = [network for key in keys if (network := found[key]) is not None]
+    solve_all(net, out)
+    return out
 
 
-def _build(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network:
-    fixed = _fixed(net)
-    ac_s, dc_s = fixed.ac_s.copy(), fixed.dc_s.copy()
-    ac_a, dc_a = np.zeros(len(net.nodes), np.complex128), np.zeros(len(net.nodes))
-    changed = {net.element_index[e.slot]: float(e.value) for e in edits if e.does == "siemens"}
-    emf_ac: dict[int, complex] = {}
-    emf_dc: dict[int, float] = {}
-    rectified: dict[int, Rectified] = {}
-    for k in fixed.moving:
-        part = net.elements[k].part
-        match part:
-            case Switch():
-                if all(holds(w, state) for w in part.when):
-                    ac_s[k] = dc_s[k] = 1 / part.ohms
-                elif part.leak is not None:
-                    ac_s[k] = dc_s[k] = 1 / part.leak
-            case Variable():
-                ac_s[k], dc_s[k] = 1 / part.ac[state[part.var]], 1 / part.dc[state[part.var]]
-            case Source():
-                ac, dc, emf = _source(part, state, changed.get(k))
-                ac_s[k], dc_s[k] = ac, dc
-                if part.net == "ac":
-                    emf_ac[k] = emf
-                    _inject(ac_a, net.elements[k].a, net.elements[k].b, emf * ac)
-                else:
-                    emf_dc[k] = float(np.real(emf))
-                    _inject(dc_a, net.elements[k].a, net.elements[k].b, emf * dc)
-            case Converter():
-                on = holds(part.when, state)
-                dc_s[k] = 1 / (part.ohms if on else part.off_ohms)
-                flaw = state[part.flaw]
-                rectified[k] = Rectified(part.share * part.mean[flaw], part.share * part.ripple[flaw], on)
-            case Branch() | Intake() | Spare():
-                pass
-    for e in edits:
-        if e.does == "times":
-            ac_s[net.element_index[e.slot]] *= float(e.value)
-            dc_s[net.element_index[e.slot]] *= float(e.value)
-    for k, siemens in changed.items():
-        ac_s[k] = dc_s[k] = siemens
-    earth = tuple((net.index[e.slot], float(e.value)) for e in edits if e.does == "earth")
-    # A core that a fault has changed is what the fault makes it, whatever the rotor does.
-    turns = tuple(0 if changed.keys() & set(port.elements) else direction(state[port.var]) for port in motor_ports(net))
-    return Network(ac_s, dc_s, ac_a, dc_a, earth, emf_ac, emf_dc, rectified, turns)
+def _chunk(net: Net) -> int:
+    """How many networks are solved at once: what stays in a processor's cache, and still fills its pipeline."""
+    return max(64, min(512, 60_000 // max(1, len(net.nodes))))
 
 
-def _source(part: Source, state: Mapping[str, str], changed: float | None) -> tuple[complex, float, complex]:
-    """AC and DC siemens and the emf of a source in one state."""
-    on = holds(part.when, state)
-    emf = part.volts if on else 0.0
-    if changed is not None:
-        return changed, changed, emf
-    if limiting(part, state):
-        # Norton's current as an emf behind LIMITING_S, so that the current through it comes out right.
-        return LIMITING_S, LIMITING_S, (part.limit or 0.0) / LIMITING_S
-    inner = part.ohms if on else part.off_ohms
-    return 1 / inner, abs(1 / inner), emf
+def _rows(net: Net, columns: Columns, solved: Solved | None) -> list[Network]:
+    """One object a column. They share their arrays until `Network.alone`."""
+    made = layout(net)
+    rows = [np.ascontiguousarray(a.T) for a in (columns.ac_s, columns.dc_s, columns.ac_a, columns.dc_a)]
+    ac_emf, dc_emf, turns = columns.ac_emf.T.tolist(), columns.dc_emf.T.tolist(), columns.turns.T.tolist()
+    fixed_dc = [k for k in made.dc_sources if isinstance(net.elements[k].part, Source)]
+    out = []
+    for k, (ac_s, dc_s, ac_a, dc_a) in enumerate(zip(*rows, strict=True)):
+        network = Network(
+            ac_s, dc_s, ac_a, dc_a, columns.earth[k],
+            dict(zip(made.ac_sources, ac_emf[k], strict=True)),
+            dict(zip(made.dc_sources, dc_emf[k], strict=True)),
+            turns=tuple(turns[k]),
+        )  # fmt: skip
+        if made.converters:
+            network.rectified = {
+                e: Rectified(float(columns.mean[r, k]), float(columns.ripple[r, k]), bool(columns.on[r, k]))
+                for r, (e, _) in enumerate(made.converters)
+            }
+            if solved is None:
+                network.emf_dc = {e: network.emf_dc[e] for e in fixed_dc}
+        out.append(network)
+    if solved is not None:
+        _give(out, solved)
+    return out
 
 
-def _inject(into: Complexes | Floats, a: int, b: int, amps: complex) -> None:
-    value = amps if into.dtype == np.complex128 else float(np.real(amps))
-    if a != EARTH:
-        into[a] += value
-    if b != EARTH:
-        into[b] -= value
+def _give(networks: Sequence[Network], solved: Solved) -> None:
+    """Hand what was solved to the networks, in their order."""
+    rows = [np.ascontiguousarray(a.T) for a in (solved.ac_v, solved.dc_v, solved.watched, solved.windings)]
+    slips = solved.slips.T.tolist()
+    for k, (network, ac_v, dc_v, watched, windings) in enumerate(zip(networks, *rows, strict=True)):
+        network.ac_v, network.dc_v, network.watched, network.windings = ac_v, dc_v, watched, windings
+        network.slips, network.cores = tuple(slips[k]), solved.cores[k]
 
 
-def solve_all(net: Net, networks: Sequence[Network], chunk: int = 512) -> None:
+def solve_all(net: Net, networks: Sequence[Network]) -> None:
     """Fill in the voltages of every network that has none yet, each distinct one once, in lockstep."""
     todo = list({id(n): n for n in networks if n.ac_v is None}.values())
-    for start in range(0, len(todo), chunk):
-        part = todo[start : start + chunk]
-        ports = ports_of(net)
-        if ports:
-            _load(net, part, ports)
-        ac_v = _alternating(net, part)
-        for k, network in enumerate(part if ports else ()):
-            _feed(net, network, ports, ac_v[:, k])
-        dc_v = _solve(net, part, "dc", np.stack([n.dc_a for n in part], axis=1)[:, None, :])[:, 0, :]
-        dc_v = np.real(dc_v) + _correction(net, part, np.real(dc_v))
-        for k, network in enumerate(part):
-            network.ac_v, network.dc_v = ac_v[:, k].astype(np.complex128), np.real(dc_v[:, k]).astype(np.float64)
-        _fill_in(net, part, np.asarray(ac_v, np.complex128), np.real(dc_v).astype(np.float64))
+    for start in range(0, len(todo), _chunk(net)):
+        part = todo[start : start + _chunk(net)]
+        columns = _beside(net, part)
+        _give(part, solve(net, columns))
+        # What a rectifier takes and gives is known now.
+        for k, network in enumerate(part if layout(net).converters else ()):
+            network.ac_s, network.dc_a = columns.ac_s[:, k].copy(), columns.dc_a[:, k].copy()
+            network.emf_dc = dict(zip(layout(net).dc_sources, columns.dc_emf[:, k].tolist(), strict=True))
 
 
-def _load(net: Net, networks: Sequence[Network], ports: Sequence[Port]) -> None:
-    """Put on the AC side of every rectifier the conductance that takes the power drawn on its DC side."""
-    nodes = [node for port in ports for node in port.dc]
-    z = transfer(net, networks, "dc", nodes)
-    for p, port in enumerate(ports):
-        a, b = 2 * p, 2 * p + 1
-        seen = np.real(z[a, a] + z[b, b] - z[a, b] - z[b, a])
-        for k, network in enumerate(networks):
-            if network.ac_s[port.intake]:
-                continue  # a diode has shorted: what it takes is that
-            own = [float(network.dc_s[e]) for e in port.outputs]
-            inner = sum(1 / s for s in own) if all(own) else math.inf
-            # What stands outside the port: take its own conductance out of the parallel.
-            outside = 1 / seen[k] - 1 / inner
-            mean = sum(network.rectified[e].mean for e in port.outputs)
-            ohms = sum(_diode_ohms(net, e) for e in port.outputs)
-            network.ac_s[port.intake] = mean**2 / (ohms + 1 / outside) if outside > 0 and all(own) else 0.0
+def _beside(net: Net, networks: Sequence[Network]) -> Columns:
+    made = layout(net)
+    outputs = [[n.rectified[e] for e, _ in made.converters] for n in networks]
+    return Columns(
+        np.stack([n.ac_s for n in networks], axis=1), np.stack([n.dc_s for n in networks], axis=1),
+        np.stack([n.ac_a for n in networks], axis=1), np.stack([n.dc_a for n in networks], axis=1),
+        _side([[n.emf_ac.get(k, 0.0) for k in made.ac_sources] for n in networks], np.complex128),
+        _side([[n.emf_dc.get(k, 0.0) for k in made.dc_sources] for n in networks], np.float64),
+        _side([[out.mean for out in row] for row in outputs], np.float64),
+        _side([[out.ripple for out in row] for row in outputs], np.float64),
+        _side([[out.on for out in row] for row in outputs], np.bool_),
+        tuple(n.earth for n in networks),
+        _side([n.turns for n in networks], np.intp),
+    )  # fmt: skip
 
 
-def _diode_ohms(net: Net, element: int) -> float:
-    part = net.elements[element].part
-    assert isinstance(part, Converter)
-    return part.ohms
-
-
-def _feed(net: Net, network: Network, ports: Sequence[Port], ac_v: Array) -> None:
-    """Set the DC sources of one network's rectifiers by the AC volts at their intakes."""
-    for port in ports:
-        volts = [0.0 if node == EARTH else ac_v[node] for node in port.ac]
-        for e in port.outputs:
-            what = network.rectified[e]
-            emf = what.mean * float(np.abs(volts[0] - volts[1])) if what.on else 0.0
-            network.emf_dc[e] = emf
-            _inject(network.dc_a, net.elements[e].a, net.elements[e].b, emf * network.dc_s[e])
-
-
-def _alternating(net: Net, networks: Sequence[Network]) -> Complexes:
-    """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
-    volts = np.empty((len(net.nodes), len(networks)), np.complex128)
-    coupled = [couples(net, n.turns) for n in networks]
-    plain = [k for k, wound_one in enumerate(coupled) if not wound_one]
-    wound = [k for k, wound_one in enumerate(coupled) if wound_one]
-    if plain:
-        some = [networks[k] for k in plain]
-        volts[:, plain] = _solve(net, some, "ac", np.stack([n.ac_a for n in some], axis=1)[:, None, :])[:, 0, :]
-        for network in some:
-            network.slips = (STALLED,) * len(network.turns)
-    if wound:
-        some = [networks[k] for k in wound]
-        both = np.concatenate(
-            [np.stack([n.ac_a for n in some], axis=1)[:, None, :], np.repeat(dipoles(net)[:, :, None], len(some), 2)], 1
-        )
-        solved = np.asarray(_solve(net, some, "ac", both), np.complex128)
-        alone, response = solved[:, 0, :], solved[:, 1:, :]
-        turns = np.array([n.turns for n in some], dtype=np.intp).T
-        done = turn(net, turns, across_ports(net, alone), across_ports(net, response))
-        volts[:, wound] = alone + (response * done.injected[None]).sum(axis=1)
-        for k, network in enumerate(some):
-            network.slips, network.cores = tuple(done.slips[:, k].tolist()), done.siemens[k]
-    return volts
-
-
-@dataclass(frozen=True, slots=True)
-class _Watched:
-    """Node and element numbers of everything that `settle` looks at, for one net."""
-
-    law_ends: npt.NDArray[np.intp]
-    law_is_dc: npt.NDArray[np.bool_]
-    law_is_signed: npt.NDArray[np.bool_]
-    stressed: npt.NDArray[np.intp]
-    stands: Floats
-    wound: npt.NDArray[np.intp]
-
-
-def _watched(net: Net) -> _Watched:
-    found = net.scratch.get("watched")
-    if found is None:
-        index, numbers = net.index, net.element_index
-        found = net.scratch["watched"] = _Watched(
-            np.array([(index[law.a], index[law.b]) for law in net.laws], dtype=np.intp).reshape(-1, 2),
-            np.array([law.net == "dc" for law in net.laws], dtype=np.bool_),
-            np.array([law.signed for law in net.laws], dtype=np.bool_),
-            np.array([numbers[law.part] for law in net.currents], dtype=np.intp),
-            np.array([law.amps for law in net.currents]),
-            np.array([numbers[name] for motor in net.motors for name in motor.windings], dtype=np.intp),
-        )
-    assert isinstance(found, _Watched)
-    return found
-
-
-def _fill_in(net: Net, networks: Sequence[Network], ac_v: Complexes, dc_v: Floats) -> None:
-    """Work out, for all networks at once, what the laws look at: a settle then only compares plain numbers."""
-    watched, ends = _watched(net), net.plan.element_nodes
-    earth = np.zeros((1, len(networks)))
-    ac, dc = np.vstack([ac_v, earth]), np.vstack([dc_v, earth])  # EARTH is -1, the last row
-    a, b = watched.law_ends[:, 0], watched.law_ends[:, 1]
-    direct = np.where(watched.law_is_signed[:, None], dc[a] - dc[b], np.abs(dc[a] - dc[b]))
-    across = np.where(watched.law_is_dc[:, None], direct, np.abs(ac[a] - ac[b])).T.tolist()
-    ac_s, dc_s = np.stack([n.ac_s for n in networks], axis=1), np.stack([n.dc_s for n in networks], axis=1)
-    c, d = ends[watched.stressed, 0], ends[watched.stressed, 1]
-    through = np.hypot(
-        np.abs((ac[c] - ac[d]) * ac_s[watched.stressed]), np.abs((dc[c] - dc[d]) * dc_s[watched.stressed])
-    )
-    stress = (through / watched.stands[:, None]).T.tolist()
-    e, f = ends[watched.wound, 0], ends[watched.wound, 1]
-    windings = ((ac[e] - ac[f]) * ac_s[watched.wound]).T.tolist()
-    for k, network in enumerate(networks):
-        network.across, network.stress, network.windings = tuple(across[k]), tuple(stress[k]), tuple(windings[k])
-
-
-def _correction(net: Net, networks: Sequence[Network], volts: Floats) -> Floats:
-    """One step of refinement of the DC volts: what the currents that are left over at the nodes still move.
-
-    A floating 24 V supply is a pair of 1200 A injections that must cancel to the last digit over an island held by
-    nanosiemens; they leave microvolts. Taken branch by branch, each current is added at one end exactly as it is taken
-    from the other, so the left-over is right to 1e-16 of a real current, not of a short-circuit current. The AC star
-    point is always earthed, so no AC source floats. Source: Wilkinson, Rounding Errors in Algebraic Processes (1963),
-    from memory.
-    """
-    left = -LEAK_S * volts
-    siemens_of = np.stack([n.dc_s for n in networks], axis=1)
-    padded = np.vstack([volts, np.zeros((1, len(networks)))])  # EARTH is -1, the last row
-    for k, element in enumerate(net.elements):
-        emf: Floats | float = 0.0
-        if isinstance(element.part, Source | Converter):
-            emf = np.array([n.emf_dc.get(k, 0.0) for n in networks])
-        amps = siemens_of[k] * (padded[element.a] - padded[element.b] - emf)
-        if element.a != EARTH:
-            left[element.a] -= amps
-        if element.b != EARTH:
-            left[element.b] += amps
-    for k, network in enumerate(networks):
-        for node, siemens in network.earth:
-            left[node, k] -= siemens * volts[node, k]
-    return np.real(_solve(net, networks, "dc", left[:, None, :])[:, 0, :]).astype(np.float64)
+def _side(rows: Sequence[Sequence[complex]], like: type) -> Array:
+    """Rows of numbers, one a network, as columns."""
+    return np.array(rows, dtype=like).reshape(len(rows), -1).T.copy()
 
 
 def _solve(net: Net, networks: Sequence[Network], kind: str, injected: Array) -> Array:
@@ -389,10 +246,8 @@ def transfer(net: Net, networks: Sequence[Network], kind: str, nodes: Sequence[i
 
     A turning motor counts with the slip that it has: a meter is too small a load to change it.
     """
-    unit = np.zeros((len(net.nodes), len(nodes), len(networks)), np.complex128 if kind == "ac" else np.float64)
-    for k, node in enumerate(nodes):
-        unit[node, k, :] = 1.0
     index = np.array(nodes, dtype=np.intp)
+    unit = units(net, index, np.zeros((0, len(networks)), np.complex128 if kind == "ac" else np.float64))
     wound = [k for k, n in enumerate(networks) if n.cores is not None] if kind == "ac" else []
     if not wound:
         return _solve(net, networks, kind, unit)[index]

@@ -8,19 +8,23 @@ through its own break contact) is an answer too. Time is virtual.
 
 from __future__ import annotations
 
-import cmath
 import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from troubleshoot.circuit.kinds.base import Band, HeatLaw, InterlockLaw, Law, MotorLaw, Source
+import numpy as np
+
+from troubleshoot.circuit.kinds.base import HeatLaw
 from troubleshoot.circuit.model import Act, Situation
-from troubleshoot.solve import delays, heat
-from troubleshoot.solve.chatter import period_s
+from troubleshoot.solve import heat
+from troubleshoot.solve.codes import Bools, Codes, book_of
+from troubleshoot.solve.columns import Floats
 from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.delays import NEVER, Whole, next_due_ms
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.network import Network, amps_through, network_of, solve_all, volts_between
-from troubleshoot.solve.turning import STALLED
+from troubleshoot.solve.network import Network, amps_through, numeric, solved_networks
+from troubleshoot.solve.reacting import START_BAND, Group, Split, blow, react, rules_of
+from troubleshoot.solve.scanning import Remembered, scans_of
 
 MOST_OUTCOMES = 4
 _MOST_RUNS = 256
@@ -30,22 +34,11 @@ _MOST_ROUNDS = 80
 _MOST_MOMENTS = 24
 """Moments kept of something that never comes to rest: a contactor through its own break contact has two to four."""
 _LEAST_WEIGHT = 1e-3
-_EDGE = 1e-6
-"""Relative distance from the edge of a band that still counts as outside: rounding, not physics."""
 _LONGEST_WAIT_MS = 60_000
 _MOST_JUMPS = 400
 """Timers followed in one wait; after that (something blinks) the rest of the wait passes at once."""
-_AT_ONCE = 4.0
-"""A fuse at this many times the current of its law, 14 times its rating, melts in some 2 ms, before any armature moves
-(10 ms and more). Without it a bolted short of one phase made the contactor chatter on its sagging supply and no fuse
-blew. From the rough gG curve through (3.5 In, 5 s) and (7 In, 0.1 s), IEC 60269, from memory."""
-START_BAND = Band(1.0, 1.3)
-"""Standstill torque over the torque of the load at which a motor breaks away: a load sticks a little before it moves.
-Judgement, no published source. Not under 1: what starts must be able to go on turning."""
-A = cmath.rect(1.0, 2 * math.pi / 3)
-
-FORWARD = "turning"
-BACKWARD = "turning backward"
+_MOST_HELD_BYTES = 48_000_000
+"""Of the networks seen on the way, for a state that comes again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +64,6 @@ class Outcome:
     network: Network
     moments: tuple[Moment, ...] = ()
     """The other moments of a chatter, in the order in which they come; empty where it came to rest."""
-    period_s: Band | None = None
-    """Seconds of one round of a chatter; None where it came to rest, or nothing that takes time moves."""
 
     @property
     def states(self) -> tuple[Mapping[str, str], ...]:
@@ -91,12 +82,21 @@ class _Run:
 
     case: int
     edits: tuple[Edit, ...]
-    state: dict[str, str]
-    memory: Hashable
+    codes: Codes
+    """(variables,) its state, by the net's book."""
+    memory: Remembered
     weight: float
+    fixed: Bools
+    """(variables,) what cannot move, from the edits."""
+    low: Floats
+    """(thresholds,) the band of each, as far as it is still open in this run."""
+    high: Floats
+    since: Whole
+    """(delays,) since when, in virtual milliseconds, the conditions of each have held."""
+    laid: tuple[Edit, ...]
+    """The edits that change a network by themselves."""
     hands: dict[str, str] = field(default_factory=dict)
     """Where a hand last put each control, whether or not the contacts followed."""
-    bands: dict[str, Band] = field(default_factory=dict)
     now_ms: int = 0
     until_ms: int = 0
     """End of the wait that is going on, or of the last one."""
@@ -109,37 +109,21 @@ class _Run:
     settled: bool = True
     came_round: object = None
     """What it looked like when it was first seen to go in circles."""
-    moments: tuple[dict[str, str], ...] = ()
+    moments: tuple[Codes, ...] = ()
     """States it goes through from there until it comes round again."""
     network: Network | None = None
-    stuck: dict[str, str] = field(default_factory=dict)
-    """State variables that cannot move, from the edits."""
-    factors: dict[str, float] = field(default_factory=dict)
-    """Laws that need more volts than they should, from the edits."""
-    since: dict[int, int] = field(default_factory=dict)
-    """Since when, in virtual milliseconds, the conditions of each delay law have held."""
 
     def clone(self, share: float) -> _Run:
+        """Another that goes on from here; what it shares with this one is never written to."""
         return replace(
             self,
-            state=dict(self.state),
+            codes=self.codes.copy(),
+            since=self.since.copy(),
             hands=dict(self.hands),
-            bands=dict(self.bands),
             visited=set(self.visited),
-            since=dict(self.since),
             heat=dict(self.heat),
             weight=self.weight * share,
         )
-
-
-@dataclass(frozen=True, slots=True)
-class _Split:
-    """A quantity inside a band: the two ways to go on and the chance of the first."""
-
-    key: str
-    below: Band
-    above: Band
-    chance: float
 
 
 def settle(net: Net, edits: Sequence[Edit], situation: Situation) -> tuple[Outcome, ...]:
@@ -156,19 +140,32 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
     keys = dict.fromkeys(key for history in histories for key in history)
     settled = _settled(net, keys)
     runs = {id(run): run for key in keys for run in settled[key]}
-    moments: dict[int, tuple[Moment, ...]] = {}
-    for number, run in runs.items():
-        run.network = network_of(net, run.state, run.edits)
-        moments[number] = tuple(Moment(state, network_of(net, state, run.edits)) for state in run.moments)
-    solve_all(net, [run.network for run in runs.values() if run.network is not None])
-    solve_all(net, [moment.network for several in moments.values() for moment in several])
-    outcomes = [
-        _outcomes(net, [(run, run.weight / len(history), moments[id(run)]) for key in history for run in settled[key]])
+    networks = dict(zip(runs, _networks(net, [(run.codes, run.laid) for run in runs.values()]), strict=True))
+    moments = {
+        number: tuple(
+            Moment(book_of(net).state(codes), network)
+            for codes, network in zip(
+                run.moments, _networks(net, [(codes, run.laid) for codes in run.moments]), strict=True
+            )
+        )
+        for number, run in runs.items()
+    }
+    net.scratch.pop("held", None)
+    return [
+        _outcomes(net, [
+            (run, run.weight / len(history), networks[id(run)], moments[id(run)])
+            for key in history for run in settled[key]
+        ])
         for history in histories
-    ]
-    for run in runs.values():
-        run.network = None  # what is kept is where the run stands; its volts are kept by whoever holds the outcome
-    return outcomes
+    ]  # fmt: skip
+
+
+def _networks(net: Net, states: Sequence[tuple[Codes, tuple[Edit, ...]]]) -> list[Network]:
+    """Solved networks that may be kept."""
+    if not states:
+        return []
+    codes = np.stack([codes for codes, _ in states])
+    return [network.alone() for network in solved_networks(net, codes, [laid for _, laid in states])]
 
 
 _Key = tuple[tuple[Edit, ...], frozenset[tuple[str, str]], tuple[Act, ...]]
@@ -192,11 +189,7 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
     missing = [key for key in keys if key not in kept]
     if not missing:
         return kept
-    before = dict.fromkeys((edits, hold, acts[:-1]) for edits, hold, acts in missing if acts)
-    earlier_runs = _settled(net, before)
-    for key in before:
-        for run in earlier_runs[key]:
-            run.network = None
+    _settled(net, dict.fromkeys((edits, hold, acts[:-1]) for edits, hold, acts in missing if acts))
     runs: list[_Run] = []
     for case, key in enumerate(missing):
         edits, hold, acts = key
@@ -205,19 +198,15 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
             continue
         for earlier in kept[(edits, hold, acts[:-1])]:
             run = earlier.clone(1.0)
-            run.case, run.visited, run.rounds, run.jumps = case, set(), 0, 0
+            run.case, run.rounds, run.jumps = case, 0, 0
             run.settled, run.came_round, run.moments = True, None, ()
             run.now_ms = max(run.now_ms, run.until_ms)  # what never came to rest has waited too
             _apply(net, run, acts[-1])
             runs.append(run)
     finished: list[list[_Run]] = [[] for _ in missing]
     while runs:
-        for run in runs:
-            run.network = network_of(net, run.state, run.edits)
-        solve_all(net, [run.network for run in runs if run.network is not None])
         alive: dict[int, list[_Run]] = {}
-        for run in runs:
-            onward = _round(net, run)
+        for run, onward in zip(runs, _round(net, runs), strict=True):
             if onward is None:
                 finished[run.case].append(run)
             else:
@@ -225,64 +214,135 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
         runs = [run for group in alive.values() for run in _heaviest(group)]
     for key, group in zip(missing, finished, strict=True):
         for run in group:
-            run.visited = set()
+            run.visited, run.network, run.codes, run.since = set(), None, run.codes.copy(), run.since.copy()
         kept[key] = tuple(group)
     return kept
 
 
 def _start(net: Net, case: int, edits: tuple[Edit, ...], hold: frozenset[tuple[str, str]]) -> _Run:
-    state = dict(net.initial)
-    state |= {e.slot: str(e.value) for e in edits if e.does == "left"}
-    state |= dict(hold)
+    book, rules = book_of(net), rules_of(net)
+    codes = book.row(net.initial)
+    book.put(codes, {e.slot: str(e.value) for e in edits if e.does == "left"})
+    book.put(codes, dict(hold))
+    stuck = _stuck(edits)
+    fixed = book.row(stuck) != 0
+    book.put(codes, stuck)
+    low, high = rules.low.copy(), rules.high.copy()
+    for e in edits:
+        if e.does == "threshold":
+            weak = list(rules.factored.get(e.slot, ()))
+            low[weak], high[weak] = rules.low[weak] * float(e.value), rules.high[weak] * float(e.value)
     scanner = net.scanner_under(edits)
-    run = _Run(case, edits, state, scanner.start() if scanner else None, 1.0, dict(hold))
-    run.stuck = {e.slot: str(e.value) for e in edits if e.does == "stuck"}
-    run.factors = {e.slot: float(e.value) for e in edits if e.does == "threshold"}
-    run.state |= run.stuck
-    return run
+    memory = scans_of(net).remember(scanner.start() if scanner else None)
+    since = np.full(len(net.delays), NEVER, dtype=np.int64)
+    return _Run(case, edits, codes, memory, 1.0, fixed, low, high, since, numeric(edits), dict(hold))
+
+
+def _stuck(edits: Sequence[Edit]) -> dict[str, str]:
+    return {e.slot: str(e.value) for e in edits if e.does == "stuck"}
 
 
 def _heaviest(group: list[_Run]) -> list[_Run]:
     if len(group) <= _MOST_RUNS:
         return group
-    kept = sorted(group, key=lambda run: -run.weight)[:_MOST_RUNS]
-    return kept
+    return sorted(group, key=lambda run: -run.weight)[:_MOST_RUNS]
 
 
 def _signature(run: _Run) -> object:
-    return (tuple(run.state.items()), run.memory)
+    return (run.codes.tobytes(), run.memory.number)
 
 
-def _outcomes(net: Net, group: list[tuple[_Run, float, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
-    merged: dict[object, Outcome] = {}
-    for run, share, moments in group:
-        key = (tuple(sorted(run.state.items())), run.memory, run.settled)
+def _outcomes(
+    net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ...]]]
+) -> tuple[Outcome, ...]:
+    merged: dict[object, tuple[_Run, float, Network, tuple[Moment, ...]]] = {}
+    for run, share, network, moments in group:
+        key = (run.codes.tobytes(), run.memory.memory, run.settled)
         old = merged.get(key)
-        if old is not None:
-            merged[key] = replace(old, weight=old.weight + share)
-            continue
-        assert run.network is not None
-        period = period_s(net, (run.state, *(m.state for m in moments))) if moments else None
-        merged[key] = Outcome(run.state, run.memory, share, run.settled, run.network, moments, period)
-    best = sorted(merged.values(), key=lambda o: -o.weight)[:MOST_OUTCOMES]
-    total = sum(o.weight for o in best)
-    return tuple(replace(o, weight=o.weight / total) for o in best)
+        merged[key] = (run, share, network, moments) if old is None else (old[0], old[1] + share, *old[2:])
+    best = sorted(merged.values(), key=lambda found: -found[1])[:MOST_OUTCOMES]
+    total = sum(share for _, share, _, _ in best)
+    return tuple(
+        Outcome(book_of(net).state(run.codes), run.memory.memory, share / total, run.settled, network, moments)
+        for run, share, network, moments in best
+    )
 
 
-def _round(net: Net, run: _Run) -> list[_Run] | None:
+def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
     """One round: let everything react once to the present voltages; split where a band leaves it open.
 
-    Returns the runs that go on, or None when this one has come to rest (or was found to go on for ever).
+    Returns, for each run, the runs that go on, or None where it has come to rest (or was found to go on for ever).
     """
-    run.rounds += 1
-    reacted = _react(net, run)
-    if isinstance(reacted, _Split):
-        low, high = run.clone(reacted.chance), run.clone(1 - reacted.chance)
-        low.bands[reacted.key], high.bands[reacted.key] = reacted.below, reacted.above
-        return [r for r in (low, high) if r.weight >= _LEAST_WEIGHT]
-    if reacted:
-        return None if _circles(run) else [run]
-    return _time_passes(net, run)
+    rules, scans = rules_of(net), scans_of(net)
+    group = _beside(net, runs)
+    done = react(rules, group)
+    changed, blown = done.changed, done.blown
+    free = np.flatnonzero(~done.done)
+    some = [runs[k] for k in free.tolist()]
+    memories, codes = scans.scan(
+        [net.scanner_under(run.edits) for run in some], [run.memory for run in some], group.codes[free],
+        group.fixed[free], [run.now_ms for run in some],
+    )  # fmt: skip
+    thought = np.array([old.memory.number != new.number for old, new in zip(some, memories, strict=True)], np.bool_)
+    changed[free] |= thought | (codes != group.codes[free]).any(axis=1)
+    group.codes[free] = codes
+    for run, memory in zip(some, memories, strict=True):
+        run.memory = memory
+    last = blow(rules, group, ~changed & ~done.done, 1.0)
+    changed, blown = changed | last, blown | last
+    out: list[list[_Run] | None] = []
+    for k, (run, moves, melts) in enumerate(zip(runs, changed.tolist(), blown.tolist(), strict=True)):
+        run.rounds += 1
+        run.codes, run.since = group.codes[k], group.since[k]
+        if melts:
+            run.visited = set()
+        if k in done.splits:
+            out.append(_both_ways(run, done.splits[k]))
+        elif moves:
+            out.append(None if _circles(run) else [run])
+        else:
+            out.append(_time_passes(net, run))
+    return out
+
+
+def _beside(net: Net, runs: Sequence[_Run]) -> Group:
+    """Many runs side by side, at the volts of their networks."""
+    codes = np.stack([run.codes for run in runs])
+    networks = solved_networks(net, codes, [run.laid for run in runs])
+    _hold(net, networks)
+    for run, network in zip(runs, networks, strict=True):
+        run.network = network
+    return Group(
+        codes,
+        np.stack([run.fixed for run in runs]),
+        np.stack([run.low for run in runs]),
+        np.stack([run.high for run in runs]),
+        np.stack([run.since for run in runs]),
+        np.array([run.now_ms for run in runs], dtype=np.int64),
+        np.stack([network.filled for network in networks]),
+        np.stack([network.windings for network in networks if network.windings is not None]),
+        np.array([network.slips for network in networks]),
+    )
+
+
+def _hold(net: Net, networks: Sequence[Network]) -> None:
+    """Keep networks for the rest of this question: many states come again, in another round or after another act."""
+    held = net.scratch.setdefault("held", [])
+    assert isinstance(held, list)
+    if len(held) > _MOST_HELD_BYTES // (48 * (len(net.nodes) + len(net.elements))):
+        held.clear()
+    held.extend(networks)
+
+
+def _both_ways(run: _Run, split: Split) -> list[_Run]:
+    out = []
+    for share, band in ((split.chance, split.below), (1 - split.chance, split.above)):
+        way = run.clone(share)
+        if way.weight >= _LEAST_WEIGHT:
+            way.low, way.high = run.low.copy(), run.high.copy()
+            way.low[split.at], way.high[split.at] = band.low, band.high
+            out.append(way)
+    return out
 
 
 def _next_event_ms(net: Net, run: _Run) -> int | None:
@@ -292,16 +352,17 @@ def _next_event_ms(net: Net, run: _Run) -> int | None:
     """
     dues: list[int | None] = [run.until_ms]
     if run.jumps < _MOST_JUMPS or run.until_ms <= run.now_ms:
-        dues.append(delays.next_due_ms(net.delays, run.since))
+        dues.append(next_due_ms(rules_of(net).delays, run.since))
         scanner = net.scanner_under(run.edits)
-        if scanner is not None and run.memory is not None:
-            due = scanner.next_event_ms(run.memory, run.now_ms)
+        if scanner is not None and run.memory.memory is not None:
+            due = scanner.next_event_ms(run.memory.memory, run.now_ms)
             dues.append(due if due is not None and due <= run.until_ms + _LONGEST_WAIT_MS else None)
     return min((due for due in dues if due is not None and due > run.now_ms), default=None)
 
 
 def _time_passes(net: Net, run: _Run) -> list[_Run] | None:
     """Let time move on to the next event, and what carries current warm up on the way; None where nothing is due."""
+    book = book_of(net)
     until = _next_event_ms(net, run)
     if until is None:
         return None
@@ -313,8 +374,8 @@ def _time_passes(net: Net, run: _Run) -> list[_Run] | None:
     soonest: heat.Due | None = None
     for law in net.heats:
         due = None
-        if law.var not in run.stuck and run.jumps < _MOST_JUMPS:
-            due = heat.due(law, run.state[law.var], run.heat.get(law.var, heat.cold(law)), ratios[law.var])
+        if not run.fixed[book.columns[law.var]] and run.jumps < _MOST_JUMPS:
+            due = heat.due(law, _at(net, run, law.var), run.heat.get(law.var, heat.cold(law)), ratios[law.var])
         if due is not None and due.first * 1000 < until - run.now_ms and (soonest is None or due.first < soonest.first):
             soonest = due
     if soonest is None:
@@ -325,12 +386,18 @@ def _time_passes(net: Net, run: _Run) -> list[_Run] | None:
     chance = 1.0 if soonest.last <= ends else (ends - soonest.first) / (soonest.last - soonest.first)
     moves, stays = run.clone(chance), run.clone(1 - chance)
     _warm(net, moves, ratios, run.now_ms + math.ceil(500 * (soonest.first + min(soonest.last, ends))))
-    moves.state[soonest.law.var] = soonest.to
+    book.put(moves.codes, {soonest.law.var: soonest.to})
     if soonest.to == soonest.law.over:
         moves.heat[soonest.law.var] = heat.tripped(soonest.law, moves.heat[soonest.law.var])
     _warm(net, stays, ratios, until)
     stays.heat[soonest.law.var] = heat.not_yet(soonest.law, stays.heat[soonest.law.var])
     return [r for r in (moves, stays) if r.weight >= _LEAST_WEIGHT]
+
+
+def _at(net: Net, run: _Run, var: str) -> str:
+    """State of one variable."""
+    book = book_of(net)
+    return str(book.values[run.codes[book.columns[var]]])
 
 
 def _ratios(net: Net, run: _Run, law: HeatLaw) -> tuple[float, ...]:
@@ -360,35 +427,28 @@ def _circles(run: _Run) -> bool:
         run.settled = False
         run.visited = set()
         return True
-    run.moments = (*run.moments, dict(run.state))
+    run.moments = (*run.moments, run.codes.copy())
     return False
 
 
 def _apply(net: Net, run: _Run, act: Act) -> None:
     if act.verb == "heal":
-        # The bad joint makes contact, the stuck part comes free: from here on the machine is whole. A part that was
-        # held or left somewhere goes to where the hand has it, or to its usual place; laws then move what they move.
-        for edit in run.edits:
-            if edit.does in ("stuck", "left"):
-                run.state[edit.slot] = run.hands.get(edit.slot, net.initial[edit.slot])
-        # A program does not come right by itself, but a force is taken off in one moment.
-        run.edits = tuple(e for e in run.edits if e.does == "program" and e.value != "forced")
-        run.stuck, run.factors, run.bands = {}, {}, {}
+        _heal(net, run)
         return
     if act.verb == "wait":
         run.until_ms = run.now_ms + round(float(act.value) * 1000)
         return
     if act.verb == "reset" and any(
-        law.var == act.device and run.state[law.var] == law.over and not heat.is_cool(law, run.heat[law.var])
+        law.var == act.device and _at(net, run, law.var) == law.over and not heat.is_cool(law, run.heat[law.var])
         for law in net.heats
         if law.var in run.heat
     ):
         return  # still hot: it does not latch
+    book = book_of(net)
     if act.verb in ("lose power", "restore power"):
         value = "off" if act.verb == "lose power" else "on"
-        for tag, device in net.circuit.devices.items():
-            if device.kind == "supply":
-                run.state[tag] = value
+        supplies = (tag for tag, device in net.circuit.devices.items() if device.kind == "supply")
+        book.put(run.codes, dict.fromkeys(supplies, value))
         return
     usual = net.initial[act.device]
     value = {
@@ -396,186 +456,20 @@ def _apply(net: Net, run: _Run, act: Act) -> None:
         "trip": "tripped", "reset": usual, "refit": usual,
     }[act.verb]  # fmt: skip
     run.hands[act.device] = value
-    if act.device not in run.stuck:
-        run.state[act.device] = value
+    if not run.fixed[book.columns[act.device]]:
+        book.put(run.codes, {act.device: value})
 
 
-def _react(net: Net, run: _Run) -> _Split | bool:
-    """Change the run's state by one reaction; True if anything changed, a split where a band decides."""
-    stuck = run.stuck
-    if _fast(net, run, stuck) or _limits(net, run, stuck) or _fuse(net, run, stuck, _AT_ONCE):
-        return True
-    assert run.network is not None
-    assert run.network.across is not None
-    changes: dict[str, str] = {}
-    for law, volts in zip(net.laws, run.network.across, strict=True):
-        if law.var in stuck:
-            continue
-        verdict = _law(run, law, volts)
-        if isinstance(verdict, _Split):
-            return verdict
-        if verdict != run.state[law.var]:
-            changes[law.var] = verdict
-    for lever in net.interlocks:
-        split = _between(run, lever, changes)
-        if split is not None:
-            return split
-    for k, motor in enumerate(net.motors):
-        verdict = _motor(net, run, motor, k)
-        if isinstance(verdict, _Split):
-            return verdict
-        if verdict != run.state[motor.var]:
-            changes[motor.var] = verdict
-    run.state |= changes
-    later = delays.moved(net.delays, run.state, run.since, run.now_ms, stuck)
-    run.state |= later
-    if _scan(net, run, stuck) or changes or later:
-        return True
-    return _fuse(net, run, stuck, 1.0)
+def _heal(net: Net, run: _Run) -> None:
+    """The bad joint makes contact, the stuck part comes free: from here on the machine is whole.
 
-
-def _fast(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
-    changed = False
-    for law, stress in zip(net.currents, _stress(run), strict=True):
-        if not law.fast or law.var in stuck:
-            continue
-        if run.state[law.var] == law.over:
-            if law.again is not None and run.state[law.again.var] in law.again.values:
-                run.state[law.var] = law.ok
-                changed = True
-        elif stress > 1:
-            run.state[law.var] = law.over
-            changed = True
-    return changed
-
-
-def _fuse(net: Net, run: _Run, stuck: Mapping[str, str], least: float) -> bool:
-    """Blow one fuse, the one with the largest ratio of current to what it stands, if that is at least `least`."""
-    over = [
-        (stress, law)
-        for law, stress in zip(net.currents, _stress(run), strict=True)
-        if stress >= least and not law.fast and law.var not in stuck and run.state[law.var] == law.ok
-    ]
-    if not over:
-        return False
-    _, law = max(over, key=lambda pair: pair[0])
-    run.state[law.var] = law.over
-    run.visited = set()
-    return True
-
-
-def _stress(run: _Run) -> tuple[float, ...]:
-    assert run.network is not None
-    assert run.network.stress is not None
-    return run.network.stress
-
-
-def _limits(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
-    assert run.network is not None
-    changed = False
-    for law in net.limits:
-        if law.var in stuck:
-            continue
-        k = net.element_index[law.part]
-        state = run.state[law.var]
-        if state == "on" and amps_through(net, run.network, k)[1] > law.amps:
-            run.state[law.var] = "limiting"
-            changed = True
-        elif state == "limiting":
-            element = net.elements[k]
-            assert isinstance(element.part, Source)
-            volts = volts_between(run.network, "dc", element.a, element.b).real
-            if volts >= abs(element.part.volts):
-                run.state[law.var] = "on"
-                changed = True
-    return changed
-
-
-def _over(run: _Run, key: str, value: float, band: Band) -> bool | _Split:
-    """Whether `value` is over a threshold known only as a band; remembers within a run what was decided."""
-    band = run.bands.get(key, band)
-    if value >= band.high * (1 - _EDGE):
-        return True
-    if value <= band.low * (1 + _EDGE):
-        return False
-    return _Split(key, Band(band.low, value), Band(value, band.high), (value - band.low) / (band.high - band.low))
-
-
-def _law(run: _Run, law: Law, volts: float) -> str | _Split:
-    factor = run.factors.get(law.var, 1.0)
-    now = run.state[law.var]
-    if law.same:
-        over = _over(run, law.shares or law.var, volts, law.rise)
-    elif now == law.off:
-        over = _over(run, f"{law.var} rise", volts, Band(law.rise.low * factor, law.rise.high * factor))
-    else:
-        over = _over(run, f"{law.var} fall", volts, law.fall)
-    if isinstance(over, _Split):
-        return over
-    if over:
-        # A supply in current limit is on; only its own law moves it back.
-        return now if now not in (law.off, law.on) else law.on
-    return law.off
-
-
-def _between(run: _Run, lever: InterlockLaw, changes: dict[str, str]) -> _Split | None:
-    """Take back what the lever between two armatures does not let in; both at once is a race that either may win."""
-    if run.state[lever.var] != "whole":
-        return None
-    one, other = lever.ends
-    for near, far in ((one, other), (other, one)):
-        if run.state[far] == "in" and changes.get(near) == "in":
-            del changes[near]
-    if changes.get(one) == changes.get(other) == "in":
-        first = _over(run, f"{lever.var} race", 0.5, Band(0.0, 1.0))
-        if isinstance(first, _Split):
-            return first
-        del changes[other if first else one]
-    return None
-
-
-def _motor(net: Net, run: _Run, law: MotorLaw, number: int) -> str | _Split:
-    assert run.network is not None
-    assert run.network.windings is not None
-    u, v, w = run.network.windings[3 * number : 3 * number + 3]
-    forward, backward = (u + A * v + A * A * w) / 3, (u + A * A * v + A * w) / 3
-    if max(abs(u), abs(v), abs(w)) < 0.05 * law.rated_amps:
-        return "still"
-    held = run.state.get(f"{law.var} shaft") == "held" or any(
-        run.state[brake] == "set" for brake in net.brakes.get(law.var, ())
-    )
-    if held:
-        return "humming"
-    now = run.state[law.var]
-    if now in (FORWARD, BACKWARD):
-        return now if run.network.slips[number] < STALLED else "humming"
-    torque = law.cage.torque_watts(forward, backward, 1.0)
-    starts = _over(run, f"{law.var} start", abs(torque) / law.load_watts, START_BAND)
-    if isinstance(starts, _Split):
-        return starts
-    if not starts:
-        return "humming"
-    return FORWARD if torque > 0 else BACKWARD
-
-
-def _scan(net: Net, run: _Run, stuck: Mapping[str, str]) -> bool:
-    changed = False
-    scanner = net.scanner_under(run.edits)
-    for cpu in net.cpus:
-        if scanner is None:
-            continue
-        if run.state[cpu.var] != "running":
-            outputs: Mapping[str, bool] = dict.fromkeys(cpu.outputs, False)
-            memory = scanner.start(run.memory)
-        else:
-            inputs = {point: run.state[var] == "on" for point, var in cpu.inputs.items()}
-            memory, outputs = scanner.scan(run.memory, inputs, run.now_ms)
-        if memory != run.memory:
-            run.memory = memory
-            changed = True
-        for point, var in cpu.outputs.items():
-            value = "on" if outputs.get(point, False) else "off"
-            if var not in stuck and run.state[var] != value:
-                run.state[var] = value
-                changed = True
-    return changed
+    A part that was held or left somewhere goes to where the hand has it, or to its usual place; laws then move what they
+    move. A program does not come right by itself, but a force is taken off in one moment.
+    """
+    book, rules = book_of(net), rules_of(net)
+    for edit in run.edits:
+        if edit.does in ("stuck", "left"):
+            book.put(run.codes, {edit.slot: run.hands.get(edit.slot, net.initial[edit.slot])})
+    run.edits = tuple(e for e in run.edits if e.does == "program" and e.value != "forced")
+    run.laid, run.fixed = (), np.zeros_like(run.fixed)
+    run.low, run.high = rules.low, rules.high

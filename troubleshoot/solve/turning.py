@@ -38,6 +38,8 @@ _MOST_TRIES = 60
 _SWEEPS = 40
 _AT_REST = 1e-14
 
+FORWARD, BACKWARD = "turning", "turning backward"
+"""States of a motor that turns."""
 STALLED = 1.0
 """Slip of a motor that has no speed at which it can carry its load."""
 
@@ -72,7 +74,7 @@ def _port(net: Net, motor: MotorLaw) -> Port:
 
 def direction(state: str) -> int:
     """1 for a motor that turns forward, -1 backward, 0 where it does not turn."""
-    return {"turning": 1, "turning backward": -1}.get(state, 0)
+    return {FORWARD: 1, BACKWARD: -1}.get(state, 0)
 
 
 def dipoles(net: Net) -> Complexes:

@@ -1,0 +1,120 @@
+"""The controller's program for many runs at once: a scan of equal memory and equal inputs is made once."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from troubleshoot.circuit.kinds.base import Cpu
+from troubleshoot.solve.codes import Bools, Codes, book_of
+from troubleshoot.solve.columns import Indices
+from troubleshoot.solve.compiled import Net, Scanner
+
+_MOST_KEPT = 50_000
+
+
+@dataclass(frozen=True, slots=True)
+class Remembered:
+    """A memory of the program with a number of its own: equal memories have equal numbers."""
+
+    memory: Hashable
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Wired:
+    cpu: Cpu
+    column: int
+    running: int
+    inputs: Indices
+    outputs: Indices
+
+
+@dataclass
+class Scans:
+    """Scans made for one net."""
+
+    wired: tuple[_Wired, ...]
+    on: int
+    off: int
+    _numbers: dict[Hashable, Remembered] = field(default_factory=dict)
+    _next: int = 0
+    _made: dict[object, tuple[Remembered, list[int]]] = field(default_factory=dict)
+
+    def remember(self, memory: Hashable) -> Remembered:
+        """The memory with its number."""
+        found = self._numbers.get(memory)
+        if found is None:
+            found = self._numbers[memory] = Remembered(memory, self._next)
+            self._next += 1
+        return found
+
+    def scan(
+        self,
+        scanners: Sequence[Scanner | None],
+        memories: Sequence[Remembered],
+        codes: Codes,
+        fixed: Bools,
+        now_ms: Sequence[int],
+    ) -> tuple[list[Remembered], Codes]:
+        """One scan of every run: memory afterwards, and its state with the output bits written.
+
+        codes, fixed: (runs, variables); what is fixed does not follow its output. A run without a scanner stays.
+        """
+        after, moved = list(memories), codes.copy()
+        for wired in self.wired:
+            running = (moved[:, wired.column] == wired.running).tolist()
+            bits = np.packbits(moved[:, wired.inputs] == self.on, axis=1)
+            content, width = bits.tobytes(), bits.shape[1]
+            written = []
+            for k, scanner in enumerate(scanners):
+                if scanner is None:
+                    written.append(moved[k, wired.outputs].tolist())
+                    continue
+                inputs = content[k * width : (k + 1) * width] if running[k] else None
+                # A scanner is known by its own identity: the net keeps every one that it made.
+                key = (id(scanner), wired.column, after[k].number, inputs, now_ms[k])
+                found = self._made.get(key)
+                if found is None:
+                    found = self._made[key] = self._one(scanner, wired, after[k].memory, moved[k], running[k], now_ms[k])
+                after[k] = found[0]
+                written.append(found[1])
+            outputs = np.array(written, dtype=np.int16).reshape(len(scanners), len(wired.outputs))
+            moved[:, wired.outputs] = np.where(fixed[:, wired.outputs], moved[:, wired.outputs], outputs)
+        if len(self._made) > _MOST_KEPT:
+            self._made.clear()
+            self._numbers.clear()
+        return after, moved
+
+    def _one(
+        self, scanner: Scanner, wired: _Wired, memory: Hashable, codes: Codes, running: bool, now_ms: int
+    ) -> tuple[Remembered, list[int]]:
+        if running:
+            inputs = dict(zip(wired.cpu.inputs, (codes[wired.inputs] == self.on).tolist(), strict=True))
+            memory, outputs = scanner.scan(memory, inputs, now_ms)
+        else:
+            memory, outputs = scanner.start(memory), {}
+        bits = [self.on if outputs.get(point, False) else self.off for point in wired.cpu.outputs]
+        return self.remember(memory), bits
+
+
+def scans_of(net: Net) -> Scans:
+    """The scans of a net; kept on it."""
+    found = net.scratch.get("scans")
+    if found is None:
+        book = book_of(net)
+        found = net.scratch["scans"] = Scans(
+            tuple(
+                _Wired(
+                    cpu, book.column(cpu.var), book.code("running"),
+                    np.array([book.column(var) for var in cpu.inputs.values()], dtype=np.intp),
+                    np.array([book.column(var) for var in cpu.outputs.values()], dtype=np.intp),
+                )
+                for cpu in net.cpus
+            ),
+            book.code("on"), book.code("off"),
+        )  # fmt: skip
+    assert isinstance(found, Scans)
+    return found
