@@ -31,10 +31,10 @@ from troubleshoot.circuit.kinds.joints import PLUG_OHMS
 from troubleshoot.circuit.kinds.magnets import AC_DROP, AC_PICK, DC_DROP, DC_PICK
 from troubleshoot.circuit.kinds.supplies import SUPPLY_OHMS
 from troubleshoot.circuit.model import Act, Circuit, Device, Situation
+from troubleshoot.solve.columns import LIMITING_S
 from troubleshoot.solve.compiled import COPPER_OHMS_PER_M, JOINT_OHMS, Scanner
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import LEAK_S
-from troubleshoot.solve.columns import LIMITING_S
 from troubleshoot.solve.reacting import START_BAND
 
 State = dict[str, str]

@@ -68,13 +68,18 @@ def book_of(net: Net) -> Book:
         found = net.scratch["book"] = Book({var: k for k, var in enumerate(net.initial)})
         for value in net.initial.values():
             found.code(value)
-        for var in (w.var for w in _asked(net)):
-            found.column(var)
+        for when in _asked(net):
+            found.column(when.var)
     assert isinstance(found, Book)
     return found
 
 
+NOBODY = When("", ())
+"""A condition that never holds."""
+
+
 def _asked(net: Net) -> Iterable[When]:
+    yield NOBODY
     for element in net.elements:
         match element.part:
             case Switch():

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from troubleshoot.circuit.kinds.base import Branch, Converter, Source, Switch, Variable, When
-from troubleshoot.solve.codes import Book, Codes, Tests, book_of, tests
+from troubleshoot.solve.codes import NOBODY, Book, Codes, Tests, book_of, tests
 from troubleshoot.solve.compiled import Element, Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH
@@ -156,8 +156,8 @@ def _layout(net: Net, book: Book) -> Layout:
     )  # fmt: skip
 
 
-def _numbers(found: object) -> Indices:
-    return np.array(list(found), dtype=np.intp)  # type: ignore[call-overload,no-any-return]
+def _numbers(found: Iterable[int]) -> Indices:
+    return np.array(list(found), dtype=np.intp)
 
 
 def _when(part: Source) -> tuple[When, ...]:
@@ -166,7 +166,7 @@ def _when(part: Source) -> tuple[When, ...]:
 
 def _limited(part: Source) -> tuple[When, ...]:
     """When a source has turned into a source of constant current; one without a limit never does."""
-    return (When("" if part.when is None or part.limit is None else part.when.var, (LIMITING,)),)
+    return (NOBODY if part.when is None or part.limit is None else When(part.when.var, (LIMITING,)),)
 
 
 def build(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> Columns:
@@ -201,9 +201,7 @@ def build(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> Columns:
     return columns
 
 
-def _rectifiers(
-    net: Net, made: Layout, across: Codes, dc_s: Floats
-) -> tuple[Floats, Floats, npt.NDArray[np.bool_]]:
+def _rectifiers(net: Net, made: Layout, across: Codes, dc_s: Floats) -> tuple[Floats, Floats, npt.NDArray[np.bool_]]:
     """Mean, ripple and conduction of every rectifier output; its siemens go into `dc_s`."""
     book, on = book_of(net), made.converters_on.hold(across)
     mean, ripple = np.zeros(on.shape), np.zeros(on.shape)
@@ -225,9 +223,7 @@ def _turns(net: Net, codes: Codes) -> Indices:
     return np.asarray(ways[codes[:, columns].T], dtype=np.intp).reshape(len(columns), codes.shape[0])
 
 
-def _put_sources(
-    net: Net, made: Layout, across: Codes, columns: Columns, edits: Sequence[tuple[Edit, ...]]
-) -> None:
+def _put_sources(net: Net, made: Layout, across: Codes, columns: Columns, edits: Sequence[tuple[Edit, ...]]) -> None:
     on, limit = made.sources_on.hold(across), made.sources_limit.hold(across)
     changed: dict[int, list[tuple[int, float]]] = {}
     numbers = {k for k, _ in made.sources}

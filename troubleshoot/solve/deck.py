@@ -16,9 +16,9 @@ from collections.abc import Callable, Iterator
 from typing import Final
 
 from troubleshoot.circuit.kinds.base import Source
+from troubleshoot.solve.columns import LIMITING_S
 from troubleshoot.solve.compiled import Element, Net, frequency
 from troubleshoot.solve.elimination import EARTH, LEAK_S
-from troubleshoot.solve.columns import LIMITING_S
 from troubleshoot.solve.network import limiting
 from troubleshoot.solve.settle import Outcome
 from troubleshoot.solve.turning import motor_ports

@@ -34,9 +34,9 @@ class Sums:
         """Add rows of `what` onto `into`, in place."""
         for targets, sources in self.parts:
             if sources.shape[1] == 1:
-                into[targets] += what[sources[:, 0]]
+                into[targets] = into[targets] + what[sources[:, 0]]
             else:
-                into[targets] += what[sources].sum(axis=1)
+                into[targets] = into[targets] + what[sources].sum(axis=1)
 
 
 def sums(targets: list[int]) -> Sums:
@@ -177,13 +177,13 @@ class Eliminated:
         for step, ratio in zip(self.plan.steps, self.ratios, strict=True):
             if step.neighbours.size:
                 flow = ratio[:, :, None] * found[step.nodes][:, None]
-                step.onto_nodes.add(found, flow.reshape(-1, *found.shape[1:]))
+                step.onto_nodes.add(found, flow.reshape(step.neighbours.size, *found.shape[1:]))
         for step, ratio, total in zip(
             reversed(self.plan.steps), reversed(self.ratios), reversed(self.totals), strict=True
         ):
             here = found[step.nodes] / total[:, None]
             for k in range(step.neighbours.shape[1]):
-                here += ratio[:, k, None] * found[step.neighbours[:, k]]
+                here = here + ratio[:, k, None] * found[step.neighbours[:, k]]
             found[step.nodes] = here
         return found
 
@@ -208,9 +208,9 @@ def eliminate(plan: Plan, siemens: Array, to_earth: Array | None = None) -> Elim
         ratio = arms / total[:, None]
         if step.first.size:
             across = ratio[:, step.first] * arms[:, step.second]
-            step.onto_branches.add(branch, across.reshape(-1, cases))
+            step.onto_branches.add(branch, across.reshape(across.shape[0] * across.shape[1], cases))
         if step.neighbours.size:
-            step.onto_nodes.add(branch, (ratio * own[:, None]).reshape(-1, cases))
+            step.onto_nodes.add(branch, (ratio * own[:, None]).reshape(step.neighbours.size, cases))
         ratios.append(ratio)
         totals.append(total)
     return Eliminated(plan, tuple(ratios), tuple(totals))

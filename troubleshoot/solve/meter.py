@@ -18,12 +18,13 @@ from typing import Final
 import numpy as np
 
 from troubleshoot.circuit.model import Pin, Situation
+from troubleshoot.solve.columns import Floats
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import computed, domain, ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH
 from troubleshoot.solve.meters import OPEN_OHMS, RANGES, Mode, over_range, unit_of
-from troubleshoot.solve.network import Floats, Network, amps_through, solve_all, transfer, volts_between
+from troubleshoot.solve.network import Network, amps_through, solve_all, transfer, volts_between
 from troubleshoot.solve.settle import Outcome, settle
 
 BEHIND: Final = "one point lies behind a rectifier and the other does not: measure there across only"

@@ -5,17 +5,21 @@ from __future__ import annotations
 import weakref
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from troubleshoot.circuit.kinds.base import Converter, Source, When
 from troubleshoot.solve.codes import Codes, book_of
-from troubleshoot.solve.columns import LIMITING, LIMITING_S, Columns, Complexes, Floats, build, layout
+from troubleshoot.solve.columns import LIMITING, Columns, Complexes, Floats, build, layout
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, Array, node_voltages
-from troubleshoot.solve.solving import Solved, solve, units, watch_of
+from troubleshoot.solve.solving import Solved, solve, units
 from troubleshoot.solve.turning import across_ports, dipoles, motor_ports
+
+MOST_HELD_BYTES = 48_000_000
+"""Of what `glimpses` keeps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,20 +72,6 @@ class Network:
         assert volts is not None
         return volts
 
-    @property
-    def filled(self) -> Floats:
-        """What a settle looks at, once `solve_all` has filled it in."""
-        assert self.watched is not None
-        return self.watched
-
-    def alone(self) -> Network:
-        """This network, no longer holding on to those that were solved beside it."""
-        for name in ("ac_s", "dc_s", "ac_a", "dc_a", "ac_v", "dc_v", "watched", "windings", "cores"):
-            value = getattr(self, name)
-            if value is not None and value.base is not None:
-                setattr(self, name, value.copy())
-        return self
-
 
 def holds(when: When | None, state: Mapping[str, str]) -> bool:
     """Whether a condition on a state variable holds; no condition always does."""
@@ -102,13 +92,10 @@ def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Net
     """The network for one state of every variable, with edits laid over it, not yet solved; cached by content."""
     codes = book_of(net).row(state)[None]
     laid = numeric(edits)
-    (key,) = keys_of(net, codes, [laid])
-    known = known_networks(net)
+    key = keys_of(net, codes, [laid])[0]
+    known = _known(net)
     found = known.get(key)
-    if found is None:
-        (found,) = _rows(net, build(net, codes, [laid]), None)
-        known[key] = found
-    return found
+    return found if found is not None else known.setdefault(key, _unsolved(net, build(net, codes, [laid]), 0))
 
 
 Key = tuple[tuple[Edit, ...], bytes]
@@ -122,7 +109,7 @@ def keys_of(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[K
     return [(laid, content[k * width : (k + 1) * width]) for k, laid in enumerate(edits)]
 
 
-def known_networks(net: Net) -> weakref.WeakValueDictionary[Key, Network]:
+def _known(net: Net) -> weakref.WeakValueDictionary[Key, Network]:
     """Networks that somebody holds.
 
     Weak: a network that no outcome stands on is let go, so that a night's work does not fill a small laptop.
@@ -134,25 +121,72 @@ def known_networks(net: Net) -> weakref.WeakValueDictionary[Key, Network]:
     return found
 
 
-def solved_networks(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Network]:
-    """The networks of many states, solved, each distinct one once. Arguments as of `keys_of`."""
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Networks solved together."""
+
+    columns: Columns
+    solved: Solved
+
+
+@dataclass(frozen=True, slots=True)
+class Glimpse:
+    """What a settle looks at in one network of a batch: cheaper than a `Network`, which stands for good."""
+
+    watched: Floats
+    windings: Complexes
+    slips: Floats
+    batch: Batch
+    column: int
+
+
+def glimpses(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Glimpse]:
+    """The networks of many states, solved, each distinct one once. Arguments as of `keys_of`.
+
+    They are kept until `forget`, as far as they take no more than MOST_HELD_BYTES: many states come again, in another
+    round or after another act.
+    """
     keys = keys_of(net, codes, edits)
-    known = known_networks(net)
-    found = {key: known.get(key) for key in keys}
+    held = net.scratch.setdefault("glimpses", {})
+    assert isinstance(held, dict)
+    if len(held) * 48 * (len(net.nodes) + len(net.elements)) > MOST_HELD_BYTES:
+        held.clear()
     missing: dict[Key, int] = {}
     for k, key in enumerate(keys):
-        if found[key] is None:
+        if key not in held:
             missing.setdefault(key, k)
     places = list(missing.values())
     for start in range(0, len(places), _chunk(net)):
         part = places[start : start + _chunk(net)]
         columns = build(net, codes[part], [edits[k] for k in part])
-        for k, network in zip(part, _rows(net, columns, solve(net, columns)), strict=True):
-            known[keys[k]] = found[keys[k]] = network
-    # One that was only asked for by `network_of` so far has no volts yet.
-    out = [network for key in keys if (network := found[key]) is not None]
-    solve_all(net, out)
-    return out
+        batch = Batch(columns, solve(net, columns))
+        rows = zip(
+            *(a.T.copy() for a in (batch.solved.watched, batch.solved.windings, batch.solved.slips)), strict=True
+        )
+        for column, (k, row) in enumerate(zip(part, rows, strict=True)):
+            held[keys[k]] = Glimpse(*row, batch, column)
+    return [held[key] for key in keys]
+
+
+def forget(net: Net) -> None:
+    """Let go of what `glimpses` has kept."""
+    net.scratch.pop("glimpses", None)
+
+
+def networks_at(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Network]:
+    """The networks of many states, solved, to be kept by whoever asks. Arguments as of `keys_of`."""
+    known = _known(net)
+    keys = keys_of(net, codes, edits)
+    made: dict[Key, Network] = {}
+    for key, seen in zip(keys, glimpses(net, codes, edits), strict=True):
+        old = known.get(key)
+        if key in made:
+            continue
+        if old is not None and old.ac_v is not None:
+            made[key] = old
+            continue
+        made[key] = known[key] = network_at(net, seen)
+    return [made[key] for key in keys]
 
 
 def _chunk(net: Net) -> int:
@@ -160,40 +194,30 @@ def _chunk(net: Net) -> int:
     return max(64, min(512, 60_000 // max(1, len(net.nodes))))
 
 
-def _rows(net: Net, columns: Columns, solved: Solved | None) -> list[Network]:
-    """One object a column. They share their arrays until `Network.alone`."""
+def network_at(net: Net, seen: Glimpse) -> Network:
+    """The whole of what a settle has looked at."""
+    columns, solved, k = seen.batch.columns, seen.batch.solved, seen.column
+    network = _unsolved(net, columns, k)
+    network.ac_v, network.dc_v = solved.ac_v[:, k].copy(), solved.dc_v[:, k].copy()
+    network.watched, network.windings = seen.watched.copy(), seen.windings.copy()
+    network.slips, network.cores = tuple(seen.slips.tolist()), solved.cores[k]
+    return network
+
+
+def _unsolved(net: Net, columns: Columns, k: int) -> Network:
+    """One column as an object of its own."""
     made = layout(net)
-    rows = [np.ascontiguousarray(a.T) for a in (columns.ac_s, columns.dc_s, columns.ac_a, columns.dc_a)]
-    ac_emf, dc_emf, turns = columns.ac_emf.T.tolist(), columns.dc_emf.T.tolist(), columns.turns.T.tolist()
-    fixed_dc = [k for k in made.dc_sources if isinstance(net.elements[k].part, Source)]
-    out = []
-    for k, (ac_s, dc_s, ac_a, dc_a) in enumerate(zip(*rows, strict=True)):
-        network = Network(
-            ac_s, dc_s, ac_a, dc_a, columns.earth[k],
-            dict(zip(made.ac_sources, ac_emf[k], strict=True)),
-            dict(zip(made.dc_sources, dc_emf[k], strict=True)),
-            turns=tuple(turns[k]),
-        )  # fmt: skip
-        if made.converters:
-            network.rectified = {
-                e: Rectified(float(columns.mean[r, k]), float(columns.ripple[r, k]), bool(columns.on[r, k]))
-                for r, (e, _) in enumerate(made.converters)
-            }
-            if solved is None:
-                network.emf_dc = {e: network.emf_dc[e] for e in fixed_dc}
-        out.append(network)
-    if solved is not None:
-        _give(out, solved)
-    return out
-
-
-def _give(networks: Sequence[Network], solved: Solved) -> None:
-    """Hand what was solved to the networks, in their order."""
-    rows = [np.ascontiguousarray(a.T) for a in (solved.ac_v, solved.dc_v, solved.watched, solved.windings)]
-    slips = solved.slips.T.tolist()
-    for k, (network, ac_v, dc_v, watched, windings) in enumerate(zip(networks, *rows, strict=True)):
-        network.ac_v, network.dc_v, network.watched, network.windings = ac_v, dc_v, watched, windings
-        network.slips, network.cores = tuple(slips[k]), solved.cores[k]
+    return Network(
+        columns.ac_s[:, k].copy(), columns.dc_s[:, k].copy(), columns.ac_a[:, k].copy(), columns.dc_a[:, k].copy(),
+        columns.earth[k],
+        dict(zip(made.ac_sources, columns.ac_emf[:, k].tolist(), strict=True)),
+        dict(zip(made.dc_sources, columns.dc_emf[:, k].tolist(), strict=True)),
+        {
+            e: Rectified(float(columns.mean[r, k]), float(columns.ripple[r, k]), bool(columns.on[r, k]))
+            for r, (e, _) in enumerate(made.converters)
+        },
+        tuple(columns.turns[:, k].tolist()),
+    )  # fmt: skip
 
 
 def solve_all(net: Net, networks: Sequence[Network]) -> None:
@@ -202,9 +226,12 @@ def solve_all(net: Net, networks: Sequence[Network]) -> None:
     for start in range(0, len(todo), _chunk(net)):
         part = todo[start : start + _chunk(net)]
         columns = _beside(net, part)
-        _give(part, solve(net, columns))
-        # What a rectifier takes and gives is known now.
-        for k, network in enumerate(part if layout(net).converters else ()):
+        solved = solve(net, columns)
+        for k, network in enumerate(part):
+            network.ac_v, network.dc_v = solved.ac_v[:, k].copy(), solved.dc_v[:, k].copy()
+            network.watched, network.windings = solved.watched[:, k].copy(), solved.windings[:, k].copy()
+            network.slips, network.cores = tuple(solved.slips[:, k].tolist()), solved.cores[k]
+            # What a rectifier takes and gives is known now.
             network.ac_s, network.dc_a = columns.ac_s[:, k].copy(), columns.dc_a[:, k].copy()
             network.emf_dc = dict(zip(layout(net).dc_sources, columns.dc_emf[:, k].tolist(), strict=True))
 
@@ -225,7 +252,7 @@ def _beside(net: Net, networks: Sequence[Network]) -> Columns:
     )  # fmt: skip
 
 
-def _side(rows: Sequence[Sequence[complex]], like: type) -> Array:
+def _side(rows: Sequence[Sequence[complex]], like: type) -> Any:
     """Rows of numbers, one a network, as columns."""
     return np.array(rows, dtype=like).reshape(len(rows), -1).T.copy()
 

@@ -12,7 +12,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from troubleshoot.circuit.kinds.base import Band, CurrentLaw, InterlockLaw, LimitLaw, MotorLaw, Source
 from troubleshoot.solve.codes import Book, Bools, Codes, Tests, book_of, tests
@@ -112,8 +111,10 @@ class Rules:
     """The laws of a net by column and code."""
 
     watch: Watch
-    names: tuple[str, ...]
-    """Of each threshold."""
+    initial: Codes
+    """The state before power."""
+    free: Bools
+    """What cannot move where nothing is stuck: nothing."""
     low: Floats
     high: Floats
     factored: dict[str, tuple[int, ...]]
@@ -179,7 +180,7 @@ def _rules(net: Net) -> Rules:
     )  # fmt: skip
     slow = [k for k, law in enumerate(net.currents) if not law.fast]
     return Rules(
-        watch_of(net), tuple(bands),
+        watch_of(net), book.row(net.initial), np.zeros(len(book.columns), np.bool_),
         np.array([band.low for band in bands.values()]), np.array([band.high for band in bands.values()]), factored,
         np.array([book.column(law.var) for law in net.laws], dtype=np.intp),
         book.codes(law.off for law in net.laws), book.codes(law.on for law in net.laws),

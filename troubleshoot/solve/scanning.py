@@ -41,7 +41,17 @@ class Scans:
     off: int
     _numbers: dict[Hashable, Remembered] = field(default_factory=dict)
     _next: int = 0
+    _begun: dict[int, Remembered] = field(default_factory=dict)
+    """By the scanner's identity: the net keeps every one that it made."""
     _made: dict[object, tuple[Remembered, list[int]]] = field(default_factory=dict)
+
+    def begin(self, scanner: Scanner | None) -> Remembered:
+        """What a program has in its memory as it starts; nothing where there is none."""
+        if scanner is None:
+            return self.remember(None)
+        if id(scanner) not in self._begun:
+            self._begun[id(scanner)] = self.remember(scanner.start())
+        return self._begun[id(scanner)]
 
     def remember(self, memory: Hashable) -> Remembered:
         """The memory with its number."""
@@ -74,11 +84,12 @@ class Scans:
                     written.append(moved[k, wired.outputs].tolist())
                     continue
                 inputs = content[k * width : (k + 1) * width] if running[k] else None
-                # A scanner is known by its own identity: the net keeps every one that it made.
                 key = (id(scanner), wired.column, after[k].number, inputs, now_ms[k])
                 found = self._made.get(key)
                 if found is None:
-                    found = self._made[key] = self._one(scanner, wired, after[k].memory, moved[k], running[k], now_ms[k])
+                    found = self._made[key] = self._one(
+                        scanner, wired, after[k].memory, moved[k], running[k], now_ms[k]
+                    )
                 after[k] = found[0]
                 written.append(found[1])
             outputs = np.array(written, dtype=np.int16).reshape(len(scanners), len(wired.outputs))

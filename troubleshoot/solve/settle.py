@@ -10,21 +10,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from troubleshoot.circuit.kinds.base import HeatLaw
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve import heat
-from troubleshoot.solve.codes import Bools, Codes, book_of
+from troubleshoot.solve.codes import ABSENT, Bools, Codes, book_of
 from troubleshoot.solve.columns import Floats
-from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.compiled import Net, Scanner
 from troubleshoot.solve.delays import NEVER, Whole, next_due_ms
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.network import Network, amps_through, numeric, solved_networks
-from troubleshoot.solve.reacting import START_BAND, Group, Split, blow, react, rules_of
+from troubleshoot.solve.network import (
+    Glimpse,
+    Network,
+    amps_through,
+    forget,
+    glimpses,
+    network_at,
+    networks_at,
+    numeric,
+)
+from troubleshoot.solve.reacting import Group, Split, blow, react, rules_of
 from troubleshoot.solve.scanning import Remembered, scans_of
+
+_Number = TypeVar("_Number", bound=np.generic)
 
 MOST_OUTCOMES = 4
 _MOST_RUNS = 256
@@ -37,8 +50,6 @@ _LEAST_WEIGHT = 1e-3
 _LONGEST_WAIT_MS = 60_000
 _MOST_JUMPS = 400
 """Timers followed in one wait; after that (something blinks) the rest of the wait passes at once."""
-_MOST_HELD_BYTES = 48_000_000
-"""Of the networks seen on the way, for a state that comes again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +106,8 @@ class _Run:
     """(delays,) since when, in virtual milliseconds, the conditions of each have held."""
     laid: tuple[Edit, ...]
     """The edits that change a network by themselves."""
+    scanner: Scanner | None
+    """The program as the edits leave it."""
     hands: dict[str, str] = field(default_factory=dict)
     """Where a hand last put each control, whether or not the contacts followed."""
     now_ms: int = 0
@@ -111,19 +124,16 @@ class _Run:
     """What it looked like when it was first seen to go in circles."""
     moments: tuple[Codes, ...] = ()
     """States it goes through from there until it comes round again."""
-    network: Network | None = None
+    seen: Glimpse | None = None
+    """The network that it is in."""
 
     def clone(self, share: float) -> _Run:
         """Another that goes on from here; what it shares with this one is never written to."""
-        return replace(
-            self,
-            codes=self.codes.copy(),
-            since=self.since.copy(),
-            hands=dict(self.hands),
-            visited=set(self.visited),
-            heat=dict(self.heat),
-            weight=self.weight * share,
-        )
+        return _Run(
+            self.case, self.edits, self.codes.copy(), self.memory, self.weight * share, self.fixed, self.low, self.high,
+            self.since.copy(), self.laid, self.scanner, dict(self.hands), self.now_ms, self.until_ms, self.jumps,
+            dict(self.heat), set(self.visited), self.rounds, self.settled, self.came_round, self.moments, self.seen,
+        )  # fmt: skip
 
 
 def settle(net: Net, edits: Sequence[Edit], situation: Situation) -> tuple[Outcome, ...]:
@@ -150,7 +160,7 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
         )
         for number, run in runs.items()
     }
-    net.scratch.pop("held", None)
+    forget(net)
     return [
         _outcomes(net, [
             (run, run.weight / len(history), networks[id(run)], moments[id(run)])
@@ -165,7 +175,7 @@ def _networks(net: Net, states: Sequence[tuple[Codes, tuple[Edit, ...]]]) -> lis
     if not states:
         return []
     codes = np.stack([codes for codes, _ in states])
-    return [network.alone() for network in solved_networks(net, codes, [laid for _, laid in states])]
+    return networks_at(net, codes, [laid for _, laid in states])
 
 
 _Key = tuple[tuple[Edit, ...], frozenset[tuple[str, str]], tuple[Act, ...]]
@@ -214,28 +224,31 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
         runs = [run for group in alive.values() for run in _heaviest(group)]
     for key, group in zip(missing, finished, strict=True):
         for run in group:
-            run.visited, run.network, run.codes, run.since = set(), None, run.codes.copy(), run.since.copy()
+            run.visited, run.seen, run.codes, run.since = set(), None, run.codes.copy(), run.since.copy()
         kept[key] = tuple(group)
     return kept
 
 
 def _start(net: Net, case: int, edits: tuple[Edit, ...], hold: frozenset[tuple[str, str]]) -> _Run:
     book, rules = book_of(net), rules_of(net)
-    codes = book.row(net.initial)
+    codes = rules.initial.copy()
     book.put(codes, {e.slot: str(e.value) for e in edits if e.does == "left"})
     book.put(codes, dict(hold))
     stuck = _stuck(edits)
-    fixed = book.row(stuck) != 0
-    book.put(codes, stuck)
-    low, high = rules.low.copy(), rules.high.copy()
+    fixed = rules.free
+    if stuck:
+        fixed = book.row(stuck) != ABSENT
+        book.put(codes, stuck)
+    low, high = rules.low, rules.high
     for e in edits:
         if e.does == "threshold":
+            low, high = low.copy(), high.copy()
             weak = list(rules.factored.get(e.slot, ()))
             low[weak], high[weak] = rules.low[weak] * float(e.value), rules.high[weak] * float(e.value)
     scanner = net.scanner_under(edits)
-    memory = scans_of(net).remember(scanner.start() if scanner else None)
+    memory = scans_of(net).begin(scanner)
     since = np.full(len(net.delays), NEVER, dtype=np.int64)
-    return _Run(case, edits, codes, memory, 1.0, fixed, low, high, since, numeric(edits), dict(hold))
+    return _Run(case, edits, codes, memory, 1.0, fixed, low, high, since, numeric(edits), scanner, dict(hold))
 
 
 def _stuck(edits: Sequence[Edit]) -> dict[str, str]:
@@ -248,13 +261,7 @@ def _heaviest(group: list[_Run]) -> list[_Run]:
     return sorted(group, key=lambda run: -run.weight)[:_MOST_RUNS]
 
 
-def _signature(run: _Run) -> object:
-    return (run.codes.tobytes(), run.memory.number)
-
-
-def _outcomes(
-    net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ...]]]
-) -> tuple[Outcome, ...]:
+def _outcomes(net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
     merged: dict[object, tuple[_Run, float, Network, tuple[Moment, ...]]] = {}
     for run, share, network, moments in group:
         key = (run.codes.tobytes(), run.memory.memory, run.settled)
@@ -280,7 +287,7 @@ def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
     free = np.flatnonzero(~done.done)
     some = [runs[k] for k in free.tolist()]
     memories, codes = scans.scan(
-        [net.scanner_under(run.edits) for run in some], [run.memory for run in some], group.codes[free],
+        [run.scanner for run in some], [run.memory for run in some], group.codes[free],
         group.fixed[free], [run.now_ms for run in some],
     )  # fmt: skip
     thought = np.array([old.memory.number != new.number for old, new in zip(some, memories, strict=True)], np.bool_)
@@ -290,6 +297,7 @@ def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
         run.memory = memory
     last = blow(rules, group, ~changed & ~done.done, 1.0)
     changed, blown = changed | last, blown | last
+    content, width = group.codes.tobytes(), group.codes.shape[1] * group.codes.itemsize
     out: list[list[_Run] | None] = []
     for k, (run, moves, melts) in enumerate(zip(runs, changed.tolist(), blown.tolist(), strict=True)):
         run.rounds += 1
@@ -299,7 +307,7 @@ def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
         if k in done.splits:
             out.append(_both_ways(run, done.splits[k]))
         elif moves:
-            out.append(None if _circles(run) else [run])
+            out.append(None if _circles(run, content[k * width : (k + 1) * width]) else [run])
         else:
             out.append(_time_passes(net, run))
     return out
@@ -307,31 +315,26 @@ def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
 
 def _beside(net: Net, runs: Sequence[_Run]) -> Group:
     """Many runs side by side, at the volts of their networks."""
-    codes = np.stack([run.codes for run in runs])
-    networks = solved_networks(net, codes, [run.laid for run in runs])
-    _hold(net, networks)
-    for run, network in zip(runs, networks, strict=True):
-        run.network = network
+    codes = _stacked([run.codes for run in runs])
+    seen = glimpses(net, codes, [run.laid for run in runs])
+    for run, glimpse in zip(runs, seen, strict=True):
+        run.seen = glimpse
     return Group(
         codes,
-        np.stack([run.fixed for run in runs]),
-        np.stack([run.low for run in runs]),
-        np.stack([run.high for run in runs]),
-        np.stack([run.since for run in runs]),
+        _stacked([run.fixed for run in runs]),
+        _stacked([run.low for run in runs]),
+        _stacked([run.high for run in runs]),
+        _stacked([run.since for run in runs]),
         np.array([run.now_ms for run in runs], dtype=np.int64),
-        np.stack([network.filled for network in networks]),
-        np.stack([network.windings for network in networks if network.windings is not None]),
-        np.array([network.slips for network in networks]),
+        _stacked([glimpse.watched for glimpse in seen]),
+        _stacked([glimpse.windings for glimpse in seen]),
+        _stacked([glimpse.slips for glimpse in seen]),
     )
 
 
-def _hold(net: Net, networks: Sequence[Network]) -> None:
-    """Keep networks for the rest of this question: many states come again, in another round or after another act."""
-    held = net.scratch.setdefault("held", [])
-    assert isinstance(held, list)
-    if len(held) > _MOST_HELD_BYTES // (48 * (len(net.nodes) + len(net.elements))):
-        held.clear()
-    held.extend(networks)
+def _stacked(rows: Sequence[npt.NDArray[_Number]]) -> npt.NDArray[_Number]:
+    """(rows, ...) a copy: `numpy.stack` without its questions, which took as long as all the laws together."""
+    return np.concatenate(rows).reshape(len(rows), -1)
 
 
 def _both_ways(run: _Run, split: Split) -> list[_Run]:
@@ -353,7 +356,7 @@ def _next_event_ms(net: Net, run: _Run) -> int | None:
     dues: list[int | None] = [run.until_ms]
     if run.jumps < _MOST_JUMPS or run.until_ms <= run.now_ms:
         dues.append(next_due_ms(rules_of(net).delays, run.since))
-        scanner = net.scanner_under(run.edits)
+        scanner = run.scanner
         if scanner is not None and run.memory.memory is not None:
             due = scanner.next_event_ms(run.memory.memory, run.now_ms)
             dues.append(due if due is not None and due <= run.until_ms + _LONGEST_WAIT_MS else None)
@@ -402,8 +405,9 @@ def _at(net: Net, run: _Run, var: str) -> str:
 
 def _ratios(net: Net, run: _Run, law: HeatLaw) -> tuple[float, ...]:
     """Current over its rated one in each part of a thermal law."""
-    assert run.network is not None
-    through = (amps_through(net, run.network, net.element_index[part]) for part in law.parts)
+    assert run.seen is not None
+    network = network_at(net, run.seen)
+    through = (amps_through(net, network, net.element_index[part]) for part in law.parts)
     return tuple(math.hypot(abs(ac), dc) / law.amps for ac, dc in through)
 
 
@@ -414,9 +418,9 @@ def _warm(net: Net, run: _Run, ratios: Mapping[str, tuple[float, ...]], now_ms: 
     run.now_ms = now_ms
 
 
-def _circles(run: _Run) -> bool:
+def _circles(run: _Run, content: bytes) -> bool:
     """Whether a run that has just changed has gone the whole way round; gathers what it goes through on the way."""
-    signature = _signature(run)
+    signature = (content, run.memory.number)
     if run.came_round is None:
         if signature not in run.visited and run.rounds <= _MOST_ROUNDS - _MOST_MOMENTS:
             run.visited.add(signature)
@@ -471,5 +475,6 @@ def _heal(net: Net, run: _Run) -> None:
         if edit.does in ("stuck", "left"):
             book.put(run.codes, {edit.slot: run.hands.get(edit.slot, net.initial[edit.slot])})
     run.edits = tuple(e for e in run.edits if e.does == "program" and e.value != "forced")
+    run.scanner = net.scanner_under(run.edits)
     run.laid, run.fixed = (), np.zeros_like(run.fixed)
     run.low, run.high = rules.low, rules.high
