@@ -13,6 +13,7 @@ from troubleshoot.circuit.kinds.base import Converter, Source, When
 from troubleshoot.solve.codes import Codes, book_of
 from troubleshoot.solve.columns import LIMITING, Columns, Complexes, Floats, build, layout
 from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.converters import ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, Array, node_voltages
 from troubleshoot.solve.solving import Solved, solve, units
@@ -20,6 +21,8 @@ from troubleshoot.solve.turning import across_ports, dipoles, motor_ports
 
 MOST_HELD_BYTES = 48_000_000
 """Of what `glimpses` keeps."""
+_GLIMPSE_BYTES = 1500
+"""Of one, beside the volts of every node."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,21 +125,15 @@ def _known(net: Net) -> weakref.WeakValueDictionary[Key, Network]:
 
 
 @dataclass(frozen=True, slots=True)
-class Batch:
-    """Networks solved together."""
-
-    columns: Columns
-    solved: Solved
-
-
-@dataclass(frozen=True, slots=True)
 class Glimpse:
-    """What a settle looks at in one network of a batch: cheaper than a `Network`, which stands for good."""
+    """What a settle looks at in one network: cheaper than a `Network`, which stands for good."""
 
     watched: Floats
+    """In the order of `solving.Watch`."""
     windings: Complexes
     slips: Floats
-    batch: Batch
+    solved: Solved
+    """What was solved together with it."""
     column: int
 
 
@@ -149,7 +146,7 @@ def glimpses(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[
     keys = keys_of(net, codes, edits)
     held = net.scratch.setdefault("glimpses", {})
     assert isinstance(held, dict)
-    if len(held) * 48 * (len(net.nodes) + len(net.elements)) > MOST_HELD_BYTES:
+    if len(held) * (_GLIMPSE_BYTES + 24 * len(net.nodes)) > MOST_HELD_BYTES:
         held.clear()
     missing: dict[Key, int] = {}
     for k, key in enumerate(keys):
@@ -158,13 +155,10 @@ def glimpses(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[
     places = list(missing.values())
     for start in range(0, len(places), _chunk(net)):
         part = places[start : start + _chunk(net)]
-        columns = build(net, codes[part], [edits[k] for k in part])
-        batch = Batch(columns, solve(net, columns))
-        rows = zip(
-            *(a.T.copy() for a in (batch.solved.watched, batch.solved.windings, batch.solved.slips)), strict=True
-        )
-        for column, (k, row) in enumerate(zip(part, rows, strict=True)):
-            held[keys[k]] = Glimpse(*row, batch, column)
+        solved = solve(net, build(net, codes[part], [edits[k] for k in part]))
+        rows = zip(part, solved.watched.T.copy(), solved.windings.T.copy(), solved.slips.T.copy(), strict=True)
+        for column, (k, watched, windings, slips) in enumerate(rows):
+            held[keys[k]] = Glimpse(watched, windings, slips, solved, column)
     return [held[key] for key in keys]
 
 
@@ -177,16 +171,37 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> li
     """The networks of many states, solved, to be kept by whoever asks. Arguments as of `keys_of`."""
     known = _known(net)
     keys = keys_of(net, codes, edits)
-    made: dict[Key, Network] = {}
-    for key, seen in zip(keys, glimpses(net, codes, edits), strict=True):
-        old = known.get(key)
-        if key in made:
-            continue
-        if old is not None and old.ac_v is not None:
-            made[key] = old
-            continue
-        made[key] = known[key] = network_at(net, seen)
-    return [made[key] for key in keys]
+    found = {key: known.get(key) for key in keys}
+    new: dict[Key, int] = {}
+    for k, key in enumerate(keys):
+        old = found[key]
+        if old is None or old.ac_v is None:
+            new.setdefault(key, k)
+    places = list(new.values())
+    for start in range(0, len(places), _chunk(net)):
+        part = places[start : start + _chunk(net)]
+        states, laid = codes[part], [edits[k] for k in part]
+        columns = build(net, states, laid)
+        # What a rectifier takes and gives is not in a glimpse.
+        solved = solve(net, columns) if ports_of(net) else _as_seen(glimpses(net, states, laid))
+        for column, k in enumerate(part):
+            network = found[keys[k]]
+            if network is None:
+                network = known[keys[k]] = found[keys[k]] = _unsolved(net, columns, column)
+            _give(network, columns, solved, column)
+    return [network for key in keys if (network := found[key]) is not None]
+
+
+def _as_seen(seen: Sequence[Glimpse]) -> Solved:
+    """What was solved of some networks, wherever it stands, side by side."""
+    return Solved(
+        np.stack([g.solved.ac_v[:, g.column] for g in seen], axis=1),
+        np.stack([g.solved.dc_v[:, g.column] for g in seen], axis=1),
+        np.stack([g.slips for g in seen], axis=1),
+        tuple(g.solved.cores[g.column] for g in seen),
+        np.stack([g.watched for g in seen], axis=1),
+        np.stack([g.windings for g in seen], axis=1),
+    )
 
 
 def _chunk(net: Net) -> int:
@@ -194,14 +209,15 @@ def _chunk(net: Net) -> int:
     return max(64, min(512, 60_000 // max(1, len(net.nodes))))
 
 
-def network_at(net: Net, seen: Glimpse) -> Network:
-    """The whole of what a settle has looked at."""
-    columns, solved, k = seen.batch.columns, seen.batch.solved, seen.column
-    network = _unsolved(net, columns, k)
+def _give(network: Network, columns: Columns, solved: Solved, k: int) -> None:
+    """Hand one column of what was solved to its network."""
     network.ac_v, network.dc_v = solved.ac_v[:, k].copy(), solved.dc_v[:, k].copy()
-    network.watched, network.windings = seen.watched.copy(), seen.windings.copy()
-    network.slips, network.cores = tuple(seen.slips.tolist()), solved.cores[k]
-    return network
+    network.watched, network.windings = solved.watched[:, k].copy(), solved.windings[:, k].copy()
+    network.slips, network.cores = tuple(solved.slips[:, k].tolist()), solved.cores[k]
+    # What a rectifier takes and gives is known only now.
+    if network.rectified:
+        network.ac_s, network.dc_a = columns.ac_s[:, k].copy(), columns.dc_a[:, k].copy()
+        network.emf_dc = dict(zip(network.emf_dc, columns.dc_emf[:, k].tolist(), strict=True))
 
 
 def _unsolved(net: Net, columns: Columns, k: int) -> Network:
@@ -228,12 +244,7 @@ def solve_all(net: Net, networks: Sequence[Network]) -> None:
         columns = _beside(net, part)
         solved = solve(net, columns)
         for k, network in enumerate(part):
-            network.ac_v, network.dc_v = solved.ac_v[:, k].copy(), solved.dc_v[:, k].copy()
-            network.watched, network.windings = solved.watched[:, k].copy(), solved.windings[:, k].copy()
-            network.slips, network.cores = tuple(solved.slips[:, k].tolist()), solved.cores[k]
-            # What a rectifier takes and gives is known now.
-            network.ac_s, network.dc_a = columns.ac_s[:, k].copy(), columns.dc_a[:, k].copy()
-            network.emf_dc = dict(zip(layout(net).dc_sources, columns.dc_emf[:, k].tolist(), strict=True))
+            _give(network, columns, solved, k)
 
 
 def _beside(net: Net, networks: Sequence[Network]) -> Columns:

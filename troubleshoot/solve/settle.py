@@ -25,12 +25,10 @@ from troubleshoot.solve.compiled import Net, Scanner
 from troubleshoot.solve.delays import NEVER, Whole, next_due_ms
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import (
-    Glimpse,
     Network,
     amps_through,
     forget,
     glimpses,
-    network_at,
     networks_at,
     numeric,
 )
@@ -124,15 +122,13 @@ class _Run:
     """What it looked like when it was first seen to go in circles."""
     moments: tuple[Codes, ...] = ()
     """States it goes through from there until it comes round again."""
-    seen: Glimpse | None = None
-    """The network that it is in."""
 
     def clone(self, share: float) -> _Run:
         """Another that goes on from here; what it shares with this one is never written to."""
         return _Run(
             self.case, self.edits, self.codes.copy(), self.memory, self.weight * share, self.fixed, self.low, self.high,
             self.since.copy(), self.laid, self.scanner, dict(self.hands), self.now_ms, self.until_ms, self.jumps,
-            dict(self.heat), set(self.visited), self.rounds, self.settled, self.came_round, self.moments, self.seen,
+            dict(self.heat), set(self.visited), self.rounds, self.settled, self.came_round, self.moments,
         )  # fmt: skip
 
 
@@ -224,7 +220,7 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
         runs = [run for group in alive.values() for run in _heaviest(group)]
     for key, group in zip(missing, finished, strict=True):
         for run in group:
-            run.visited, run.seen, run.codes, run.since = set(), None, run.codes.copy(), run.since.copy()
+            run.visited, run.codes, run.since = set(), run.codes.copy(), run.since.copy()
         kept[key] = tuple(group)
     return kept
 
@@ -317,8 +313,6 @@ def _beside(net: Net, runs: Sequence[_Run]) -> Group:
     """Many runs side by side, at the volts of their networks."""
     codes = _stacked([run.codes for run in runs])
     seen = glimpses(net, codes, [run.laid for run in runs])
-    for run, glimpse in zip(runs, seen, strict=True):
-        run.seen = glimpse
     return Group(
         codes,
         _stacked([run.fixed for run in runs]),
@@ -405,8 +399,7 @@ def _at(net: Net, run: _Run, var: str) -> str:
 
 def _ratios(net: Net, run: _Run, law: HeatLaw) -> tuple[float, ...]:
     """Current over its rated one in each part of a thermal law."""
-    assert run.seen is not None
-    network = network_at(net, run.seen)
+    (network,) = networks_at(net, run.codes[None], [run.laid])
     through = (amps_through(net, network, net.element_index[part]) for part in law.parts)
     return tuple(math.hypot(abs(ac), dc) / law.amps for ac, dc in through)
 
