@@ -16,9 +16,10 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.circuit.kinds.base import HeatLaw
+from troubleshoot.circuit.kinds.base import Band, HeatLaw
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve import heat
+from troubleshoot.solve.chatter import period_s
 from troubleshoot.solve.codes import ABSENT, Bools, Codes, book_of
 from troubleshoot.solve.columns import Floats
 from troubleshoot.solve.compiled import Net, Scanner
@@ -73,6 +74,8 @@ class Outcome:
     network: Network
     moments: tuple[Moment, ...] = ()
     """The other moments of a chatter, in the order in which they come; empty where it came to rest."""
+    period_s: Band | None = None
+    """Seconds of one round of a chatter; None where it came to rest, or nothing that takes time moves."""
 
     @property
     def states(self) -> tuple[Mapping[str, str], ...]:
@@ -265,10 +268,12 @@ def _outcomes(net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ..
         merged[key] = (run, share, network, moments) if old is None else (old[0], old[1] + share, *old[2:])
     best = sorted(merged.values(), key=lambda found: -found[1])[:MOST_OUTCOMES]
     total = sum(share for _, share, _, _ in best)
-    return tuple(
-        Outcome(book_of(net).state(run.codes), run.memory.memory, share / total, run.settled, network, moments)
-        for run, share, network, moments in best
-    )
+    book, out = book_of(net), []
+    for run, share, network, moments in best:
+        state = book.state(run.codes)
+        period = period_s(net, (state, *(m.state for m in moments))) if moments else None
+        out.append(Outcome(state, run.memory.memory, share / total, run.settled, network, moments, period))
+    return tuple(out)
 
 
 def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
