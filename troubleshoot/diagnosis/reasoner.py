@@ -9,14 +9,14 @@ in the machine beside each other suspect and without (the repair may have hit a 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import cast
 
 import numpy as np
 
 from troubleshoot.circuit.model import NamedSituation, Situation
-from troubleshoot.diagnosis.tables import Floats, Table, table_of
+from troubleshoot.diagnosis.tables import Floats, Table, tables_of
 from troubleshoot.evidence import told
 from troubleshoot.evidence.likelihood import Predicted, classes, group_likelihood, nominal_of
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
@@ -74,10 +74,15 @@ class Reasoner:
 
     def table(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:
         """The table of one situation, computed on first use."""
-        key = (situation, also)
-        if key not in self._tables:
-            self._tables[key] = table_of(self.machine, situation, also)
-        return self._tables[key]
+        self.prepare((situation,), also)
+        return self._tables[(situation, also)]
+
+    def prepare(self, situations: Iterable[Situation], also: tuple[Edit, ...] = ()) -> None:
+        """Compute the tables of several situations, those that are not there yet, side by side."""
+        missing = [s for s in dict.fromkeys(situations) if (s, also) not in self._tables]
+        if missing:
+            for table in tables_of(self.machine, missing, also):
+                self._tables[(table.situation, also)] = table
 
     def predict(self, what: Meter | Light | Look, situation: Situation, also: tuple[Edit, ...] = ()) -> Predicted:
         """Computed values of one observable in one situation under every outcome of every suspect."""

@@ -20,8 +20,8 @@ from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import after, doings, to_and_fro
-from troubleshoot.safety.hazards import Hazard, dangerous_acts, hazards_of_act, others
-from troubleshoot.safety.metering import moved_by_meter
+from troubleshoot.safety.hazards import Hazard, hazards_of_act, others, prepared_acts
+from troubleshoot.safety.metering import moved_by_meters
 from troubleshoot.safety.motion import Movable, chance_of, movables
 from troubleshoot.text.showing import show
 
@@ -112,7 +112,7 @@ def _by_acts(reasoner: Reasoner) -> Iterable[Listed]:
     sorts: dict[str, Sort] = {
         "starts": "starts by an act", "restarts": "restarts", "does not stop": "does not stop", "brake free": "brake free",
     }  # fmt: skip
-    for situation, act in dangerous_acts(reasoner):
+    for situation, act in prepared_acts(reasoner):
         for hazard in hazards_of_act(reasoner, reasoner.prior, situation, act):
             yield _listed(hazard, sorts[hazard.kind])
 
@@ -207,17 +207,19 @@ def _stays_live(reasoner: Reasoner) -> Iterable[Listed]:
 def _meters(reasoner: Reasoner) -> Iterable[Listed]:
     """A low-impedance meter laid across an open contact that moves something on a machine with nothing wrong."""
     machine = reasoner.machine
-    for device in machine.circuit.devices.values():
-        if device.kind in ("motor", "plc", "supply"):
-            continue
-        for a, b in KINDS[device.kind].faces(device).values():
-            reading = Meter("low-impedance volts", Pin(device.tag, a), Pin(device.tag, b))
-            if moved_by_meter(reasoner, reading, Situation()):
-                words = (
-                    f"A low-impedance meter laid across {reading.red} and {reading.black} "
-                    f"({show(device.words) or device.tag}) moves the machine by itself, with nothing wrong."
-                )
-                yield Listed("meter", words, (), True, Situation(), None)
+    faces = [
+        (device, Meter("low-impedance volts", Pin(device.tag, a), Pin(device.tag, b)))
+        for device in machine.circuit.devices.values()
+        if device.kind not in ("motor", "plc", "supply")
+        for a, b in KINDS[device.kind].faces(device).values()
+    ]
+    moved = moved_by_meters(reasoner, [reading for _, reading in faces], Situation())
+    for device, reading in (face for face, moves in zip(faces, moved, strict=True) if moves):
+        words = (
+            f"A low-impedance meter laid across {reading.red} and {reading.black} "
+            f"({show(device.words) or device.tag}) moves the machine by itself, with nothing wrong."
+        )
+        yield Listed("meter", words, (), True, Situation(), None)
 
 
 # ------------------------------------------------------------------------------------------------------------- words

@@ -58,8 +58,7 @@ def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act
     belief: (suspects,) chances as from `Reasoner.belief`, or the prior. Pressing start on a whole machine starts it, which
     is no hazard; a reset, a release or returning power that does the same is one.
     """
-    then = Situation(situation.origin, (*situation.acts, act), situation.hold)
-    before, behind = reasoner.table(situation), reasoner.table(then)
+    before, behind = reasoner.table(situation), reasoner.table(_then(situation, act))
     healthy = before.owner[before.healthy]
     found: list[Hazard] = []
     for thing in movables(reasoner.machine):
@@ -82,7 +81,7 @@ def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act
 def before_power(reasoner: Reasoner, belief: Floats) -> tuple[Hazard, ...]:
     """What to know before power is put on: everything that may then start, not stop, restart or let the load go."""
     found: list[Hazard] = []
-    for situation, act in dangerous_acts(reasoner):
+    for situation, act in prepared_acts(reasoner):
         found += hazards_of_act(reasoner, belief, situation, act)
     merged: dict[tuple[str, str], Hazard] = {}
     for hazard in found:
@@ -172,6 +171,17 @@ def dangerous_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
                 out.append((after(), Act("put", tag, position)))
     out += [(situation, Act("heal")) for situation in (after(), after(*run))]
     return tuple(out)
+
+
+def prepared_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
+    """The dangerous acts, with the tables before and after each of them computed side by side."""
+    found = dangerous_acts(reasoner)
+    reasoner.prepare(s for situation, act in found for s in (situation, _then(situation, act)))
+    return found
+
+
+def _then(situation: Situation, act: Act) -> Situation:
+    return Situation(situation.origin, (*situation.acts, act), situation.hold)
 
 
 def _stops(reasoner: Reasoner, act: Act) -> bool:
