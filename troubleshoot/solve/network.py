@@ -8,19 +8,21 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from troubleshoot.circuit.kinds.base import Converter, Source, When
 from troubleshoot.solve.codes import Codes, book_of
-from troubleshoot.solve.columns import LIMITING, Columns, Complexes, Floats, build, layout
+from troubleshoot.solve.columns import LIMITING, Columns, Complexes, Floats, Indices, build, layout
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, Array, node_voltages
-from troubleshoot.solve.solving import Solved, solve, units
+from troubleshoot.solve.solving import Cores, Solved, solve, units
 from troubleshoot.solve.turning import across_ports, dipoles, motor_ports
 
 MOST_HELD_BYTES = 48_000_000
 """Of what `glimpses` keeps."""
+_MOST_AMPS = 256
 _GLIMPSE_BYTES = 1500
 """Of one, beside the volts of every node."""
 
@@ -66,8 +68,18 @@ class Network:
     """Amperes in the windings of each motor, three a motor; filled by `solve_all`."""
     slips: tuple[float, ...] = ()
     """Of each motor, STALLED where it does not turn or cannot carry its load; filled by `solve_all`."""
-    cores: Complexes | None = None
-    """(ports, ports) siemens that the motors take over the plain branches of their cores; filled by `solve_all`."""
+    taken: Cores | None = None
+    """What motors take over the plain branches of their cores; filled by `solve_all`."""
+
+    @property
+    def cores(self) -> Complexes | None:
+        """(ports, ports) the same of all motors, in siemens; None where every one is plain branches."""
+        if self.taken is None:
+            return None
+        rows = np.array([3 * m + k for m in self.taken.motors for k in range(3)], dtype=np.intp)
+        whole = np.zeros((3 * len(self.turns), 3 * len(self.turns)), np.complex128)
+        whole[rows[:, None], rows] = self.taken.siemens
+        return whole
 
     def volts(self, kind: str) -> Array:
         """(nodes,) volts of one kind of current, ``ac`` or ``dc``, once `solve_all` has filled them in."""
@@ -213,7 +225,7 @@ def _give(network: Network, columns: Columns, solved: Solved, k: int) -> None:
     """Hand one column of what was solved to its network."""
     network.ac_v, network.dc_v = solved.ac_v[:, k].copy(), solved.dc_v[:, k].copy()
     network.watched, network.windings = solved.watched[:, k].copy(), solved.windings[:, k].copy()
-    network.slips, network.cores = tuple(solved.slips[:, k].tolist()), solved.cores[k]
+    network.slips, network.taken = tuple(solved.slips[:, k].tolist()), solved.cores[k]
     # What a rectifier takes and gives is known only now.
     if network.rectified:
         network.ac_s, network.dc_a = columns.ac_s[:, k].copy(), columns.dc_a[:, k].copy()
@@ -224,7 +236,8 @@ def _unsolved(net: Net, columns: Columns, k: int) -> Network:
     """One column as an object of its own."""
     made = layout(net)
     return Network(
-        columns.ac_s[:, k].copy(), columns.dc_s[:, k].copy(), columns.ac_a[:, k].copy(), columns.dc_a[:, k].copy(),
+        columns.ac_s[:, k].copy(), columns.dc_s[:, k].copy(),
+        _shared(net, columns.ac_a[:, k].copy()), _shared(net, columns.dc_a[:, k].copy()),
         columns.earth[k],
         dict(zip(made.ac_sources, columns.ac_emf[:, k].tolist(), strict=True)),
         dict(zip(made.dc_sources, columns.dc_emf[:, k].tolist(), strict=True)),
@@ -234,6 +247,15 @@ def _unsolved(net: Net, columns: Columns, k: int) -> Network:
         },
         tuple(columns.turns[:, k].tolist()),
     )  # fmt: skip
+
+
+def _shared(net: Net, amps: npt.NDArray[Any]) -> Any:
+    """One array for all networks with the same sources: there are few of them."""
+    known = net.scratch.setdefault("amps", {})
+    assert isinstance(known, dict)
+    if len(known) > _MOST_AMPS:
+        known.clear()
+    return known.setdefault(amps.tobytes(), amps)
 
 
 def solve_all(net: Net, networks: Sequence[Network]) -> None:
@@ -286,19 +308,29 @@ def transfer(net: Net, networks: Sequence[Network], kind: str, nodes: Sequence[i
     """
     index = np.array(nodes, dtype=np.intp)
     unit = units(net, index, np.zeros((0, len(networks)), np.complex128 if kind == "ac" else np.float64))
-    wound = [k for k, n in enumerate(networks) if n.cores is not None] if kind == "ac" else []
-    if not wound:
-        return _solve(net, networks, kind, unit)[index]
-    own = np.repeat(dipoles(net)[:, :, None], len(networks), 2)
-    solved = _solve(net, networks, kind, np.concatenate([unit, own], axis=1))
-    plain, response = solved[:, : len(nodes)], solved[:, len(nodes) :]
-    z, at_ports = np.moveaxis(across_ports(net, response), 2, 0), np.moveaxis(across_ports(net, plain), 2, 0)
+    found = _solve(net, networks, kind, unit)[index]
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for k, network in enumerate(networks if kind == "ac" else ()):
+        if network.taken is not None:
+            alike.setdefault(network.taken.motors, []).append(k)
+    for numbers, wound in alike.items():
+        found[:, :, wound] = _with_motors(net, [networks[k] for k in wound], numbers, unit[:, :, wound], index)
+    return found
+
+
+def _with_motors(net: Net, networks: Sequence[Network], numbers: tuple[int, ...], unit: Array, index: Indices) -> Array:
+    """`transfer` where some motors are no plain branches."""
+    ports, count = [motor_ports(net)[m] for m in numbers], unit.shape[1]
+    own = np.repeat(dipoles(net, ports)[:, :, None], len(networks), 2)
+    solved = _solve(net, networks, "ac", np.concatenate([unit, own], axis=1))
+    plain, response = solved[:, :count], solved[:, count:]
+    z, at_ports = np.moveaxis(across_ports(ports, response), 2, 0), np.moveaxis(across_ports(ports, plain), 2, 0)
     found = np.asarray(plain[index], np.complex128)
-    for k in wound:
-        cores = networks[k].cores
-        assert cores is not None
-        volts = np.linalg.solve(np.eye(len(cores)) + z[k] @ cores, at_ports[k])
-        found[:, :, k] -= response[index, :, k] @ (cores @ volts)
+    for k, network in enumerate(networks):
+        assert network.taken is not None
+        siemens = network.taken.siemens
+        volts = np.linalg.solve(np.eye(len(siemens)) + z[k] @ siemens, at_ports[k])
+        found[:, :, k] -= response[index, :, k] @ (siemens @ volts)
     return found
 
 
@@ -325,9 +357,10 @@ def amps_through(net: Net, network: Network, element: int) -> tuple[complex, flo
 
 def _field_amps(net: Net, network: Network, element: int) -> complex:
     """What the core of a motor takes beside its plain branch; nothing for any other element."""
-    if network.cores is None:
+    if network.taken is None:
         return 0.0
-    cores = [k for port in motor_ports(net) for k in port.elements]
-    if element not in cores:
+    ports = [motor_ports(net)[m] for m in network.taken.motors]
+    numbers = [k for port in ports for k in port.elements]
+    if element not in numbers:
         return 0.0
-    return complex(network.cores[cores.index(element)] @ across_ports(net, network.volts("ac")))
+    return complex(network.taken.siemens[numbers.index(element)] @ across_ports(ports, network.volts("ac")))

@@ -12,7 +12,16 @@ from troubleshoot.solve.columns import Columns, Complexes, Floats, Indices, inje
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import Port, ports_of
 from troubleshoot.solve.elimination import LEAK_S, Array, Eliminated, Sums, eliminate, sums
-from troubleshoot.solve.turning import STALLED, across_ports, couples, dipoles, turn
+from troubleshoot.solve.turning import STALLED, across_ports, coupled, dipoles, motor_ports, turn
+
+
+@dataclass(frozen=True, slots=True)
+class Cores:
+    """What the motors of one network that are no plain branches take over their plain branches."""
+
+    motors: tuple[int, ...]
+    siemens: Complexes
+    """(3 a motor, 3 a motor)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +31,7 @@ class Solved:
     ac_v: Complexes
     dc_v: Floats
     slips: Floats
-    cores: tuple[Complexes | None, ...]
+    cores: tuple[Cores | None, ...]
     watched: Floats
     """(what is watched, networks), see `Watch`."""
     windings: Complexes
@@ -88,22 +97,30 @@ def units(net: Net, nodes: Indices, like: Array) -> Array:
 
 def _alternating(
     net: Net, columns: Columns, extra: Floats | None
-) -> tuple[Complexes, Floats, tuple[Complexes | None, ...]]:
+) -> tuple[Complexes, Floats, tuple[Cores | None, ...]]:
     """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
     eliminated = eliminate(net.plan, columns.ac_s, extra)
     volts = np.asarray(eliminated.volts(columns.ac_a[:, None])[:, 0], np.complex128)
     count = volts.shape[1]
     slips = np.full((len(net.motors), count), STALLED)
-    cores: list[Complexes | None] = [None] * count
-    wound = np.array([k for k in range(count) if couples(net, columns.turns[:, k].tolist())], dtype=np.intp)
-    if wound.size:
-        own = np.repeat(dipoles(net)[:, :, None], wound.size, 2)
+    cores: list[Cores | None] = [None] * count
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for k, ways in enumerate(columns.turns.T.tolist()):
+        numbers = coupled(net, ways)
+        if numbers:
+            alike.setdefault(numbers, []).append(k)
+    for numbers, several in alike.items():
+        ports, wound = [motor_ports(net)[m] for m in numbers], np.array(several, dtype=np.intp)
+        own = np.repeat(dipoles(net, ports)[:, :, None], wound.size, 2)
         response = np.asarray(eliminated.some(wound).volts(own), np.complex128)
-        done = turn(net, columns.turns[:, wound], across_ports(net, volts[:, wound]), across_ports(net, response))
+        done = turn(
+            net, ports, columns.turns[np.array(numbers)[:, None], wound], across_ports(ports, volts[:, wound]),
+            across_ports(ports, response),
+        )  # fmt: skip
         volts[:, wound] += (response * done.injected[None]).sum(axis=1)
-        slips[:, wound] = done.slips
-        for k, siemens in zip(wound.tolist(), done.siemens, strict=True):
-            cores[k] = siemens
+        slips[np.array(numbers)[:, None], wound] = done.slips
+        for k, siemens in zip(several, done.siemens, strict=True):
+            cores[k] = Cores(numbers, siemens)
     return volts, slips, tuple(cores)
 
 

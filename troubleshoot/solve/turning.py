@@ -77,9 +77,8 @@ def direction(state: str) -> int:
     return {FORWARD: 1, BACKWARD: -1}.get(state, 0)
 
 
-def dipoles(net: Net) -> Complexes:
+def dipoles(net: Net, ports: Sequence[Port]) -> Complexes:
     """(nodes, 3 a motor) one ampere into the begin of each core and out of its end."""
-    ports = motor_ports(net)
     unit = np.zeros((len(net.nodes), 3 * len(ports)), np.complex128)
     for k, (a, b) in enumerate(end for port in ports for end in port.ends):
         for node, amps in ((a, 1.0), (b, -1.0)):
@@ -88,10 +87,10 @@ def dipoles(net: Net) -> Complexes:
     return unit
 
 
-def across_ports(net: Net, volts: npt.NDArray[np.inexact]) -> Complexes:
+def across_ports(ports: Sequence[Port], volts: npt.NDArray[np.inexact]) -> Complexes:
     """Volts across the cores, from volts of the nodes along the first axis."""
     padded = np.concatenate([volts, np.zeros((1, *volts.shape[1:]))])  # EARTH is -1, the last row
-    ends = np.array([end for port in motor_ports(net) for end in port.ends], dtype=np.intp).reshape(-1, 2)
+    ends = np.array([end for port in ports for end in port.ends], dtype=np.intp).reshape(-1, 2)
     return np.asarray(padded[ends[:, 0]] - padded[ends[:, 1]], np.complex128)
 
 
@@ -102,9 +101,10 @@ def _core_siemens(net: Net, port: Port, turns: int) -> complex:
     return 1 / part.ac["still" if turns == 0 else "turning"]
 
 
-def couples(net: Net, turns: Sequence[int]) -> bool:
-    """Whether any motor is more than three plain branches."""
-    return any(turn or port.motor.closed for port, turn in zip(motor_ports(net), turns, strict=True))
+def coupled(net: Net, turns: Sequence[int]) -> tuple[int, ...]:
+    """Numbers of the motors that are more than three plain branches."""
+    ports = enumerate(zip(motor_ports(net), turns, strict=True))
+    return tuple(number for number, (port, turn) in ports if turn or port.motor.closed)
 
 
 def _over_branch(port: Port, plain: complex, turns: Floats, slip: Floats) -> Complexes:
@@ -132,13 +132,13 @@ class Turning:
     """(ports, networks) amperes into the network."""
 
 
-def turn(net: Net, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes) -> Turning:
-    """Slip and currents of every motor.
+def turn(net: Net, ports: Sequence[Port], turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes) -> Turning:
+    """Slip and currents of some motors, the others being plain branches.
 
     turns: (motors, networks), as `direction`. volts: (ports, networks) across the cores as plain branches. ohms: (ports,
     ports, networks) that the network, plain branches included, shows there. Raises nothing.
     """
-    ports, cases = motor_ports(net), volts.shape[1]
+    cases = volts.shape[1]
     z = np.moveaxis(ohms, 2, 0)
     open_volts = volts.T[:, :, None]
     slips = np.full((len(ports), cases), STALLED)
@@ -149,7 +149,7 @@ def turn(net: Net, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexe
             running = np.flatnonzero(turns[m] != 0)
             if not running.size:
                 continue
-            others = _siemens(net, turns[:, running], slips[:, running], without=m)
+            others = _siemens(net, ports, turns[:, running], slips[:, running], without=m)
             system = _solved(z[running], others, np.concatenate([open_volts[running], z[running]], axis=2))
             rows = slice(3 * m, 3 * m + 3)
             slips[m, running] = _slip(
@@ -161,14 +161,16 @@ def turn(net: Net, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexe
             )
         if len(ports) == 1 or float(np.max(np.abs(slips - before))) < _AT_REST:
             break
-    siemens = _siemens(net, turns, slips)
+    siemens = _siemens(net, ports, turns, slips)
     at_ports = _solved(z, siemens, open_volts)
     return Turning(slips, siemens, -(siemens @ at_ports)[:, :, 0].T)
 
 
-def _siemens(net: Net, turns: npt.NDArray[np.intp], slips: Floats, without: int = -1) -> Complexes:
+def _siemens(
+    net: Net, ports: Sequence[Port], turns: npt.NDArray[np.intp], slips: Floats, without: int = -1
+) -> Complexes:
     """(networks, ports, ports) siemens over the plain branches at these slips, but of motor `without`."""
-    ports, cases = motor_ports(net), slips.shape[1]
+    cases = slips.shape[1]
     whole = np.zeros((cases, 3 * len(ports), 3 * len(ports)), np.complex128)
     for m, port in enumerate(ports):
         if m == without:
