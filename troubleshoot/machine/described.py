@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from troubleshoot.circuit.kinds import KINDS
@@ -41,6 +41,8 @@ class _Scanner:
     points: tuple[str, ...]
     """Direct addresses that the controller has wired."""
     first_scan_edges: bool = True
+    known: Mapping[str, Change] | None = field(default=None, compare=False)
+    """What may be wrong with the program, by id."""
 
     def start(self, before: Hashable = None) -> Hashable:
         kept = retained(self.program, before) if isinstance(before, Memory) else {}
@@ -56,7 +58,7 @@ class _Scanner:
         return next_event_ms(self.program, memory, now_ms)
 
     def changed(self, changes: tuple[str, ...]) -> _Scanner:
-        return replace(self, program=with_changes(self.program, changes, self.points))
+        return replace(self, program=with_changes(self.program, changes, self.points, self.known), known=None)
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,7 @@ class Machine:
         source = self.circuit.program
         if self.program is None or source is None:
             return None
-        return _Scanner(self.program, self.points, source.first_scan_edges)
+        return _Scanner(self.program, self.points, source.first_scan_edges, self.changes or None)
 
     @cached_property
     def points(self) -> tuple[str, ...]:

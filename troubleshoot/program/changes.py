@@ -7,7 +7,7 @@ printed as any other. A change is known by its id; ids stay the same while the t
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 from typing import Final, Literal
@@ -104,10 +104,16 @@ def _all(program: Program, needed: frozenset[str], points: Sequence[str]) -> lis
     return list(islice(chain(*parts, _in_text(program, needed)), MOST + 1))
 
 
-def with_changes(program: Program, ids: Iterable[str], points: Sequence[str]) -> Program:
-    """The program with all these changes, one after the other; one that no longer applies after another is left out."""
+def with_changes(
+    program: Program, ids: Iterable[str], points: Sequence[str], known: Mapping[str, Change] | None = None
+) -> Program:
+    """The program with all these changes, one after the other; one that no longer applies after another is left out.
+
+    known: the `changes` of the program as it stands, by id, where they are there already.
+    """
     for name in ids:
-        change = next((c for c in changes(program, points) if c.id == name), None)
+        change = (known if known is not None else {c.id: c for c in changes(program, points)}).get(name)
+        known = None
         if change is not None:
             program = change.made(program)
     return program
