@@ -36,7 +36,9 @@ def text(count: int) -> str:
     for k in every:
         devices += _devices(k)
         wires += _wires(k)
-        program.append(f"  {_output(2 * k - 2)} := {_input(2 * k - 1)} AND ({_input(2 * k - 2)} OR {_output(2 * k - 2)});")
+        program.append(
+            f"  {_output(2 * k - 2)} := {_input(2 * k - 1)} AND ({_input(2 * k - 2)} OR {_output(2 * k - 2)});"
+        )
         program.append(f"  {_output(2 * k - 1)} := {_output(2 * k - 2)};")
     return "\n".join(
         [

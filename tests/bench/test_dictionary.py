@@ -1,41 +1,83 @@
 """How long the whole dictionary takes: every suspect in every named situation, from a fresh network.
 
-Asked for with ``pytest tests/bench``. One group: ours in lockstep, against the same settles one by one through LAPACK.
+Asked for with ``pytest tests/bench``. Beside ours: the same settles one by one through LAPACK, and LAPACK alone over
+every distinct network that ours has solved (no settling, no second step for the motors and none for the DC digits).
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from pathlib import Path
+
 import pytest
 from against import belt7
 
+import troubleshoot
 import troubleshoot.solve.network as network_room
+import troubleshoot.solve.solving as solving_room
+from troubleshoot.circuit.model import Act, Situation
+from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.machine import Machine, describe
+from troubleshoot.safety.hazard_list import hazard_list
 from troubleshoot.solve.elimination import LEAK_S
 from troubleshoot.solve.settle import settle, settle_many
 
 np = pytest.importorskip("numpy")
 pytest.importorskip("pytest_benchmark")
 
-
-def _cases():
-    return [(s.edits, n.situation) for s in belt7.suspects().values() for n in belt7.circuit().situations.values()]
+GROUP = "dictionary of belt-7"
 
 
-def _lapack(plan, siemens, injected, to_earth=None):
-    """`node_voltages`, network by network, by a dense nodal matrix and `numpy.linalg.solve`."""
-    out = np.empty(injected.shape, np.result_type(siemens.dtype, injected.dtype))
-    one, two = plan.element_nodes[:, 0], plan.element_nodes[:, 1]
+def _machine() -> Machine:
+    """As the program itself has it: with the suspects of its controller's program."""
+    path = Path(troubleshoot.__file__).parent / "machines" / "belt-7.yaml"
+    found = describe(path.read_bytes(), path.name)
+    assert isinstance(found, Machine)
+    return found
+
+
+def _cases(suspects=None):
+    suspects = belt7.suspects().values() if suspects is None else suspects
+    return [(s.edits, n.situation) for s in suspects for n in belt7.circuit().situations.values()]
+
+
+def _matrices(plan, siemens, to_earth):
+    """The nodal matrix of each case."""
+    count = plan.nodes + 1
+    one, two = plan.element_nodes[:, 0] % count, plan.element_nodes[:, 1] % count
+    flat = np.concatenate([one * count + one, two * count + two, one * count + two, two * count + one])
     for case in range(siemens.shape[1]):
-        matrix = np.zeros((plan.nodes + 1, plan.nodes + 1), siemens.dtype)
         s = siemens[:, case]
-        for i, j, sign in ((one, one, 1), (two, two, 1), (one, two, -1), (two, one, -1)):
-            np.add.at(matrix, (i, j), sign * s)
-        matrix = matrix[: plan.nodes, : plan.nodes]
+        signed = np.concatenate([s, s, -s, -s])
+        matrix = np.bincount(flat, signed.real, count * count).astype(siemens.dtype)
+        if np.iscomplexobj(siemens):
+            matrix += 1j * np.bincount(flat, signed.imag, count * count)
+        matrix = matrix.reshape(count, count)[:-1, :-1]
         matrix[np.diag_indices(plan.nodes)] += LEAK_S + (0 if to_earth is None else to_earth[:, case])
-        out[:, :, case] = np.linalg.solve(matrix, injected[:, :, case])
-    return out
+        yield matrix
 
 
-@pytest.mark.benchmark(group="dictionary of belt-7")
+@dataclass
+class Dense:
+    """What stands in for the elimination: every case a full matrix."""
+
+    matrices: list
+
+    def some(self, cases):
+        return Dense([self.matrices[k] for k in cases])
+
+    def volts(self, injected):
+        out = np.empty(injected.shape, np.result_type(injected, *self.matrices[:1]))
+        for case, matrix in enumerate(self.matrices):
+            out[:, :, case] = np.linalg.solve(matrix, injected[:, :, case])
+        return out
+
+
+def _dense(plan, siemens, to_earth=None):
+    return Dense(list(_matrices(plan, siemens, to_earth)))
+
+
+@pytest.mark.benchmark(group=GROUP)
 def test_in_lockstep_by_star_mesh_elimination(benchmark):
     found = benchmark.pedantic(
         lambda net: settle_many(net, _cases()), setup=lambda: ((belt7.fresh_net(),), {}), rounds=3
@@ -43,13 +85,69 @@ def test_in_lockstep_by_star_mesh_elimination(benchmark):
     assert len(found) == len(_cases())
 
 
-@pytest.mark.benchmark(group="dictionary of belt-7")
+@pytest.mark.benchmark(group=GROUP)
 def test_one_by_one_by_dense_lapack(benchmark, monkeypatch):
-    """The same settling and the same cache of networks; only each network is solved alone, as a full matrix."""
-    monkeypatch.setattr(network_room, "node_voltages", _lapack)
+    """Each case by itself from the beginning, each network a full matrix; nothing kept from one case to the next."""
+    monkeypatch.setattr(solving_room, "eliminate", _dense)
 
     def run(net):
-        return [settle(net, edits, situation) for edits, situation in _cases()]
+        found = []
+        for edits, situation in _cases():
+            net.scratch.pop("settled", None)
+            found.append(settle(net, edits, situation))
+        return found
 
     found = benchmark.pedantic(run, setup=lambda: ((belt7.fresh_net(),), {}), rounds=1)
     assert len(found) == len(_cases())
+
+
+@pytest.mark.benchmark(group=GROUP)
+def test_lapack_alone_over_every_distinct_network(benchmark, monkeypatch):
+    kept, solve = [], network_room.solve
+    monkeypatch.setattr(network_room, "solve", lambda net, columns: kept.append(columns) or solve(net, columns))
+    net = belt7.fresh_net()
+    settle_many(net, _cases())
+
+    def run():
+        for columns in kept:
+            extra = columns.to_earth()
+            _dense(net.plan, columns.ac_s, extra).volts(columns.ac_a[:, None])
+            _dense(net.plan, columns.dc_s, extra).volts(columns.dc_a[:, None])
+
+    benchmark.pedantic(run, rounds=1)
+    benchmark.extra_info["networks"] = sum(columns.ac_s.shape[1] for columns in kept)
+
+
+@pytest.mark.benchmark(group="what the program computes ahead on belt-7")
+@pytest.mark.parametrize("wiring", [False, True], ids=["as it is", "after somebody worked on it"])
+def test_the_dictionary_with_the_suspects_that_the_program_uses(benchmark, wiring):
+    def made():
+        machine = _machine().with_wiring() if wiring else _machine()
+        return (machine.net, _cases(machine.suspects)), {}
+
+    benchmark.pedantic(settle_many, setup=made, rounds=2)
+
+
+@pytest.mark.benchmark(group="what the program computes ahead on belt-7")
+def test_the_list_of_hazards(benchmark):
+    assert benchmark.pedantic(hazard_list, setup=lambda: ((Reasoner(_machine()),), {}), rounds=2)
+
+
+START = Situation("rest", (Act("press", "S1"),))
+
+
+def _pressed(net):
+    """A machine at rest whose start button is pressed: what is settled before the press is there already."""
+    for key in [key for key in net.scratch["settled"] if key[2]]:
+        del net.scratch["settled"][key]
+    return settle(net, (), START)
+
+
+@pytest.mark.benchmark(group="one settle after a press on belt-7")
+@pytest.mark.parametrize("way", ["star-mesh", "dense"])
+def test_one_settle_after_a_press(benchmark, monkeypatch, way):
+    if way == "dense":
+        monkeypatch.setattr(solving_room, "eliminate", _dense)
+    net = belt7.fresh_net()
+    settle(net, (), START)
+    assert benchmark(_pressed, net)

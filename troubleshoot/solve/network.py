@@ -218,7 +218,7 @@ def _as_seen(seen: Sequence[Glimpse]) -> Solved:
 
 def _chunk(net: Net) -> int:
     """How many networks are solved at once: what stays in a processor's cache, and still fills its pipeline."""
-    return max(64, min(512, 60_000 // max(1, len(net.nodes))))
+    return max(160, min(512, 150_000 // max(1, len(net.nodes))))
 
 
 def _give(network: Network, columns: Columns, solved: Solved, k: int) -> None:
