@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import resource
 
-import conveyors
 import pytest
+from bench import conveyors
 
 from troubleshoot.solve.settle import settle_many
 
