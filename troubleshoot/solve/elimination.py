@@ -109,16 +109,17 @@ def plan(nodes: int, ends: tuple[tuple[int, int], ...]) -> Plan:
             near[a].add(b)
             near[b].add(a)
             of_element[e] = slot_for(a, b)
-    # Nodes go by their neighbours, fewest first; ties to the lowest number, so that the order, and with it every digit,
-    # is repeatable. A node waits for those of its neighbours that went before it: its level. One level goes at once.
-    queue = [(len(around), k) for k, around in enumerate(near)]
+    # Nodes go by their neighbours, fewest first. A node waits for those of its neighbours that went before it: its level.
+    # One level goes at once, so of nodes with as many neighbours the lowest level goes first (a chain then takes the
+    # logarithm of its length), and of those the lowest number: the order, and with it every digit, is repeatable.
+    queue = [(len(around), 0, k) for k, around in enumerate(near)]
     heapq.heapify(queue)
     gone = [False] * nodes
     level = [0] * nodes
     batches: dict[tuple[int, int], list[tuple[int, list[int], list[int], list[int]]]] = {}
     while queue:
-        count, node = heapq.heappop(queue)
-        if gone[node] or count != len(near[node]):
+        count, waits, node = heapq.heappop(queue)
+        if gone[node] or count != len(near[node]) or waits != level[node]:
             continue
         gone[node] = True
         around = sorted(near[node])
@@ -130,7 +131,7 @@ def plan(nodes: int, ends: tuple[tuple[int, int], ...]) -> Plan:
         for other in around:
             near[other].discard(node)
             level[other] = max(level[other], level[node] + 1)
-            heapq.heappush(queue, (len(near[other]), other))
+            heapq.heappush(queue, (len(near[other]), level[other], other))
         slots = [slot_for(node, other) for other in around]
         batches.setdefault((level[node], len(around)), []).append((node, around, slots, targets))
     steps = tuple(_step(batches[key]) for key in sorted(batches))
