@@ -93,6 +93,35 @@ def test_a_better_conductor_anywhere_never_raises_the_ohms_between_two_points(ed
     assert ohms[1] <= ohms[0] * (1 + 1e-9) + 1e-4
 
 
+FEED = sorted(hop.id for hop in belt7.circuit().hops if hop.number in ("24", "25"))
+
+
+@given(st.sampled_from(FEED), st.floats(0.0, 3.0), st.floats(0.01, 3.0))
+@settings(max_examples=40)
+def test_a_joint_in_the_only_feed_that_gets_worse_never_lets_more_current_through(hop, log_ohms, worse):
+    """Ohm's law in a series loop: the state held, more ohms in the one way from plus never give more amperes there."""
+    net = belt7.net()
+    (outcome, *_) = outcomes((), "at rest")
+    amps = []
+    for ohms in (10**log_ohms, 10 ** (log_ohms + worse)):
+        network = network_of(net, outcome.state, (Edit("siemens", hop, 1 / ohms),))
+        solve_all(net, [network])
+        amps.append(abs(amps_through(net, network, net.element_index[hop])[1]))
+    assert amps[1] <= amps[0] * (1 + 1e-9) + 1e-9
+
+
+@given(broken_anyhow(), SITUATIONS, NODES, NODES)
+@settings(max_examples=40)
+def test_what_is_passive_gives_no_power(edits, situation, a, b):
+    """The ohms between two points of a network with its sources at rest are never under nothing, AC's real part too."""
+    net = belt7.net()
+    outcome = outcomes(edits, situation)[0]
+    for kind in ("dc",) if outcome.network.cores is not None else ("ac", "dc"):
+        z = transfer(net, [outcome.network], kind, (a, b))[:, :, 0]
+        own = z[0, 0] + z[1, 1] - z[0, 1] - z[1, 0]
+        assert own.real >= -1e-9 * float(np.abs(z).max())
+
+
 @pytest.mark.parametrize("seed", range(2))
 def test_the_order_of_the_file_changes_nothing(seed):
     shuffle = random.Random(seed)
