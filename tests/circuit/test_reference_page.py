@@ -9,7 +9,7 @@ import pytest
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
-from troubleshoot.circuit.rows import COMPLAINT, DEVICE, KNOWN, ORIGINS, PLACE, PROGRAM, ROLES, SITUATION, TOP, WIRE
+from troubleshoot.circuit.rows import COMPLAINT, DEVICE, KNOWN, ORIGINS, PLACE, PROGRAM, ROLES, RUN, SITUATION, TOP, WIRE
 
 
 @pytest.fixture(scope="module")
@@ -24,7 +24,7 @@ def test_its_example_loads_as_it_stands(page):
 
 
 def test_it_names_every_key_every_role_and_every_choice(page):
-    rows = (*TOP, *PLACE, *DEVICE, *WIRE, *PROGRAM, *SITUATION, *COMPLAINT)
+    rows = (*TOP, *PLACE, *DEVICE, *WIRE, *RUN, *PROGRAM, *SITUATION, *COMPLAINT)
     missing = [name for name in (*(r.name for r in rows), *ROLES, *KNOWN, *ORIGINS) if f"`{name}`" not in page]
     assert missing == []
 

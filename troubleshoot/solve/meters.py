@@ -36,6 +36,8 @@ class Range:
     shows_dc: bool = True
 
 
+INPUT_FARADS: Final = 100e-12
+"""Beside the burden of every volts range, leads included. Common practice (under 100 pF on data sheets)."""
 COUNTS: Final = 6000
 OPEN_OHMS: Final = 40e6
 """Above this an ohmmeter shows OL."""
