@@ -448,11 +448,12 @@ def _runs(node: Node | None, hops: tuple[Hop, ...], unread: tuple[str, ...], to:
             to.wrong(item.at, f"a run is written {example}")
             continue
         found = _keys(item, RUN, "a run", to)
-        out, per = to.problems, "farads per metre"
+        out = to.problems
         inside = written.choice(found["in"], "in", USUAL, out) if "in" in found else None
         metres = written.quantity(found["length"], "length", "metres", out) if "length" in found else None
         near, earth = (
-            written.quantity(found[key], key, per, out) if key in found else None for key in ("to neighbour", "to earth")
+            written.quantity(found[key], key, "farads per metre", out) if key in found else None
+            for key in ("to neighbour", "to earth")
         )
         laid = _conductors(found["conductors"], hops, unread, to) if "conductors" in found else ()
         if metres == 0:

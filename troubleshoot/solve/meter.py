@@ -26,6 +26,7 @@ from troubleshoot.solve.elimination import EARTH
 from troubleshoot.solve.meters import INPUT_FARADS, OPEN_OHMS, RANGES, Mode, over_range, unit_of
 from troubleshoot.solve.network import Floats, Network, amps_through, solve_all, transfer, volts_between
 from troubleshoot.solve.settle import Outcome, settle
+from troubleshoot.solve.stray import islands, span
 
 BEHIND: Final = "one point lies behind a rectifier and the other does not: measure there across only"
 LIVE: Final = "the points are live: ohms, continuity and insulation only on what is isolated and proved dead"
@@ -45,6 +46,8 @@ class Reading:
     """The points are held by nothing stiffer than FLOATING_OHMS."""
     refused: str = ""
     """Why there is no reading; empty where there is one."""
+    span: tuple[float, float] | None = None
+    """Where it floats, the least and the most that it may show (`stray`)."""
 
 
 def burden(net: Net, mode: Mode) -> tuple[complex, float]:
@@ -94,7 +97,11 @@ def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Read
             value = max(ac, abs(dc))
     if over_range(mode, value):
         value = math.copysign(math.inf, value)
-    return Reading(value, between > FLOATING_OHMS)
+    if between <= FLOATING_OHMS:
+        return Reading(value, floating=False)
+    # The meter holds nothing: its own conductance is no part of what the points hang on.
+    low, high = span(net, [network], islands(net, [_without(bare, k)]), mode, [(red, black)], np.array([[value]]))
+    return Reading(value, floating=True, span=(float(low[0, 0]), float(high[0, 0])))
 
 
 def unrun(net: Net, network: Network) -> Network:
@@ -104,6 +111,13 @@ def unrun(net: Net, network: Network) -> Network:
     ac_s = network.ac_s.copy()
     ac_s[list(net.stray)] = 0.0
     return dataclasses.replace(network, ac_s=ac_s)
+
+
+def _without(network: Network, element: int) -> Network:
+    """The same network, one element of it open."""
+    ac_s, dc_s = network.ac_s.copy(), network.dc_s.copy()
+    ac_s[element] = dc_s[element] = 0.0
+    return dataclasses.replace(network, ac_s=ac_s, dc_s=dc_s)
 
 
 def _kind(mode: Mode) -> Literal["ac", "dc"]:
