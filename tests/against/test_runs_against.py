@@ -81,7 +81,7 @@ def test_runs_cost_little_fill():
     assert star.plan.slots - plain.plan.slots < 4 * added
 
     def seconds(net: Net) -> float:
-        net.plan  # noqa: B018
+        net.plan
         edits = [belt7.suspects()[s].edits if s else () for s in SUSPECTS]
         networks = [network_of(net, net.initial, e) for e in edits * 10]
         before = time.perf_counter()

@@ -9,7 +9,8 @@ import pytest
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
-from troubleshoot.circuit.rows import COMPLAINT, DEVICE, KNOWN, ORIGINS, PLACE, PROGRAM, ROLES, RUN, SITUATION, TOP, WIRE
+from troubleshoot.circuit.rows import COMPLAINT, DEVICE, KNOWN, ORIGINS, PLACE, PROGRAM, ROLES
+from troubleshoot.circuit.rows import RUN, SITUATION, TOP, WIRE
 
 
 @pytest.fixture(scope="module")

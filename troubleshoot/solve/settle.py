@@ -194,7 +194,8 @@ def _timed(acts: tuple[Act, ...]) -> tuple[tuple[Act, bool], ...]:
     """Each act with whether it is brief. Without a wait beside it an act stands until the machine is at rest."""
     following = (*acts[1:], None) if acts else ()
     return tuple(
-        (act, after is not None and "wait" in (act.verb, after.verb)) for act, after in zip(acts, following, strict=True)
+        (act, after is not None and "wait" in (act.verb, after.verb))
+        for act, after in zip(acts, following, strict=True)
     )
 
 

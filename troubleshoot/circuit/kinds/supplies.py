@@ -98,7 +98,10 @@ SUPPLY = Kind(
             ("star point", *LINES, "high leg", "none"),
         ),
         Rating(
-            "line to earth", "farads", "capacitance of each line to earth upstream, where nothing is earthed", STRAY_FARADS
+            "line to earth",
+            "farads",
+            "capacitance of each line to earth upstream, where nothing is earthed",
+            STRAY_FARADS,
         ),
     ),
     pins=lambda d: (*_lines(d), "N", "PE"),
