@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 import pytest
+from against import hoist9
 from against.small import NONE, REST, about, net_of, reads
 
 from troubleshoot.circuit.model import Act, Pin, Situation
@@ -205,3 +206,14 @@ complaints: {{}}
     matrix = np.eye(4) * (admittance + 4 * between) - between
     matrix[0, 0] += meter
     assert star == pytest.approx(abs(np.linalg.solve(matrix, np.full(4, 120j * w * live))[0]), rel=5e-3)
+
+
+@pytest.mark.parametrize("form", hoist9.FORMS)
+def test_a_brake_cable_beside_the_motors_leaves_its_coil_readable_behind_its_rectifier(form):
+    """Direct current passes no capacitance: the coil has what it has without the cable (W33: 103.5 or 207.1 V of 230)."""
+    cable = "runs:\n  - {conductors: ['30', '31', U1, V1, W1], in: cable, length: 40 m}\n"
+    net = net_of((hoist9.TEXT % (form, hoist9.FORMS[form])).replace("roles:", f"{cable}roles:"))
+    held = (Act("press", "S1"),)
+    alone, beside = (reads(n, NONE, "YB1:1", "YB1:2", "dc volts", held) for n in (hoist9.net(form), net))
+    assert beside == pytest.approx(alone, rel=1e-4)
+    assert beside > 100

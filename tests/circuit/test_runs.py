@@ -48,7 +48,10 @@ def test_a_hop_is_named_by_number_and_both_ends_and_what_is_written_replaces_wha
 @pytest.mark.parametrize(
     ("run", "says"),
     [
-        ("conductors: ['10', '111'], in: conduit, length: 5 m", "no wire number and no hop '111' in this file (nearest: 11)"),
+        (
+            "conductors: ['10', '111'], in: conduit, length: 5 m",
+            "no wire number and no hop '111' in this file (nearest: 11)",
+        ),
         ("conductors: ['10:X1:1>S1:12'], in: conduit, length: 5 m", "(nearest: 10:X1:1>S1:13)"),
         ("conductors: ['10', '10:X1:1>S1:13'], in: conduit, length: 5 m", "10:X1:1>S1:13 is in 'conductors' twice"),
         ("conductors: ['10'], in: conduits, length: 5 m", "(nearest: conduit)"),

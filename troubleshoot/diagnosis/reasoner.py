@@ -55,7 +55,7 @@ class Expected:
     def words(self) -> str:
         """``116-124``, ``nothing``, ``OL``; of a point that floats, what may couple into it."""
         if self.floating:
-            return "nothing" if self.high <= DRIFT["ac"] else f"{self.low:.0f}-{self.high:.0f}, collapses under load"
+            return "nothing" if self.high <= DRIFT["ac"] else f"{self.low:.0f}-{self.high:.0f} V, collapses under load"
         if self.unit == "ohm":
             return "OL" if np.isinf(self.value) else "under 1 ohm" if self.value < 1 else f"about {self.value:.3g} ohm"
         if abs(self.value) < 0.5:
@@ -248,7 +248,10 @@ def _fit(seen: Seen, predicted: Predicted, table: Table, suspect: int) -> float:
             near = np.abs(np.log10(np.minimum(value, 1e9) + 0.3) - np.log10(x + 0.3)) < 0.5
         else:
             near = np.abs(value - x) < 0.12 * np.maximum(value, x) + 0.1 * nominal_of(predicted)
-        return float((weight * (near | predicted.floating[mine])).sum())
+        stray = predicted.floating[mine]
+        if predicted.span is not None:
+            stray = stray & (x <= 1.15 * predicted.span[1][mine] + 0.1 * nominal_of(predicted))
+        return float((weight * (near | stray)).sum())
     if seen.understood is Word.OL:
         return float((weight * (predicted.value[mine] > 1e6)).sum())
     if seen.understood is Word.UNSTEADY:

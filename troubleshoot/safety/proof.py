@@ -226,7 +226,8 @@ def _must(reasoner: Reasoner, what: Observable, situation: Situation) -> str:
         expected = reasoner.expected(what, situation)
         if what.mode == "low-impedance volts":
             expected = replace(expected, floating=False)
-        return f"{expected.words} V" if expected.words[:1].isdigit() else expected.words
+        plain = expected.words[:1].isdigit() and not expected.floating
+        return f"{expected.words} V" if plain else expected.words
     table = reasoner.table(situation)
     return shows(reasoner.machine.net.signs[what.name], table.outcomes[table.healthy])
 
