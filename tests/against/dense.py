@@ -410,8 +410,8 @@ class Panel:
         if current == "dc":
             ohms = volts * volts / _num(d, "coil watts")
             return 1 / (3 * ohms), 1 / ohms
-        open_z = _coil_ohms(volts, _num(d, "inrush va"), 0.6)
-        z = _coil_ohms(volts, _num(d, "sealed va"), 0.3) if sealed else open_z
+        open_z = _coil_ohms(volts, _num(d, "inrush va"), _num(d, "inrush pf"))
+        z = _coil_ohms(volts, _num(d, "sealed va"), _num(d, "sealed pf")) if sealed else open_z
         return 1 / z, 1 / open_z.real
 
     # ----------------------------------------------------------------------------------------------------- the volts
