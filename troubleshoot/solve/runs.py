@@ -17,7 +17,7 @@ from troubleshoot.circuit.runs import touching
 
 MOST_PAIRED: Final = 5
 """Conductors in a bundle up to which every pair has its own branch; 5 have 10 pairs. A star has an inner point, which
-like every node leaks a nanosiemens to earth: 0.03 % of what six conductors of 10 m in a conduit carry to each other."""
+like every node leaks a nanosiemens to earth: 0.05 % of what six conductors of 10 m in a conduit carry to each other."""
 
 Coupling = tuple[str, str, str, float]
 """Slot, both ends by node name, farads."""
