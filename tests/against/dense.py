@@ -80,6 +80,18 @@ class Volts:
 EARTH = "earth"
 
 
+def _contacts(discs: int) -> int:
+    """How many pairs touch when so many equal discs are packed: laid one by one where most of the earlier ones touch it."""
+    laid = [0j]
+    while len(laid) < discs:
+        free = {
+            complex(round(c.real, 6), round(c.imag, 6)) for d in laid for c in (d + cmath.rect(1, k * math.pi / 3) for k in range(6))
+        }  # fmt: skip
+        free = {c for c in free if all(abs(c - d) > 0.5 for d in laid)}
+        laid.append(max(free, key=lambda c: (sum(abs(c - d) < 1.1 for d in laid), -sum(abs(c - d) ** 2 for d in laid))))
+    return sum(abs(c - d) < 1.1 for c, d in itertools.combinations(laid, 2))
+
+
 class Undecided(Exception):
     """A quantity inside the band in which the threshold may lie."""
 
@@ -156,6 +168,28 @@ class Panel:
         for hop in self.circuit.hops:
             s = 1 / (2 * JOINT_OHMS + COPPER_OHMS_PER_M * hop.metres)
             yield Branch(hop.id, str(hop.a), str(hop.b), s, s)
+        yield from self.side_by_side()
+
+    def side_by_side(self) -> Iterator[Branch]:
+        """What lies in one conduit: between every two at either end half of what their length has, and to earth."""
+        hops = {hop.id: hop for hop in self.circuit.hops}
+        place = {d.tag: d.place for d in self.circuit.devices.values()}
+        for number, run in enumerate(self.circuit.runs):
+            begins = place[hops[run.hops[0]].a.device]
+            ends: list[list[str]] = [[], []]
+            for name in run.hops:
+                a, b = hops[name].a, hops[name].b
+                turned = place[a.device] != begins and place[b.device] == begins
+                ends[turned].append(str(a))
+                ends[not turned].append(str(b))
+            half = 1j * math.pi * self.hertz() * run.metres
+            n = len(run.hops)
+            touch = _contacts(n) / (n * (n - 1) / 2) if n > 1 else 0
+            for pins in ends:
+                for k, pin in enumerate(pins):
+                    yield Branch(f"earth {number} {pin} {k}", pin, EARTH, half * run.to_earth, 0)
+                    for j in range(k):
+                        yield Branch(f"{number} {pin} {k} {j}", pin, pins[j], half * run.to_neighbour * touch, 0)
 
     @staticmethod
     def at(d: Device, pin: str) -> str:
@@ -376,8 +410,8 @@ class Panel:
         if current == "dc":
             ohms = volts * volts / _num(d, "coil watts")
             return 1 / (3 * ohms), 1 / ohms
-        open_z = _coil_ohms(volts, _num(d, "inrush va"), 0.6)
-        z = _coil_ohms(volts, _num(d, "sealed va"), 0.3) if sealed else open_z
+        open_z = _coil_ohms(volts, _num(d, "inrush va"), _num(d, "inrush pf"))
+        z = _coil_ohms(volts, _num(d, "sealed va"), _num(d, "sealed pf")) if sealed else open_z
         return 1 / z, 1 / open_z.real
 
     # ----------------------------------------------------------------------------------------------------- the volts

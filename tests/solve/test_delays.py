@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from troubleshoot.circuit.kinds.base import DelayLaw, When
-from troubleshoot.solve.delays import moved, next_due_ms
+from troubleshoot.solve.delays import in_doubt, moved, next_due_ms
 
 UP = DelayLaw("T", "out", "in", (When("K", ("in",)),), 5.0)
 DOWN = DelayLaw("T", "in", "out", (When("K", ("out",)),))
@@ -41,3 +41,13 @@ def test_what_is_stuck_neither_moves_nor_keeps_the_clock_running():
 def test_of_two_moves_that_are_ready_the_first_listed_is_made():
     other = DelayLaw("T", "out", "third", (When("K", ("in",)),))
     assert moved((other, UP), {"K": "in", "T": "out"}, {}, 0, {}) == {"T": "third"}
+
+
+def test_a_move_that_may_come_sooner_or_later_is_in_doubt_between_the_two():
+    late = DelayLaw("T", "out", "in", (When("K", ("in",)),), 0.010, 0.030)
+    since = {0: 100}
+    assert [in_doubt((late,), since, {}, now) for now in (105, 110, 130)] == [None, None, None]
+    assert in_doubt((late,), since, {}, 125) == (0, 0.75)
+    # Once it is known not to have moved by 120, half of what is left has passed at 125.
+    assert in_doubt((late,), since, {0: 120}, 125) == (0, 0.5)
+    assert next_due_ms((late,), since) == 130

@@ -152,7 +152,11 @@ def expect(
             if answer["refused"]:
                 say(f"no reading: {answer['refused']}")
                 return
-            say(f"{value}{'  (floating)' if answer['floating'] else ''}{many}")
+            floats = ""
+            if answer["floating"]:
+                span = f"{answer['low']:.3g} to {answer['high']:.3g} {answer['unit']}"
+                floats = f"  (floating: {span}, collapses under load)"
+            say(f"{value}{floats}{many}")
         return
     shown = _lights(found, situation, edits)
     say(json.dumps({"lights": shown}) if as_json else "\n".join(f"{name:<16} {state}" for name, state in shown.items()))
@@ -211,7 +215,7 @@ def _meter(
             f"no meter mode {show(mode)!r}" + (f" (nearest: {near})" if near else f": {', '.join(MODES)}")
         )
     readings = read(machine.net, edits, situation, mode, _pin(machine, a), _pin(machine, b))
-    values = [r.value for r, _ in readings]
+    values = [v for r, _ in readings for v in (r.span or (r.value,))]
     first, outcome = readings[0]
 
     def finite(value: float) -> float | None:

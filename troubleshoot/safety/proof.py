@@ -16,7 +16,7 @@ import numpy.typing as npt
 from troubleshoot.circuit.kinds.base import Switch
 from troubleshoot.circuit.model import Act, NamedSituation, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
-from troubleshoot.diagnosis.tables import STIFF_S, Table, shows
+from troubleshoot.diagnosis.tables import Table, shows
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.machine import Machine
@@ -24,6 +24,7 @@ from troubleshoot.safety.doings import after, doings, to_and_fro
 from troubleshoot.safety.isolation import earth_pin
 from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.volts import pins_of
+from troubleshoot.solve.stray import STIFF_S
 from troubleshoot.text.showing import show
 
 Observable = Meter | Light | Look
@@ -225,7 +226,8 @@ def _must(reasoner: Reasoner, what: Observable, situation: Situation) -> str:
         expected = reasoner.expected(what, situation)
         if what.mode == "low-impedance volts":
             expected = replace(expected, floating=False)
-        return f"{expected.words} V" if expected.words[:1].isdigit() else expected.words
+        plain = expected.words[:1].isdigit() and not expected.floating
+        return f"{expected.words} V" if plain else expected.words
     table = reasoner.table(situation)
     return shows(reasoner.machine.net.signs[what.name], table.outcomes[table.healthy])
 

@@ -24,10 +24,25 @@ def moved(
     return changes
 
 
+def in_doubt(
+    laws: Sequence[DelayLaw], since: Mapping[int, int], not_by: Mapping[int, int], now_ms: int
+) -> tuple[int, float] | None:
+    """The first law, by its number, that may have moved by now or not yet, with the chance that it has; None: there is none.
+
+    not_by: until when a law is known not to have moved.
+    """
+    for k, start in since.items():
+        first, last = max(start + round(laws[k].seconds * 1000), not_by.get(k, 0)), start + _ms(laws[k])
+        if first < now_ms < last:
+            return k, (now_ms - first) / (last - first)
+    return None
+
+
 def next_due_ms(laws: Sequence[DelayLaw], since: Mapping[int, int]) -> int | None:
     """When the next law that waits has waited long enough, in virtual milliseconds; None where none waits."""
     return min((start + _ms(laws[k]) for k, start in since.items()), default=None)
 
 
 def _ms(law: DelayLaw) -> int:
-    return round(law.seconds * 1000)
+    """When it has surely moved."""
+    return round(max(law.seconds, law.upto) * 1000)

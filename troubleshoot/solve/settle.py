@@ -118,6 +118,10 @@ class _Run:
     """Laws that need more volts than they should, from the edits."""
     since: dict[int, int] = field(default_factory=dict)
     """Since when, in virtual milliseconds, the conditions of each delay law have held."""
+    not_by: dict[int, int] = field(default_factory=dict)
+    """Until when a delay law without a fixed time is known not to have moved."""
+    brief: bool = False
+    """The act that is going on lasts as long as it says and no longer: a wait follows it, or it is one that an act follows."""
 
     def clone(self, share: float) -> _Run:
         return replace(
@@ -127,6 +131,7 @@ class _Run:
             bands=dict(self.bands),
             visited=set(self.visited),
             since=dict(self.since),
+            not_by=dict(self.not_by),
             heat=dict(self.heat),
             weight=self.weight * share,
         )
@@ -171,8 +176,8 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
     return outcomes
 
 
-_Key = tuple[tuple[Edit, ...], frozenset[tuple[str, str]], tuple[Act, ...]]
-"""Edits, positions held from the start, acts done since power-up."""
+_Key = tuple[tuple[Edit, ...], frozenset[tuple[str, str]], tuple[tuple[Act, bool], ...]]
+"""Edits, positions held from the start, acts done since power-up, each with whether it is brief."""
 
 
 def _histories(net: Net, edits: tuple[Edit, ...], situation: Situation) -> list[_Key]:
@@ -182,7 +187,16 @@ def _histories(net: Net, edits: tuple[Edit, ...], situation: Situation) -> list[
         # Nobody knows what was pressed last: the two ordinary histories, equally likely. A safety circuit is reset first.
         pressed = (*net.circuit.roles.get("reset", ()), start[0])
         befores.append(tuple(act for tag in pressed for act in (Act("press", tag), Act("release", tag))))
-    return [(edits, situation.hold, before + situation.acts) for before in befores]
+    return [(edits, situation.hold, _timed(before + situation.acts)) for before in befores]
+
+
+def _timed(acts: tuple[Act, ...]) -> tuple[tuple[Act, bool], ...]:
+    """Each act with whether it is brief. Without a wait beside it an act stands until the machine is at rest."""
+    following = (*acts[1:], None) if acts else ()
+    return tuple(
+        (act, after is not None and "wait" in (act.verb, after.verb))
+        for act, after in zip(acts, following, strict=True)
+    )
 
 
 def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
@@ -208,7 +222,8 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
             run.case, run.visited, run.rounds, run.jumps = case, set(), 0, 0
             run.settled, run.came_round, run.moments = True, None, ()
             run.now_ms = max(run.now_ms, run.until_ms)  # what never came to rest has waited too
-            _apply(net, run, acts[-1])
+            act, run.brief = acts[-1]
+            _apply(net, run, act)
             runs.append(run)
     finished: list[list[_Run]] = [[] for _ in missing]
     while runs:
@@ -297,14 +312,27 @@ def _next_event_ms(net: Net, run: _Run) -> int | None:
         if scanner is not None and run.memory is not None:
             due = scanner.next_event_ms(run.memory, run.now_ms)
             dues.append(due if due is not None and due <= run.until_ms + _LONGEST_WAIT_MS else None)
-    return min((due for due in dues if due is not None and due > run.now_ms), default=None)
+    last = run.until_ms if run.brief else math.inf
+    return min((due for due in dues if due is not None and run.now_ms < due <= last), default=None)
+
+
+def _by_chance(net: Net, run: _Run) -> list[_Run] | None:
+    """At the end of a brief act: what may have moved by now has, or has not; None where that is not in doubt."""
+    found = delays.in_doubt(net.delays, run.since, run.not_by, run.now_ms) if run.brief else None
+    if found is None:
+        return None
+    number, chance = found
+    moves, stays = run.clone(chance), run.clone(1 - chance)
+    moves.state[net.delays[number].var] = net.delays[number].after
+    stays.not_by[number] = run.now_ms
+    return [r for r in (moves, stays) if r.weight >= _LEAST_WEIGHT]
 
 
 def _time_passes(net: Net, run: _Run) -> list[_Run] | None:
     """Let time move on to the next event, and what carries current warm up on the way; None where nothing is due."""
     until = _next_event_ms(net, run)
     if until is None:
-        return None
+        return _by_chance(net, run)
     if run.now_ms < run.until_ms:
         run.rounds = 0  # a long wait is not an endless change
     run.jumps += 1

@@ -85,7 +85,7 @@ class Wiring:
         assert network.dc_v is not None
         out: dict[int, list[tuple[int, int]]] = {}
         for k, element in enumerate(net.elements):
-            if not isinstance(element.part, Branch | Switch) or EARTH in (element.a, element.b):
+            if not isinstance(element.part, Branch | Switch) or EARTH in (element.a, element.b) or k in net.stray:
                 continue
             if max(abs(network.ac_s[k]), float(network.dc_s[k])) < 1 / SERIES_OHMS:
                 continue

@@ -260,6 +260,7 @@ class HeatLaw:
 class DelayLaw:
     """Moves `var` from `before` to `after` once all of `when` have held without a break for `seconds`; 0: at once.
 
+    upto: where that time is not fixed (a scan that comes sooner or later), the longest it takes; evenly spread between.
     Several of them on one variable make a sequence (timers, safety relays); where two are ready at once the first one
     listed goes. The variable begins at the `before` of the first one.
     """
@@ -269,6 +270,7 @@ class DelayLaw:
     after: str
     when: tuple[When, ...]
     seconds: float = 0.0
+    upto: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -368,7 +370,7 @@ class PointGroup:
 
 
 RatingType = Literal[
-    "volts", "amps", "watts", "ohms", "farads", "seconds", "hertz", "metres", "fraction", "integer",
+    "volts", "amps", "watts", "ohms", "farads", "farads per metre", "seconds", "hertz", "metres", "fraction", "integer",
     "text", "device", "choice", "coil", "blocks", "points", "groups", "list", "system",
 ]  # fmt: skip
 """How a rating is written.
