@@ -15,7 +15,7 @@ from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.machine import Machine
-from troubleshoot.safety.doings import Run, after, doings, mode_moves, process_moves, to_and_fro, turns_after
+from troubleshoot.safety.doings import SEEING, Run, after, doings, mode_moves, process_moves, to_and_fro, turns_after
 from troubleshoot.safety.motion import TURNS, chance_of, grown, movables
 from troubleshoot.solve.settle import settle_many
 from troubleshoot.text.showing import show
@@ -200,6 +200,8 @@ def _stops(reasoner: Reasoner, act: Act) -> bool:
     has = doings(reasoner.machine)
     if act.verb == "release" and act.device in has.starts:
         return True  # where it was to run only while the button is held
+    if act.device in has.modes and act.value == reasoner.machine.net.initial[act.device]:
+        return False  # back to where it usually runs
     return act.verb in _STOPPING and act.device not in (*has.starts, *has.resets)
 
 
@@ -238,7 +240,7 @@ def _hazard(
         cause = "if " + " or ".join(show(suspects[k].words) for k in named[:2])
         if len(named) > 2:
             cause += f", and in {len(named) - 2} more case{'s' if len(named) > 3 else ''}"
-    words = f"{_act_words(act)}{when} {sure}, {cause}."
+    words = f"{_act_words(reasoner.machine, act)}{when} {sure}, {cause}."
     return (Hazard(words, chance, tuple(suspects[k].id for k in named), kind, whole, act, situation, bare),)
 
 
@@ -248,8 +250,11 @@ def _when(situation: Situation) -> str:
     return f" (after: {', '.join(out)})" if out else ""
 
 
-def _act_words(act: Act) -> str:
+def _act_words(machine: Machine, act: Act) -> str:
     if act.verb == "heal":
         return "Touching or tightening what is bad"
+    if act.verb == "put" and machine.circuit.devices[act.device].kind in SEEING:
+        words = machine.circuit.devices[act.device].words
+        return f"{act.device}{f' ({show(words)})' if words else ''} coming to {act.value}"
     text = str(act)
     return text[0].upper() + text[1:]

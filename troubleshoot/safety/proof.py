@@ -153,7 +153,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
         press = Act("press", tag)
         out += [
             _Plan(f"stop {tag}", f"Running, then hold {_named(machine, tag)} in: it stops.", (*run, press), stop=True),
-            _Plan(f"after stop {tag}", f"Let {tag} go: it stays stopped, the brake is set.",
+            _Plan(f"after stop {tag}", f"Let {tag} go: it stays stopped{', the brake is set' if any(machine.net.brakes.values()) else ''}.",
                   (*run, press, Act("release", tag)), stop=True),
         ]  # fmt: skip
     for tag in has.emergency_stops:
