@@ -16,6 +16,7 @@ from troubleshoot.cli.machines_on_disk import (
     open_machine,
     read_machine,
     read_text,
+    ready_files,
     shown_path,
     stop_with,
     tree_files,
@@ -34,24 +35,33 @@ MODES = tuple(RANGES)
 
 
 @click.command()
-@click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: name, path, complaints, situations.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="A JSON list of objects: name, title, path, complaints, situations, ready."
+)
 def machines(as_json: bool) -> None:
-    """List the machines that can be worked on: those of the plant folder and those shipped."""
-    found, notices = circuits()
-    rows = [
-        {
-            "name": name, "title": circuit.title, "path": str(machine_files()[name].path),
-            "complaints": list(circuit.complaints), "situations": list(circuit.situations),
-        }
-        for name, circuit in found.items()
-    ]  # fmt: skip
-    for notice in notices:
-        complain(notice)
+    """List the machines that can be worked on, those of the plant folder and those shipped, then the ready circuits."""
+    rows = []
+    for ready, files in ((False, machine_files()), (True, ready_files())):
+        found, notices = circuits(files)
+        rows += [
+            {
+                "name": name, "title": circuit.title, "path": str(files[name].path),
+                "complaints": list(circuit.complaints), "situations": list(circuit.situations), "ready": ready,
+            }
+            for name, circuit in found.items()
+        ]  # fmt: skip
+        for notice in notices:
+            complain(notice)
     if as_json:
         say(json.dumps(rows))
-    else:
-        for row in rows:
-            say(f"{row['name']:<16} {show(str(row['title']))}")
+        return
+    width = max((len(str(row["name"])) for row in rows), default=0)
+    told = False
+    for row in rows:
+        if row["ready"] and not told:
+            say(f"{chr(10) if row is not rows[0] else ''}Ready circuits, for a machine that nobody has described:")
+            told = True
+        say(f"{row['name']:<{width}}  {show(str(row['title']))}")
 
 
 @click.command()

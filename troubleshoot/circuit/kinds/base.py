@@ -411,6 +411,9 @@ class Kind:
     modes: Callable[[Device], tuple[Mode, ...]] = lambda _: ()
     faces: Callable[[Device], Mapping[str, tuple[str, str]]] = lambda _: {}
     """Named pairs of pins: ``coil`` -> (A1, A2), ``pole 1`` -> (1, 2)."""
+    gives: Callable[[Device], tuple[tuple[str, str], ...]] = lambda _: ()
+    """Pairs of pins that feed what is behind them without a source of their own, (live, return): the secondary of a
+    transformer. Nothing leads through the device."""
     flaws: Callable[[Device], tuple[str, ...]] = lambda _: ()
     """What is wrong between the ratings of one device, each of which is right by itself; the loader tells it."""
     rows: Callable[[Device], tuple[tuple[str, ...], ...]] = lambda _: ()

@@ -224,5 +224,6 @@ TRANSFORMER = Kind(
     parts=_transformer_parts,
     modes=_transformer_modes,
     faces=lambda _: {"primary": ("H1", "H2"), "secondary": ("X1", "X2")},
+    gives=lambda _: (("X1", "X2"),),
     weight=0.3,
 )
