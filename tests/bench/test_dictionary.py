@@ -1,6 +1,6 @@
 """How long the whole dictionary takes: every suspect in every named situation, from a fresh network.
 
-Asked for with ``pytest tests/bench``. One group: ours in lockstep, against the same settles one by one through LAPACK.
+Asked for with ``pytest -n 0 tests/bench``. One group: ours in lockstep, against the same settles one by one through LAPACK.
 """
 
 from __future__ import annotations
