@@ -321,8 +321,8 @@ class Panel:
             case "brake":
                 volts, _ = d.ratings["coil"]
                 pulled = here == "released"
-                open_z = _coil_ohms(volts, _num(d, "inrush va"), 0.6)
-                z = _coil_ohms(volts, _num(d, "sealed va"), 0.3) if pulled else open_z
+                open_z = _coil_ohms(volts, _num(d, "inrush va"), _num(d, "inrush pf"))
+                z = _coil_ohms(volts, _num(d, "sealed va"), _num(d, "sealed pf")) if pulled else open_z
                 yield "coil", "1", "2", 1 / z, 1 / open_z.real
             case "terminals":
                 return

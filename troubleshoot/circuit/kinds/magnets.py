@@ -47,6 +47,13 @@ def from_va(volts: float, va: float, pf: float) -> complex:
     return cmath.rect(volts**2 / va, math.acos(pf))
 
 
+PF_RATINGS = (
+    Rating("inrush pf", "fraction", "power factor of an AC coil with the armature open", 0.6),
+    Rating("sealed pf", "fraction", "power factor of an AC coil with the armature closed", 0.3),
+)
+"""Small IEC contactors take 70 VA at 0.6 to 0.75 and 8 VA at 0.3. Common practice."""
+
+
 def coil_part(d: Device, var: str, out: str, held: str, a: str, b: str) -> Variable:
     """A coil as a part with two states. AC: inrush with the armature open, sealed with it closed. DC: one resistance."""
     volts, current = coil_of(d)
@@ -119,9 +126,7 @@ def coil_ratings(inrush_va: float = 70.0, sealed_va: float = 8.0) -> tuple[Ratin
         Rating("coil watts", "watts", "power of a DC coil", 0.9),
         Rating("inrush va", "watts", "volt-amperes of an AC coil with the armature open", inrush_va),
         Rating("sealed va", "watts", "volt-amperes of an AC coil with the armature closed", sealed_va),
-        # Small IEC contactors take 70 VA at 0.6 to 0.75 and 8 VA at 0.3. Common practice.
-        Rating("inrush pf", "fraction", "power factor of an AC coil with the armature open", 0.6),
-        Rating("sealed pf", "fraction", "power factor of an AC coil with the armature closed", 0.3),
+        *PF_RATINGS,
     )
 
 
