@@ -521,7 +521,7 @@ def _proof(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Ref
             "Not proved without its reading: press n if it cannot be done, and it is handed over as not proved."
         )
     decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)))
-    echo = " ".join(part for part in (f"Understood: {read.echo}", _uneven(meters, read.answers)) if part)
+    echo = ". ".join(part for part in (f"Understood: {read.echo}", _uneven(meters, read.answers)) if part)
     return replace(decided, ui=Ui(echo=echo))
 
 
