@@ -248,9 +248,9 @@ class TestStarDelta:
         found = state(self.NAME, "running", Edit("siemens", "KT1 15-16", 30.0))
         assert (found["KM2"], found["KM3"], found["M1"]) == ("out", "in", "turning")
 
-    def test_main_does_not_come_in_without_star(self):
-        found = state(self.NAME, "start held", Edit("stuck", "KM3", "out"), Edit("stuck", "KT1 timer", "out"))
-        assert (found["KM1"], found["M1"]) == ("out", "still")
+    def test_nothing_comes_in_without_star_neither_main_nor_delta(self):
+        found = state(self.NAME, "start held", Edit("stuck", "KM3", "out"))
+        assert (found["KM1"], found["KM2"], found["M1"]) == ("out", "out", "still")
 
     def test_the_overload_relay_carries_the_winding_and_the_line_carries_the_root_of_three_of_it(self):
         """IEC 60947-4-1: a relay in the winding's lead is set to 0.58 of the nameplate (from memory); closed form."""
