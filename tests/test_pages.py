@@ -38,3 +38,18 @@ def test_every_kind_of_event_that_a_job_writes_or_reads_is_on_its_page_and_no_ot
     )
     assert len(written) > 10
     assert set(told) == written | read | {"clock"}
+
+
+def test_the_page_of_ready_circuits_names_every_one_with_the_trees_that_fit_and_no_other() -> None:
+    from against import ready
+
+    rows = dict(re.findall(r"(?m)^\| `([\w-]+)` \|.*\| ([\w, -]+) \|$", page("reference/ready-circuits.md")))
+    trees = {path.stem for path in (ROOT / "trees").glob("*.yaml")}
+    assert rows == {
+        name: ", ".join(c for c in ready.machine(name).circuit.complaints if c in trees) for name in ready.NAMES
+    }
+    named = re.findall(r"\(`([\w-]+)`", page("reference/ready-circuits.md")) + re.findall(
+        r", `([\w-]+)`\)", page("reference/ready-circuits.md")
+    )
+    complaints = {c for name in ready.NAMES for c in ready.machine(name).circuit.complaints}
+    assert {"wont-reverse", "wont-lower", "feeder-wont-start", "wont-change-over"} <= set(named) & complaints

@@ -29,7 +29,7 @@ from troubleshoot.circuit.kinds.hands import CONTACT_OHMS
 from troubleshoot.circuit.kinds.induction import Cage, typical
 from troubleshoot.circuit.kinds.joints import PLUG_OHMS
 from troubleshoot.circuit.kinds.magnets import AC_DROP, AC_PICK, DC_DROP, DC_PICK
-from troubleshoot.circuit.kinds.supplies import SUPPLY_OHMS
+from troubleshoot.circuit.kinds.supplies import STRAY_FARADS, SUPPLY_OHMS
 from troubleshoot.circuit.model import Act, Circuit, Device, Situation
 from troubleshoot.solve.columns import LIMITING_S
 from troubleshoot.solve.compiled import COPPER_OHMS_PER_M, JOINT_OHMS, Scanner
@@ -78,6 +78,18 @@ class Volts:
 
 
 EARTH = "earth"
+
+
+def _contacts(discs: int) -> int:
+    """How many pairs touch when so many equal discs are packed: laid one by one where most of the earlier ones touch it."""
+    laid = [0j]
+    while len(laid) < discs:
+        free = {
+            complex(round(c.real, 6), round(c.imag, 6)) for d in laid for c in (d + cmath.rect(1, k * math.pi / 3) for k in range(6))
+        }  # fmt: skip
+        free = {c for c in free if all(abs(c - d) > 0.5 for d in laid)}
+        laid.append(max(free, key=lambda c: (sum(abs(c - d) < 1.1 for d in laid), -sum(abs(c - d) ** 2 for d in laid))))
+    return sum(abs(c - d) < 1.1 for c, d in itertools.combinations(laid, 2))
 
 
 class Undecided(Exception):
@@ -156,6 +168,28 @@ class Panel:
         for hop in self.circuit.hops:
             s = 1 / (2 * JOINT_OHMS + COPPER_OHMS_PER_M * hop.metres)
             yield Branch(hop.id, str(hop.a), str(hop.b), s, s)
+        yield from self.side_by_side()
+
+    def side_by_side(self) -> Iterator[Branch]:
+        """What lies in one conduit: between every two at either end half of what their length has, and to earth."""
+        hops = {hop.id: hop for hop in self.circuit.hops}
+        place = {d.tag: d.place for d in self.circuit.devices.values()}
+        for number, run in enumerate(self.circuit.runs):
+            begins = place[hops[run.hops[0]].a.device]
+            ends: list[list[str]] = [[], []]
+            for name in run.hops:
+                a, b = hops[name].a, hops[name].b
+                turned = place[a.device] != begins and place[b.device] == begins
+                ends[turned].append(str(a))
+                ends[not turned].append(str(b))
+            half = 1j * math.pi * self.hertz() * run.metres
+            n = len(run.hops)
+            touch = _contacts(n) / (n * (n - 1) / 2) if n > 1 else 0
+            for pins in ends:
+                for k, pin in enumerate(pins):
+                    yield Branch(f"earth {number} {pin} {k}", pin, EARTH, half * run.to_earth, 0)
+                    for j in range(k):
+                        yield Branch(f"{number} {pin} {k} {j}", pin, pins[j], half * run.to_neighbour * touch, 0)
 
     @staticmethod
     def at(d: Device, pin: str) -> str:
@@ -171,8 +205,27 @@ class Panel:
                         yield line, line, "N", 1 / SUPPLY_OHMS, 1 / abs(SUPPLY_OHMS), volts * THIRD ** (-k)
                     else:
                         yield line, line, "N", 1e-4, 1e-4
-                yield "bond", "N", "PE", 1e3, 1e3
+                match d.ratings["earthing"]:
+                    case "star point":
+                        yield "bond", "N", "PE", 1e3, 1e3
+                    case "none":
+                        for line in ("L1", "L2", "L3"):
+                            yield (
+                                f"{line} to earth",
+                                line,
+                                EARTH,
+                                2j * math.pi * _num(d, "frequency") * STRAY_FARADS,
+                                1e-9,
+                            )
+                    case corner:
+                        yield "bond", str(corner), "PE", 1e3, 1e3
                 yield "earth", "PE", EARTH, 1e3, 1e3
+            case "control transformer":
+                # What couples the two sides is a current of its own: see `Transformer`. Here stand the iron and the copper.
+                coupled, core = transformer_of(d)
+                copper = 2 / (_num(d, "resistance") * coupled.rated_ohms)
+                yield "primary", "H1", "H2", 1 / core, copper * coupled.ratio**2
+                yield "secondary", "X1", "X2", 0, copper
             case "disconnect":
                 yield from self.poles(here == "on", 500.0)
             case "fuse":
@@ -188,6 +241,10 @@ class Panel:
                     yield ("coil", "A1", "A2", *self.coil(d, here == "in"))
                 if d.kind == "contactor":
                     yield from self.poles(here == "in", 250.0)
+            case "process switch":
+                first, *others = d.ratings["positions"]
+                named = {("nc",): (first,), ("no",): tuple(others)}
+                yield from self.contacts({ab: named.get(how, how) for ab, how in d.ratings["blocks"].items()}, here)
             case "lamp" | "horn":
                 volts, _ = d.ratings[d.kind]
                 yield (d.kind, "X1", "X2", *self.twice(_num(d, "amps") / volts))
@@ -264,8 +321,8 @@ class Panel:
             case "brake":
                 volts, _ = d.ratings["coil"]
                 pulled = here == "released"
-                open_z = _coil_ohms(volts, _num(d, "inrush va"), 0.6)
-                z = _coil_ohms(volts, _num(d, "sealed va"), 0.3) if pulled else open_z
+                open_z = _coil_ohms(volts, _num(d, "inrush va"), _num(d, "inrush pf"))
+                z = _coil_ohms(volts, _num(d, "sealed va"), _num(d, "sealed pf")) if pulled else open_z
                 yield "coil", "1", "2", 1 / z, 1 / open_z.real
             case "terminals":
                 return
@@ -362,6 +419,14 @@ class Panel:
                 )
         return found
 
+    def transformers(self, changed: Mapping[str, float]) -> list[Transformer]:
+        """Those whose windings couple: an open one has no current to balance another with."""
+        return [
+            transformer_of(d)[0]
+            for d in self.circuit.devices.values()
+            if d.kind == "control transformer" and changed.get(f"{d.tag} primary") != 0
+        ]
+
     @staticmethod
     def twice(s: float) -> tuple[float, float]:
         return s, s
@@ -376,8 +441,8 @@ class Panel:
         if current == "dc":
             ohms = volts * volts / _num(d, "coil watts")
             return 1 / (3 * ohms), 1 / ohms
-        open_z = _coil_ohms(volts, _num(d, "inrush va"), 0.6)
-        z = _coil_ohms(volts, _num(d, "sealed va"), 0.3) if sealed else open_z
+        open_z = _coil_ohms(volts, _num(d, "inrush va"), _num(d, "inrush pf"))
+        z = _coil_ohms(volts, _num(d, "sealed va"), _num(d, "sealed pf")) if sealed else open_z
         return 1 / z, 1 / open_z.real
 
     # ----------------------------------------------------------------------------------------------------- the volts
@@ -404,6 +469,7 @@ class Panel:
         changed = {e.slot: float(e.value) for e in edits if e.does == "siemens"}
         earthed = [(e.slot, float(e.value)) for e in edits if e.does == "earth"]
         scaled = {e.slot: float(e.value) for e in edits if e.does == "times"}
+        transformers = self.transformers(changed)
         branches: list[Branch] = []
         for slot in changed:
             if "~" in slot:  # two terminals that nothing joins but this fault
@@ -414,18 +480,21 @@ class Panel:
             if x.name in changed:
                 s = changed[x.name]
                 dc_emf = x.dc_emf if x.dc_s != LIMITING_S else LIMITING_S * x.dc_emf
-                x = Branch(x.name, x.a, x.b, s, s, x.ac_emf, dc_emf)
+                # Beside the coupling, which goes on carrying what the winding's own impedance lets through.
+                inside = sum(1 / one.ohms for one in transformers if x.name == f"{one.tag} secondary")
+                x = Branch(x.name, x.a, x.b, s - inside, s, x.ac_emf, dc_emf)
             branches.append(x)
         for node, s in earthed:
             branches.append(Branch(f"earth fault {node}", node, EARTH, s, s))
         nodes = self.memo.get("nodes")
         if nodes is None:
             nodes = self.memo["nodes"] = self.pins()
-        return self._converted(branches, nodes, tuple(slot for slot, _ in earthed), state, changed)
+        return self._converted(branches, nodes, tuple(slot for slot, _ in earthed), state, changed, transformers)
 
     def _converted(
-        self, branches: list[Branch], nodes: Mapping[str, int], earthed: tuple, state: State, changed: Mapping
-    ) -> Volts:
+        self, branches: list[Branch], nodes: Mapping[str, int], earthed: tuple, state: State, changed: Mapping,
+        transformers: list[Transformer],
+    ) -> Volts:  # fmt: skip
         """Solve again and again, each rectifier taking from its lines the power that it gave in the round before.
 
         Below two diode drops it gives nothing; what it would take is then reckoned as if it conducted, so that a loose
@@ -435,7 +504,7 @@ class Panel:
         rotors = self.rotors(state, nodes)
         for _ in range(50):
             now = [replace(x, ac_s=taken.get(x.name, x.ac_s)) for x in branches]
-            ac, stalled = self._volts("ac", now, nodes, earthed, rotors)
+            ac, stalled = self._volts("ac", now, nodes, earthed, rotors, transformers)
             half = Volts(nodes, ac, np.zeros(len(nodes)), {})
             emf: dict[str, float] = {}
             for d in self.circuit.devices.values():
@@ -476,15 +545,17 @@ class Panel:
         raise AssertionError(f"the rectifiers' powers do not come to rest: {before} {taken}")
 
     def _volts(
-        self, kind: str, branches: list[Branch], nodes: Mapping[str, int], earthed: tuple, rotors: list[Rotor]
-    ) -> tuple[np.ndarray, frozenset[str]]:
+        self, kind: str, branches: list[Branch], nodes: Mapping[str, int], earthed: tuple, rotors: list[Rotor],
+        transformers: list[Transformer] | None = None,
+    ) -> tuple[np.ndarray, frozenset[str]]:  # fmt: skip
         s = np.array([x.ac_s if kind == "ac" else x.dc_s for x in branches])
         emf = np.array([x.ac_emf if kind == "ac" else x.dc_emf for x in branches])
         spares, ways = tuple(x.name for x in branches if "~" in x.name), tuple(rotor.way for rotor in rotors)
-        key = (kind, ways, earthed, spares, s.tobytes(), emf.tobytes())
+        coupled = transformers or []
+        key = (kind, ways, earthed, spares, tuple(one.tag for one in coupled), s.tobytes(), emf.tobytes())
         if key not in self.memo:
             ends = np.array([[nodes.get(x.a, -1), nodes.get(x.b, -1)] for x in branches])
-            self.memo[key] = _balanced(len(nodes), ends, s, emf, rotors)
+            self.memo[key] = _balanced(len(nodes), ends, s, emf, rotors, [one.into(nodes) for one in coupled])
         found: tuple[np.ndarray, frozenset[str]] = self.memo[key]
         return found
 
@@ -502,7 +573,7 @@ class Panel:
                     state[d.tag] = "set"
                 case "push button" | "emergency stop" | "pull cord":
                     state[d.tag] = "free"
-                case "selector":
+                case "selector" | "process switch":
                     state[d.tag] = d.ratings["usual"] or d.ratings["positions"][0]
                 case "two-wire sensor" | "three-wire sensor":
                     state[d.tag] = d.ratings["usual"] or d.ratings["positions"][0]
@@ -1012,9 +1083,34 @@ class Rotor:
         return None
 
 
+@dataclass(frozen=True)
+class Transformer:
+    """Ampere-turns that balance, behind the impedance of a short-circuit test: one current more, bound by one equation."""
+
+    tag: str
+    ratio: float
+    """Secondary over primary volts."""
+    rated_ohms: float
+    ohms: complex
+    """Seen from the secondary."""
+
+    def into(self, nodes: Mapping[str, int]) -> tuple[Mapping[int, float], complex]:
+        turns = {"H1": self.ratio, "H2": -self.ratio, "X1": -1.0, "X2": 1.0}
+        return {nodes[f"{self.tag}:{pin}"]: share for pin, share in turns.items()}, self.ohms
+
+
+def transformer_of(d: Device) -> tuple[Transformer, complex]:
+    """The coupling, and the ohms of the iron across the primary: a quarter of the rated current at a power factor of 0.2."""
+    high, low, va = _num(d, "in"), _num(d, "out"), _num(d, "power")
+    rated = low * low / va
+    ohms = rated * complex(_num(d, "resistance"), _num(d, "reactance"))
+    return Transformer(d.tag, low / high, rated, ohms), 4 * high * high / va * complex(0.2, 0.98)
+
+
 def _balanced(
-    count: int, ends: np.ndarray, siemens: np.ndarray, emf: np.ndarray, rotors: list[Rotor]
-) -> tuple[np.ndarray, frozenset[str]]:
+    count: int, ends: np.ndarray, siemens: np.ndarray, emf: np.ndarray, rotors: list[Rotor],
+    coupled: list[tuple[Mapping[int, float], complex]],
+) -> tuple[np.ndarray, frozenset[str]]:  # fmt: skip
     """Node volts: LAPACK's inverse, then refinement until no node's current balance can be improved.
 
     Beside the volts, the currents behind the windings are unknowns of their own (modified nodal analysis: Ho, Ruehli,
@@ -1027,19 +1123,30 @@ def _balanced(
     for i, j, sign in ((one, one, 1), (two, two, 1), (one, two, -1), (two, one, -1)):
         np.add.at(matrix, (i, j), sign * siemens)
     matrix = matrix[:count, :count] + LEAK_S * np.eye(count)
-    into = np.zeros((count, 3 * len(rotors)))
+    wide = 3 * len(rotors) + len(coupled)
+    into = np.zeros((count, wide))
     for k, (a, b) in enumerate(end for rotor in rotors for end in rotor.ends):
         into[a, k] += 1
         into[b, k] -= 1
+    for k, (shares, _) in enumerate(coupled, 3 * len(rotors)):
+        for node, share in shares.items():
+            into[node, k] += share
     long = np.clongdouble if np.iscomplexobj(siemens) or np.iscomplexobj(emf) else np.longdouble
     s, e = siemens.astype(long), emf.astype(long)
 
-    def at(slips: list[float]) -> tuple[np.ndarray, np.ndarray]:
-        ohms = np.zeros((3 * len(rotors), 3 * len(rotors)), siemens.dtype)
+    def bound(slips: list[float]) -> np.ndarray:
+        """Ohms between the currents that are unknowns of their own."""
+        ohms = np.zeros((wide, wide), siemens.dtype)
         for m, (rotor, slip) in enumerate(zip(rotors, slips, strict=True)):
             ohms[3 * m : 3 * m + 3, 3 * m : 3 * m + 3] = rotor.ohms(slip)
-        inverse = np.linalg.inv(np.block([[matrix, into], [into.T, -ohms]]) if rotors else matrix)
-        volts, wound = np.zeros(count + 1, long), np.zeros(3 * len(rotors), long)
+        for k, (_, own) in enumerate(coupled, 3 * len(rotors)):
+            ohms[k, k] = own
+        return ohms
+
+    def at(slips: list[float]) -> tuple[np.ndarray, np.ndarray]:
+        ohms = bound(slips)
+        inverse = np.linalg.inv(np.block([[matrix, into], [into.T, -ohms]]) if wide else matrix)
+        volts, wound = np.zeros(count + 1, long), np.zeros(wide, long)
         for _ in range(12):
             amps = s * (volts[one] - volts[two] - e)
             short = -LEAK_S * volts
@@ -1053,30 +1160,54 @@ def _balanced(
                 break
         return volts[:count], wound
 
-    slips = [1.0] * len(rotors)
-    stalled = frozenset()
-    if any(rotor.way for rotor in rotors):
-        assert len(rotors) == 1, "several motors, one of them turning: no test needs it so far"
-        (rotor,) = rotors
+    def first(m: int, slips: list[float]) -> float | None:
+        """Slip of one rotor, the others turning as they do."""
+        own = slice(3 * m, 3 * m + 3)
+        rest = [k for k in range(wide) if not own.start <= k < own.stop]
         # The rest as the windings see it; without them the inner points hang in the air, so a stand-in holds them.
-        stand_in = 1 / rotor.of_sequence(1.0)
-        inverse = np.linalg.inv(matrix + stand_in * into @ into.T)
+        stand_in = 1 / rotors[m].of_sequence(1.0)
+        mine = into[:, own]
+        held = np.block([
+            [matrix + stand_in * mine @ mine.T, into[:, rest]],
+            [into[:, rest].T, -bound(slips)[np.ix_(rest, rest)]],
+        ])  # fmt: skip
+        inverse = np.linalg.inv(held)[:count, :count]
         source = np.zeros(count + 1, np.complex128)
         np.add.at(source, one, siemens * emf)
         np.subtract.at(source, two, siemens * emf)
-        v, z = into.T @ (inverse @ source[:count]), into.T @ inverse @ into
+        v, z = mine.T @ (inverse @ source[:count]), mine.T @ inverse @ mine
         free = np.linalg.inv(np.eye(3) - stand_in * z)
-        slip = rotor.slip(free @ v, free @ z)
-        if slip is None:
-            stalled = frozenset({rotor.tag})
-        else:
-            # That inverse keeps few digits where a terminal hangs on a nanosiemens: two more steps, on refined volts.
-            behind, off = slip * 1.001, rotor.torque(at([slip * 1.001])[1], slip * 1.001) - 1
+        return rotors[m].slip(free @ v, free @ z)
+
+    slips = [1.0] * len(rotors)
+    turning = [m for m, rotor in enumerate(rotors) if rotor.way]
+    stalled: set[str] = set()
+    for _ in range(60):
+        before = list(slips)
+        for m in turning:
+            found = first(m, slips)
+            slips[m] = 1.0 if found is None else found
+            (stalled.add if found is None else stalled.discard)(rotors[m].tag)
+        if len(turning) < 2 or max(abs(a - b) for a, b in zip(before, slips, strict=True)) < 1e-12:
+            break
+    # That inverse keeps few digits where a terminal hangs on a nanosiemens: more steps, on refined volts.
+    for _ in range(1 if len(turning) < 2 else 3):
+        for m in turning:
+            if rotors[m].tag in stalled:
+                continue
+            own = slice(3 * m, 3 * m + 3)
+
+            def off_balance(slip: float, m: int = m, own: slice = own) -> float:
+                return float(rotors[m].torque(at([*slips[:m], slip, *slips[m + 1 :]])[1][own], slip) - 1)
+
+            slip = slips[m]
+            behind = slip * 1.001
+            off = off_balance(behind)
             for _ in range(3):
-                here = rotor.torque(at([slip])[1], slip) - 1
+                here = off_balance(slip)
                 if here == off:
                     break
                 behind, slip, off = slip, float(slip - here * (slip - behind) / (here - off)), here
-            slips = [slip]
+            slips[m] = slip
     volts = at(slips)[0]
-    return volts.astype(np.complex128 if long is np.clongdouble else np.float64), stalled
+    return volts.astype(np.complex128 if long is np.clongdouble else np.float64), frozenset(stalled)

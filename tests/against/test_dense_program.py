@@ -7,47 +7,19 @@ shows.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
-
 import numpy as np
 import pytest
 from against import belt7
 from against.dense import Panel
+from against.from_text import FromText
 
 from troubleshoot.machine import Machine, describe
-from troubleshoot.program import Memory, Program, changes, parse_program, retained, scan, start
+from troubleshoot.program import changes
 from troubleshoot.program.printing import program_text
 from troubleshoot.solve.settle import MOST_OUTCOMES, settle_many
 
 AT_EVERY_TERMINAL_V = 1e-6
 """As for all other suspects."""
-
-
-@dataclass(frozen=True)
-class FromText:
-    """A controller that runs what the text says."""
-
-    text: str
-
-    @property
-    def program(self) -> Program:
-        if self.text not in READ:
-            read = parse_program(self.text, "printed")
-            assert isinstance(read, Program), read
-            READ[self.text] = read
-        return READ[self.text]
-
-    def start(self, before: Hashable = None) -> Memory:
-        kept = retained(self.program, before) if isinstance(before, Memory) else {}
-        return start(self.program, cold=not kept, retained=kept)
-
-    def scan(self, memory: Memory, inputs: Mapping[str, bool], now_ms: int) -> tuple[Memory, Mapping[str, bool]]:
-        result = scan(self.program, memory, inputs, now_ms)
-        return result.memory, result.outputs
-
-
-READ: dict[str, Program] = {}
 
 
 @pytest.fixture(scope="module")

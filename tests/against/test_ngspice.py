@@ -6,23 +6,17 @@ a settled state, not how the state was reached; that is `test_dense`.
 
 from __future__ import annotations
 
-import subprocess
-from pathlib import Path
-
-import numpy as np
 import pytest
 from against import belt7, hoist9, press3
 from against.belt7 import circuit_from
 from against.motors import IN_DELTA, IN_STAR, STAR_DELTA
+from against.spice import compare, volts_of, worst_of
 
 from troubleshoot.circuit.model import Situation
-from troubleshoot.solve.compiled import Net, compile_circuit, frequency
-from troubleshoot.solve.deck import DC_OFFSET, spice_deck
+from troubleshoot.solve.compiled import compile_circuit
+from troubleshoot.solve.deck import spice_deck
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.settle import Outcome, settle
-
-ABSOLUTE_V, RELATIVE = 0.010, 0.001
-"""10 mV or 0.1 %, whichever is larger. Ours to choose: a tenth of what the last digit of a multimeter shows."""
+from troubleshoot.solve.settle import settle
 
 # One suspect of every sort and place: power, control, 24 V, inputs, outputs, brake, opens, joints, earth faults.
 SAMPLE = (
@@ -50,47 +44,6 @@ HOIST_SAMPLE = (
 )  # fmt: skip
 
 
-def _volts(ngspice: str, deck: str, folder: Path, net: Net) -> tuple[dict[int, complex], dict[int, complex]]:
-    """Node number to volts, from the AC analysis and from the operating point, in double precision."""
-    hz = frequency(net.circuit)
-    control = f".control\nset filetype=ascii\nop\nwrite op.raw\nac lin 1 {hz} {hz}\nwrite ac.raw\nquit\n.endc\n.end\n"
-    (folder / "deck.cir").write_text(deck.removesuffix(".end\n") + control)
-    done = subprocess.run(
-        [ngspice, "-b", "deck.cir"], cwd=folder, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert "singular" not in done.stdout + done.stderr
-    return _raw(folder / "ac.raw"), _raw(folder / "op.raw")
-
-
-def _raw(path: Path) -> dict[int, complex]:
-    head, _, body = path.read_text().partition("Values:\n")
-    names = [line.split()[1] for line in head.partition("Variables:\n")[2].splitlines() if line.strip()]
-    values = [line.split()[-1].split(",") for line in body.splitlines() if line.strip()]
-    assert len(names) == len(values)
-    return {
-        int(name[2:-1]): complex(*(float(part) for part in value))
-        for name, value in zip(names, values, strict=True)
-        if name.startswith("v(")
-    }
-
-
-def _worst(outcome: Outcome, ac: dict[int, complex], dc: dict[int, complex]) -> float:
-    """Largest difference at any terminal, as a share of what is allowed; 1 is the limit."""
-    network = outcome.network
-    assert network.ac_v is not None
-    assert network.dc_v is not None
-    count = len(network.ac_v)
-    theirs_ac = np.array([ac.get(k + 1, 0) for k in range(count)])
-    theirs_dc = np.array([dc.get(k + 1 + DC_OFFSET, 0).real for k in range(count)])
-    assert {k + 1 for k in range(count)} <= ac.keys()
-    worst = 0.0
-    for ours, theirs in ((network.ac_v, theirs_ac), (network.dc_v, theirs_dc)):
-        allowed = np.maximum(ABSOLUTE_V, RELATIVE * np.abs(ours))
-        worst = max(worst, float(np.max(np.abs(ours - theirs) / allowed)))
-    return worst
-
-
 @pytest.mark.parametrize(
     ("machine", "suspect"),
     [*(("belt-7", s) for s in ("", *SAMPLE)), *(("press-3", s) for s in ("", *PRESS_SAMPLE))],
@@ -99,22 +52,14 @@ def _worst(outcome: Outcome, ac: dict[int, complex], dc: dict[int, complex]) -> 
 def test_a_general_simulator_finds_the_same_volts_at_every_terminal(machine, suspect, ngspice, tmp_path):
     of = {"belt-7": belt7, "press-3": press3}[machine]
     edits = of.suspects()[suspect].edits if suspect else ()
-    _compare(of.net(), edits, suspect, ngspice, tmp_path)
+    compare(of.net(), edits, suspect, ngspice, tmp_path)
 
 
 @pytest.mark.parametrize("form", hoist9.FORMS)
 @pytest.mark.parametrize("suspect", ["", *HOIST_SAMPLE], ids=lambda s: s or "healthy")
 def test_a_general_simulator_finds_the_same_volts_on_a_hoist_with_a_rectified_brake(suspect, form, ngspice, tmp_path):
     edits = hoist9.suspects(form)[suspect].edits if suspect else ()
-    _compare(hoist9.net(form), edits, suspect, ngspice, tmp_path)
-
-
-def _compare(net: Net, edits: tuple[Edit, ...], suspect: str, ngspice: str, folder: Path) -> None:
-    for name, named in net.circuit.situations.items():
-        for outcome in settle(net, edits, named.situation):
-            deck = spice_deck(net, outcome, title=f"{suspect or 'healthy'}, {name}")
-            worst = _worst(outcome, *_volts(ngspice, deck, folder, net))
-            assert worst <= 1, f"{name}: {worst:.3g} times what is allowed"
+    compare(hoist9.net(form), edits, suspect, ngspice, tmp_path)
 
 
 @pytest.mark.parametrize("after", [IN_STAR, IN_DELTA])
@@ -124,8 +69,8 @@ def test_a_motor_of_six_leads_in_star_and_in_delta_whole_and_with_something_open
     edits = (Edit("siemens", f"{broken} link" if broken == "F1" else broken, 0.0),) if broken else ()
     for outcome in settle(net, edits, Situation(acts=after)):
         deck = spice_deck(net, outcome, title="star-delta starter")
-        ac, dc = _volts(ngspice, deck, tmp_path, net)
-        assert _worst(outcome, ac, dc) <= 1
+        ac, dc = volts_of(ngspice, deck, tmp_path, net)
+        assert worst_of(outcome, ac, dc) <= 1
 
 
 def test_a_terminal_is_found_in_the_table_of_the_deck():

@@ -1,6 +1,6 @@
 """How long the whole dictionary takes: every suspect in every named situation, from a fresh network.
 
-Asked for with ``pytest tests/bench``. Beside ours: the same settles one by one through LAPACK, and LAPACK alone over
+Asked for with ``pytest -n 0 tests/bench``. Beside ours: the same settles one by one through LAPACK, and LAPACK alone over
 every distinct network that ours has solved (no settling, no second step for the motors and none for the DC digits).
 """
 

@@ -1,6 +1,6 @@
 """How long a scan of 500 networks takes, and reading a program: each against plain Python doing as much.
 
-Asked for with ``pytest tests/bench``. Two groups. The scan: our closures, against the same 500 boolean assignments as one
+Asked for with ``pytest -n 0 tests/bench``. Two groups. The scan: our closures, against the same 500 boolean assignments as one
 Python function, the least that this interpreter can do. The reading: 5,000 nested brackets and 5,000 terms, against
 the standard library's tokenizer over the same text, and against 50 of them a hundredfold: linear time shows as a ratio near 1.
 """

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Act, Circuit, Pin
-from troubleshoot.circuit.rows import COMPLAINT, DEVICE, PLACE, PROGRAM, ROLES, SITUATION, TOP, WIRE
+from troubleshoot.circuit.rows import COMPLAINT, DEVICE, PLACE, PROGRAM, ROLES, RUN, SITUATION, TOP, WIRE
 from troubleshoot.text.problem import Problem, nearest
 
 Load = Callable[[str | bytes], Circuit | tuple[Problem, ...]]
@@ -330,7 +330,7 @@ def test_the_nearest_key_is_right_in_95_of_100_single_slips():
     """One letter left out, doubled, wrong, or two swapped, in every key, kind and role of four letters or more."""
     dice = random.Random(7)
     right = tried = 0
-    groups = [[row.name for row in rows] for rows in (TOP, PLACE, WIRE, PROGRAM, SITUATION, COMPLAINT)]
+    groups = [[row.name for row in rows] for rows in (TOP, PLACE, WIRE, RUN, PROGRAM, SITUATION, COMPLAINT)]
     groups += [[r.name for r in (*DEVICE, *kind.ratings)] for kind in KINDS.values()] + [list(KINDS), list(ROLES)]
     for names in groups:
         for name in (n for n in names if len(n) >= 4):

@@ -30,6 +30,23 @@ def test_machines_lists_the_demo_plant_with_what_scripts_need(capsys: pytest.Cap
     assert "belt-7" in [row["name"] for row in rows]
 
 
+def test_ready_circuits_stand_below_the_machines_and_are_taken_by_name(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = json.loads(run(capsys, "machines", "--json")[1])
+    ready = [row["ready"] for row in rows]
+    assert (rows[0]["name"], ready[0], ready.count(True)) == ("belt-7", False, 10)
+    assert ready == sorted(ready)
+    out = run(capsys, "machines")[1]
+    assert out.index("belt-7") < out.index("Ready circuits") < out.index("hoist ")
+    assert run(capsys, "check", *(row["name"] for row in rows)) == (0, "11 checked, nothing wrong\n", "")
+    assert "(nearest: hoist)" in run(capsys, "check", "hoits")[2]
+
+
+def test_a_ready_circuit_is_no_machine_of_the_plant() -> None:
+    from troubleshoot.cli.machines_on_disk import open_plant
+
+    assert set(open_plant().circuits) == {"belt-7"}
+
+
 def test_faults_have_ids_words_priors_that_sum_to_one_and_a_repair(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys, "faults", "belt-7", "--json")
     rows = json.loads(out)

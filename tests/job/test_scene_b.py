@@ -445,6 +445,27 @@ def test_the_proof_proves_each_stop_by_a_reading_and_says_what_it_has_not_proved
     assert night.sheet().done
 
 
+def test_three_currents_in_the_proof_are_answered_with_how_uneven_they_are(night: Night) -> None:
+    """Unbalance as NEMA MG 1 has it: the farthest from the mean, in percent of it."""
+    to_the_isolation(night)
+    night.careful_until("repair")
+    night.careful()
+    night.press("c")
+    while not (night.stage.check and night.stage.check.id == "hold S1"):
+        night.careful()
+    if night.sheet().needs_caution:
+        night.press("c")
+    check = night.stage.check
+    amps = [night.desk.reasoner.expected(m, check.situation.situation).value for m in check.readings]
+    assert len(amps) == 3
+    typed = [round(a * share, 3) for a, share in zip(amps, (1, 1, 0.7), strict=True)]
+    night.type(" ".join(map(str, typed)))
+    mean = sum(typed) / 3
+    percent = 100 * (mean - min(typed)) / mean
+    assert mean - min(typed) > max(typed) - mean
+    assert f"Currents {percent:.0f} % uneven: read the three line volts" in night.text
+
+
 def test_a_stop_whose_reading_is_wrong_does_not_pass_the_proof(night: Night) -> None:
     to_the_isolation(night)
     night.careful_until("repair")

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
+from against.belt7 import MACHINE, circuit_from
+from against.small import machine_of
 from safety.machines import after, belt, mixer, pin, sign
 
+from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.safety.isolation import IsolationStep, isolation, judge, stays_live
 from troubleshoot.solve.meter import read
@@ -114,3 +119,14 @@ def test_where_no_disconnect_is_drawn_it_has_to_be_opened_upstream() -> None:
     ids = [s.id for s in isolation(sign(), [pin("L5:X1"), pin("L5:X2")]).steps]
     assert "upstream" in ids
     assert not any(i.startswith("open") for i in ids)
+
+
+def test_w47_the_wait_for_a_capacitor_is_said_in_seconds_where_it_is_known() -> None:
+    """Closed form: 47 s (470 uF, 100 kilohm) times ln(340 / 60) is 81.5 s; without a capacitor only "until it is dark"."""
+    text = MACHINE.read_text(encoding="utf-8")
+    known = text.replace("kind: dc supply,", "kind: dc supply, stores: 470 uF,")
+    volts = float(str(circuit_from(text).devices["PS1"].ratings["in"]))
+    seconds = math.ceil(47 * math.log(math.sqrt(2) * volts / 60))
+    for source, must in ((known, f"Wait {seconds} s and until PS1"), (text, "Wait until PS1")):
+        steps = isolation(Reasoner(machine_of(source))).steps
+        assert any(s.words.startswith(must) for s in steps if s.id.startswith("stored"))

@@ -124,8 +124,8 @@ def test_every_part_of_a_machine_shorted_or_open_at_once():
             assert np.isfinite(outcome.network.dc_v).all()
 
 
-def test_five_thousand_devices_are_answered():
-    count = 5000
+def test_two_thousand_devices_are_answered():
+    count = 2000
     devices = "".join(f"  H{k}: {{kind: lamp, at: panel, lamp: 120 V AC}}\n" for k in range(count))
     one, other = (", ".join(f"'H{k}:{pin}'" for k in range(count)) for pin in ("X1", "X2"))
     circuit = built(devices, f"  - {{number: A, run: ['G1:L1', {one}]}}\n  - {{number: N, run: ['G1:N', {other}]}}\n")
@@ -133,6 +133,6 @@ def test_five_thousand_devices_are_answered():
     suspects = suspects_of(circuit)[:3]
     found = settle_many(net, [(s.edits, Situation()) for s in suspects])
     assert len(found) == len(suspects)
-    # In a chain of 5000 joints the last lamps get the least: what is seen falls along the wire.
+    # In a chain of 2000 joints the last lamps get the least: what is seen falls along the wire.
     volts = np.abs(found[0][0].network.ac_v)
     assert volts[net.index["H0:X1"]] >= volts[net.index[f"H{count - 1}:X1"]]

@@ -18,6 +18,7 @@ from troubleshoot.trees import Bound, Tree, Walk, bind, load_tree, walk
 
 ROOT = Path(__file__).resolve().parents[2]
 MACHINES = {
+    **{path.stem: path for path in sorted((ROOT / "troubleshoot/circuits").glob("*.yaml"))},
     "belt-7": ROOT / "troubleshoot/machines/belt-7.yaml",
     "fan-2": Path(__file__).parent / "machines/fan-2.yaml",
 }

@@ -22,6 +22,7 @@ from troubleshoot.circuit.model import (
     Pin,
     Place,
     Program,
+    Run,
     Situation,
 )
 from troubleshoot.circuit.rows import (
@@ -35,11 +36,13 @@ from troubleshoot.circuit.rows import (
     PLACE,
     PROGRAM,
     ROLES,
+    RUN,
     SITUATION,
     TOP,
     WIRE,
     Row,
 )
+from troubleshoot.circuit.runs import USUAL
 from troubleshoot.text.problem import Position, Problem, in_file_order, nearest
 from troubleshoot.text.yamlnodes import Map, Node, Seq, Text, compose
 
@@ -97,6 +100,7 @@ def _circuit(root: Map, file: str, to: _Reading) -> Circuit | None:
     _places(parts.get("places"), to)
     _devices(parts.get("devices"), to)
     hops = _wires(parts.get("wires"), to)
+    runs = _runs(parts.get("runs"), hops, _unread(parts.get("wires"), hops), to)
     program = _program(parts.get("program"), to)
     roles = _roles(parts.get("roles"), to)
     situations = _situations(parts.get("situations"), to)
@@ -117,6 +121,7 @@ def _circuit(root: Map, file: str, to: _Reading) -> Circuit | None:
         situations=situations,
         complaints=complaints,
         priors=priors,
+        runs=runs,
     )
 
 
@@ -421,6 +426,72 @@ def _one_number(
             to.wrong(
                 at, f"{pin} is on wire {number} here and on wire {other} on line {first.line}; it can be on one only"
             )
+
+
+def _unread(wires: Node | None, hops: tuple[Hop, ...]) -> tuple[str, ...]:
+    """Wire numbers that are written and gave no hop, for a mistake in them."""
+    lines = [item.get("number") for item in wires.items if isinstance(item, Map)] if isinstance(wires, Seq) else []
+    laid = {hop.number for hop in hops}
+    return tuple(line.value for line in lines if isinstance(line, Text) and line.value not in laid)
+
+
+def _runs(node: Node | None, hops: tuple[Hop, ...], unread: tuple[str, ...], to: _Reading) -> tuple[Run, ...]:
+    if node is None:
+        return ()
+    example = "like - {conductors: ['11', '12'], in: conduit, length: 30 m}"
+    if not isinstance(node, Seq):
+        to.wrong(node.at, f"'runs' must be a list, each line {example}")
+        return ()
+    runs: list[Run] = []
+    for item in node.items:
+        if not isinstance(item, Map):
+            to.wrong(item.at, f"a run is written {example}")
+            continue
+        found = _keys(item, RUN, "a run", to)
+        out = to.problems
+        inside = written.choice(found["in"], "in", USUAL, out) if "in" in found else None
+        metres = written.quantity(found["length"], "length", "metres", out) if "length" in found else None
+        near, earth = (
+            written.quantity(found[key], key, "farads per metre", out) if key in found else None
+            for key in ("to neighbour", "to earth")
+        )
+        laid = _conductors(found["conductors"], hops, unread, to) if "conductors" in found else ()
+        if metres == 0:
+            to.wrong(found["length"].at, "'length' must be above zero")
+        if inside is None or metres is None:
+            continue
+        usual = USUAL[inside]
+        runs.append(
+            Run(laid, metres, usual.to_neighbour if near is None else near, usual.to_earth if earth is None else earth)
+        )
+    return tuple(runs)
+
+
+def _conductors(node: Node, hops: tuple[Hop, ...], unread: tuple[str, ...], to: _Reading) -> tuple[str, ...]:
+    """Ids of the hops that are meant: a wire number stands for its hops that leave their place, or else for all of them."""
+    names = written.texts(node, "conductors", to.problems, names=True) or ()
+    items = node.items if isinstance(node, Seq) else (node,)
+    ids = {hop.id for hop in hops}
+    numbers: dict[str, list[Hop]] = {}
+    for hop in hops:
+        numbers.setdefault(hop.number, []).append(hop)
+    laid: dict[str, None] = {}
+    for name, item in zip(names, items, strict=False):
+        if name in numbers:
+            meant = [h.id for h in numbers[name] if h.field] or [h.id for h in numbers[name]]
+        elif name in ids:
+            meant = [name]
+        else:
+            # A wire with a mistake in it is missing here for that reason, which is told already.
+            if name not in unread and not name.startswith(tuple(f"{number}:" for number in unread)):
+                what = f"no wire number and no hop {name!r} in this file"
+                to.wrong(item.at, what, nearest(name, (*numbers, *ids)))
+            continue
+        for one in meant:
+            if one in laid:
+                to.wrong(item.at, f"{one} is in 'conductors' twice, by its number or by itself")
+            laid[one] = None
+    return tuple(laid)
 
 
 def _program(node: Node | None, to: _Reading) -> Program | None:

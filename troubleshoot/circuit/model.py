@@ -46,6 +46,19 @@ class Hop:
 
 
 @dataclass(frozen=True, slots=True)
+class Run:
+    """Conductors that lie side by side in one conduit or cable, and couple."""
+
+    hops: tuple[str, ...]
+    """Ids of the conductors in it, each once."""
+    metres: float
+    to_neighbour: float
+    """Farads per metre of one conductor to one neighbour that touches it."""
+    to_earth: float
+    """Farads per metre of one conductor to earth: conduit, armour, shield."""
+
+
+@dataclass(frozen=True, slots=True)
 class Device:
     """One device of the machine."""
 
@@ -173,3 +186,5 @@ class Circuit:
     complaints: Mapping[str, Complaint]
     priors: Mapping[str, float] = field(default_factory=dict)
     """How many times as likely as usual, by suspect id."""
+    runs: tuple[Run, ...] = ()
+    """What lies side by side; where none is given, what a floating point reads is known as a range only."""

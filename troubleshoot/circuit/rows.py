@@ -10,10 +10,11 @@ from types import MappingProxyType
 from typing import Final, Literal, get_args
 
 from troubleshoot.circuit.model import Known, Origin
+from troubleshoot.circuit.runs import USUAL
 
 RowType = Literal[
     "name", "text", "choice", "yes or no", "seconds", "metres", "integer", "texts", "pins", "acts", "positions",
-    "program text", "section",
+    "farads per metre", "program text", "section",
 ]  # fmt: skip
 
 
@@ -39,6 +40,7 @@ TOP: Final = (
     Row("places", "section", "where a person must go to reach the devices; without it there is one, the panel"),
     Row("devices", "section", "everything with terminals, by the tag printed on it", must=True),
     Row("wires", "section", "wire numbers and the terminals each one runs to", must=True),
+    Row("runs", "section", "which wires share a conduit or a cable, and how far: what couples into a dead one"),
     Row("program", "section", "the controller's program"),
     Row("roles", "section", "which device is the start button, the contactor, ...; {} for none", must=True),
     Row("situations", "section", "named states of the machine worth measuring in"),
@@ -65,6 +67,13 @@ WIRE: Final = (
     Row("run", "pins", "terminals in the order in which the wire is laid: [K1:14, FR1:95]", must=True),
     Row("length", "metres", "length of each hop; 1 m within a place and 15 m between places where not given"),
     _KNOWN_ROW,
+)
+RUN: Final = (
+    Row("conductors", "texts", "what lies in it: wire numbers, or single hops as 12:K1:14>FR1:95", must=True),
+    Row("length", "metres", "how far they lie side by side", must=True),
+    Row("in", "choice", "conduit: single wires, also in trunking; cable: cores", must=True, choices=tuple(USUAL)),
+    Row("to neighbour", "farads per metre", "to one touching neighbour; 50 pF/m in a conduit, 100 in a cable"),
+    Row("to earth", "farads per metre", "of one conductor; 60 pF/m in a conduit, 100 in a cable"),
 )
 PROGRAM: Final = (
     Row(

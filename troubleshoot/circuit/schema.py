@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from troubleshoot.circuit import written
 from troubleshoot.circuit.kinds.base import Kind, Rating
-from troubleshoot.circuit.rows import COMPLAINT, DEVICE, PLACE, PROGRAM, ROLES, SITUATION, TOP, WIRE, Row
+from troubleshoot.circuit.rows import COMPLAINT, DEVICE, PLACE, PROGRAM, ROLES, RUN, SITUATION, TOP, WIRE, Row
 
 Schema = dict[str, Any]
 
@@ -36,6 +36,7 @@ def circuit_schema(kinds: Mapping[str, Kind] | None = None) -> Schema:
         "places": _each(_object(PLACE), least=1),
         "devices": _each({"$ref": "#/definitions/device"}, least=1),
         "wires": {"type": "array", "minItems": 1, "items": _object(WIRE)},
+        "runs": {"type": "array", "items": _object(RUN)},
         "program": _object(PROGRAM) | {"oneOf": [{"required": ["text"]}, {"required": ["file"]}]},
         "roles": {
             "type": "object",

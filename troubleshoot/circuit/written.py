@@ -26,6 +26,7 @@ UNITS: Final = MappingProxyType(
         "watts": ("W", "VA"),
         "ohms": ("ohm", "ohms", "Ω", "\u2126"),
         "farads": ("F",),
+        "farads per metre": ("F/m",),
         "seconds": ("s",),
         "hertz": ("Hz",),
         "metres": ("m",),
@@ -50,7 +51,7 @@ OTHER_UNITS: Final = MappingProxyType(
 
 EXAMPLES: Final = MappingProxyType(
     {
-        "volts": "120 V", "amps": "4.8 A", "watts": "1.5 kW", "ohms": "0.2 ohm", "farads": "33 nF", "seconds": "20 s", "hertz": "60 Hz",
+        "volts": "120 V", "amps": "4.8 A", "watts": "1.5 kW", "ohms": "0.2 ohm", "farads": "33 nF", "farads per metre": "50 pF/m", "seconds": "20 s", "hertz": "60 Hz",
         "metres": "2 m", "fraction": "0.75 or 75 %", "integer": "3", "text": "incline", "device": "KM2", "choice": "manual",
         "coil": "24 V DC", "blocks": "{'13-14': no, '21-22': nc}", "points": "{'%IX0.0': start}",
         "groups": "{1L: {what: relay outputs, points: {'%QX0.0': horn}}}",
@@ -60,7 +61,7 @@ EXAMPLES: Final = MappingProxyType(
 """One example of each way of writing, for messages and pages."""
 
 _NUMBER: Final = r"[0-9]{1,12}(?:\.[0-9]{1,12})?"
-_QUANTITY: Final = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*([A-Za-zµμΩ\u2126][A-Za-zµμΩ\u2126 ]*)?")
+_QUANTITY: Final = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*([A-Za-zµμΩ\u2126][A-Za-zµμΩ\u2126/ ]*)?")
 _COIL: Final = re.compile(rf"({_NUMBER})\s*V\s*(AC|DC)", re.IGNORECASE)
 _SYSTEM: Final = re.compile(rf"({_NUMBER})(Y?)/({_NUMBER})(?:\s*V)?")
 _ADDRESS: Final = re.compile(r"%[IQM][XBWDL]?[0-9]{1,6}(\.[0-9]{1,6}){0,7}")

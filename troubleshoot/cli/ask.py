@@ -16,6 +16,7 @@ from troubleshoot.cli.machines_on_disk import (
     open_machine,
     read_machine,
     read_text,
+    ready_files,
     shown_path,
     stop_with,
     tree_files,
@@ -34,24 +35,33 @@ MODES = tuple(RANGES)
 
 
 @click.command()
-@click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: name, path, complaints, situations.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="A JSON list of objects: name, title, path, complaints, situations, ready."
+)
 def machines(as_json: bool) -> None:
-    """List the machines that can be worked on: those of the plant folder and those shipped."""
-    found, notices = circuits()
-    rows = [
-        {
-            "name": name, "title": circuit.title, "path": str(machine_files()[name].path),
-            "complaints": list(circuit.complaints), "situations": list(circuit.situations),
-        }
-        for name, circuit in found.items()
-    ]  # fmt: skip
-    for notice in notices:
-        complain(notice)
+    """List the machines that can be worked on, those of the plant folder and those shipped, then the ready circuits."""
+    rows = []
+    for ready, files in ((False, machine_files()), (True, ready_files())):
+        found, notices = circuits(files)
+        rows += [
+            {
+                "name": name, "title": circuit.title, "path": str(files[name].path),
+                "complaints": list(circuit.complaints), "situations": list(circuit.situations), "ready": ready,
+            }
+            for name, circuit in found.items()
+        ]  # fmt: skip
+        for notice in notices:
+            complain(notice)
     if as_json:
         say(json.dumps(rows))
-    else:
-        for row in rows:
-            say(f"{row['name']:<16} {show(str(row['title']))}")
+        return
+    width = max((len(str(row["name"])) for row in rows), default=0)
+    told = False
+    for row in rows:
+        if row["ready"] and not told:
+            say(f"{chr(10) if row is not rows[0] else ''}Ready circuits, for a machine that nobody has described:")
+            told = True
+        say(f"{row['name']:<{width}}  {show(str(row['title']))}")
 
 
 @click.command()
@@ -152,7 +162,11 @@ def expect(
             if answer["refused"]:
                 say(f"no reading: {answer['refused']}")
                 return
-            say(f"{value}{'  (floating)' if answer['floating'] else ''}{many}")
+            floats = ""
+            if answer["floating"]:
+                span = f"{answer['low']:.3g} to {answer['high']:.3g} {answer['unit']}"
+                floats = f"  (floating: {span}, collapses under load)"
+            say(f"{value}{floats}{many}")
         return
     shown = _lights(found, situation, edits)
     say(json.dumps({"lights": shown}) if as_json else "\n".join(f"{name:<16} {state}" for name, state in shown.items()))
@@ -211,7 +225,7 @@ def _meter(
             f"no meter mode {show(mode)!r}" + (f" (nearest: {near})" if near else f": {', '.join(MODES)}")
         )
     readings = read(machine.net, edits, situation, mode, _pin(machine, a), _pin(machine, b))
-    values = [r.value for r, _ in readings]
+    values = [v for r, _ in readings for v in (r.span or (r.value,))]
     first, outcome = readings[0]
 
     def finite(value: float) -> float | None:

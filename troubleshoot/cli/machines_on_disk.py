@@ -40,9 +40,7 @@ class Where:
 
 def machine_files() -> Mapping[str, Where]:
     """Every machine by name: those of the plant folder win over those shipped."""
-    found: dict[str, Where] = {}
-    for path in sorted(data("machines").glob("*.yaml")):
-        found[path.stem] = Where(path.stem, path)
+    found = _files("machines")
     folder = plant_folder()
     if folder.is_dir():
         for path in sorted(folder.glob(f"*/{CIRCUIT}")):
@@ -50,14 +48,23 @@ def machine_files() -> Mapping[str, Where]:
     return found
 
 
+def ready_files() -> Mapping[str, Where]:
+    """The ready circuits by name: patterns for a machine that nobody has described, no machines of the plant."""
+    return _files("circuits")
+
+
+def _files(shipped: str) -> dict[str, Where]:
+    return {path.stem: Where(path.stem, path) for path in sorted(data(shipped).glob("*.yaml"), key=lambda p: p.stem)}
+
+
 def find(machine: str) -> Where:
-    """A machine by folder, file or name. Raises click.UsageError with the nearest name."""
+    """A machine by folder, file or name, or a ready circuit by name. Raises click.UsageError with the nearest name."""
     path = Path(machine)
     if path.is_dir() and (path / CIRCUIT).is_file():
         return Where(path.resolve().name, path / CIRCUIT)
     if path.is_file():
         return Where(path.stem, path)
-    known = machine_files()
+    known = {**ready_files(), **machine_files()}
     if machine in known:
         return known[machine]
     near = nearest(machine, known)
@@ -154,13 +161,13 @@ def who_works() -> str:
         return "unknown"
 
 
-def circuits() -> tuple[Mapping[str, Circuit], tuple[str, ...]]:
-    """Every machine's circuit, and a sentence for each file that does not read."""
+def circuits(files: Mapping[str, Where]) -> tuple[Mapping[str, Circuit], tuple[str, ...]]:
+    """The circuit in each of these files, and a sentence for each that does not read."""
     from troubleshoot.circuit.load import load_circuit
 
     found: dict[str, Circuit] = {}
     notices = []
-    for name, where in machine_files().items():
+    for name, where in files.items():
         loaded = load_circuit(read_text(where.path), shown_path(where.path))
         if isinstance(loaded, tuple):
             notices.append(f"{name} cannot be used: {loaded[0]} (troubleshoot check {name} shows all)")
@@ -201,7 +208,7 @@ def open_plant() -> Plant:
     """The plant as a session needs it."""
     from troubleshoot.job.session import Plant
 
-    found, notices = circuits()
+    found, notices = circuits(machine_files())
     return Plant(found, open_jobs(), open_desk, _open_log, who_works(), notices)
 
 

@@ -19,7 +19,7 @@ def paths(as_json: bool) -> None:
 
     TROUBLESHOOT_PLANT chooses another plant folder.
     """
-    found = {"plant": str(plant_folder()), "machines": _shipped("machines"), "trees": _shipped("trees")}
+    found = {"plant": str(plant_folder()), **{name: _shipped(name) for name in ("machines", "circuits", "trees")}}
     found["crash reports"] = str(crash_folder())
     if as_json:
         say(json.dumps(found, indent=1))

@@ -6,6 +6,7 @@ Readings that every suspect answers alike, or that tell the same as one already 
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -47,17 +48,32 @@ class Candidates:
     """(items, outcomes, classes)."""
 
 
-def reference(circuit: Circuit, current: str) -> Pin | None:
-    """Where the black lead is parked: the bar nearest by wire to the supply's neutral, or to the DC supply's minus."""
-    kind, mark = ("supply", "N") if current == "ac" else ("dc supply", "-")
-    roots = [Pin(d.tag, mark) for d in circuit.devices.values() if d.kind == kind]
-    if not roots:
-        return None
+def references(circuit: Circuit, current: str) -> tuple[Pin, ...]:
+    """Where the black lead is parked: a bar nearest by wire to what each feed returns to, or that terminal itself.
+
+    AC: the return of every transformer's secondary; then the supply's neutral where a wire leaves it, else its earth
+    where something of it is earthed. DC: the minus of the first supply.
+    """
     near: dict[Pin, list[Pin]] = {}
     for hop in circuit.hops:
         near.setdefault(hop.a, []).append(hop.b)
         near.setdefault(hop.b, []).append(hop.a)
-    queue, visited = deque(roots[:1]), {roots[0]}
+    devices = circuit.devices.values()
+    if current == "dc":
+        roots = [Pin(d.tag, "-") for d in devices if d.kind == "dc supply"][:1]
+    else:
+        roots = [Pin(d.tag, back) for d in devices for _, back in KINDS[d.kind].gives(d)]
+        for d in [d for d in devices if d.kind == "supply"][:1]:
+            neutral = Pin(d.tag, "N")
+            if neutral in near or not roots:
+                roots.append(neutral)
+            elif d.ratings["earthing"] != "none":
+                roots.append(Pin(d.tag, "PE"))
+    return tuple(dict.fromkeys(_bar_at(circuit, root, near) for root in roots))
+
+
+def _bar_at(circuit: Circuit, root: Pin, near: Mapping[Pin, list[Pin]]) -> Pin:
+    queue, visited = deque([root]), {root}
     while queue:
         pin = queue.popleft()
         if circuit.devices[pin.device].kind == "bar":
@@ -66,7 +82,7 @@ def reference(circuit: Circuit, current: str) -> Pin | None:
             if other not in visited:
                 visited.add(other)
                 queue.append(other)
-    return roots[0]
+    return root
 
 
 def across_pairs(circuit: Circuit) -> list[tuple[Pin, Pin]]:
@@ -108,8 +124,7 @@ def candidates(table: Table) -> Candidates:
 
     modes: tuple[tuple[str, Mode], ...] = (("ac", "ac volts"), ("dc", "dc volts"))
     for current, mode in modes:
-        black = reference(circuit, current)
-        if black is not None:
+        for black in references(circuit, current):
             here = circuit.devices[black.device].place
             consider(
                 mode,

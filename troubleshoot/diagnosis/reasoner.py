@@ -24,6 +24,7 @@ from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meters import unit_of
+from troubleshoot.solve.stray import DRIFT
 
 NOT_MENDED = 0.05
 """Chance that a repair did not take (wrong part, still loose). Common practice, no published source."""
@@ -52,9 +53,9 @@ class Expected:
 
     @property
     def words(self) -> str:
-        """``116-124``, ``nothing``, ``OL``."""
+        """``116-124``, ``nothing``, ``OL``; of a point that floats, what may couple into it."""
         if self.floating:
-            return "nothing"
+            return "nothing" if self.high <= DRIFT["ac"] else f"{self.low:.0f}-{self.high:.0f} V, collapses under load"
         if self.unit == "ohm":
             return "OL" if np.isinf(self.value) else "under 1 ohm" if self.value < 1 else f"about {self.value:.3g} ohm"
         if abs(self.value) < 0.5:
@@ -198,13 +199,11 @@ class Reasoner:
         table = self.table(situation)
         value = predicted.right
         spread = 0.04 if what.mode in ("ac volts", "low-impedance volts") else 0.02
-        return Expected(
-            value,
-            abs(value) * (1 - spread),
-            abs(value) * (1 + spread),
-            unit_of(what.mode),
-            bool(predicted.floating[table.healthy]),
-        )
+        floating = bool(predicted.floating[table.healthy])
+        low, high = abs(value) * (1 - spread), abs(value) * (1 + spread)
+        if floating and predicted.span is not None:
+            low, high = (float(end[table.healthy]) for end in predicted.span)
+        return Expected(value, low, high, unit_of(what.mode), floating)
 
     def misfits(self, evidence: Sequence[Seen], suspect: Suspect, repaired: Sequence[Repaired] = ()) -> list[Seen]:
         """Observations that one suspect does not explain: the word or class seen has under 10 % chance."""
@@ -254,7 +253,10 @@ def _fit(seen: Seen, predicted: Predicted, table: Table, suspect: int) -> float:
             near = np.abs(np.log10(np.minimum(value, 1e9) + 0.3) - np.log10(x + 0.3)) < 0.5
         else:
             near = np.abs(value - x) < 0.12 * np.maximum(value, x) + 0.1 * nominal_of(predicted)
-        return float((weight * (near | predicted.floating[mine])).sum())
+        stray = predicted.floating[mine]
+        if predicted.span is not None:
+            stray = stray & (x <= 1.15 * predicted.span[1][mine] + 0.1 * nominal_of(predicted))
+        return float((weight * (near | stray)).sum())
     if seen.understood is Word.OL:
         return float((weight * (predicted.value[mine] > 1e6)).sum())
     if seen.understood is Word.UNSTEADY:

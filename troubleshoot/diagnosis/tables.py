@@ -13,11 +13,12 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.circuit.kinds.base import Branch, Sign
+from troubleshoot.circuit.kinds.base import Sign
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.evidence.likelihood import Predicted
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.machine import Machine
+from troubleshoot.solve import stray
 from troubleshoot.solve.converters import domain
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import bulk
@@ -27,8 +28,6 @@ from troubleshoot.solve.settle import Outcome, settle_many
 
 Floats = npt.NDArray[np.float64]
 UNSTEADY = Word.UNSTEADY.value
-STIFF_S = 1e-5
-"""Siemens below which a branch does not hold a point against stray coupling."""
 
 
 @dataclass(frozen=True)
@@ -112,34 +111,7 @@ class Table:
     @cached_property
     def islands(self) -> npt.NDArray[np.intp]:
         """(nodes + 1, distinct networks) label of the stiffly connected island of every node; the last row is earth."""
-        distinct, _ = self._distinct
-        net = self.machine.net
-        ends = net.plan.element_nodes
-        count = len(net.nodes)
-        labels = np.tile(np.arange(count + 1, dtype=np.intp)[:, None], (1, len(distinct)))
-        stiff = np.stack([np.maximum(np.abs(n.ac_s), n.dc_s) > STIFF_S for n in distinct], axis=1)
-        # The crosswise branches of a transformer couple its windings; they hold no point.
-        coupling = [k for k, e in enumerate(net.elements) if isinstance(e.part, Branch) and np.isinf(e.part.dc)]
-        stiff[coupling] = False
-        a, b = ends[:, 0] % (count + 1), ends[:, 1] % (count + 1)
-        earthed = np.zeros((count, len(distinct)), np.bool_)
-        for k, network in enumerate(distinct):
-            for node, _ in network.earth:
-                earthed[node, k] = True
-        columns = np.arange(len(distinct))
-        while True:
-            before = labels.copy()
-            for e in range(len(a)):
-                low = np.minimum(labels[a[e]], labels[b[e]])
-                labels[a[e]] = np.where(stiff[e], low, labels[a[e]])
-                labels[b[e]] = np.where(stiff[e], low, labels[b[e]])
-            for node in np.flatnonzero(earthed.any(axis=1)).tolist():
-                low = np.minimum(labels[node], labels[count])
-                labels[node] = np.where(earthed[node], low, labels[node])
-                labels[count] = np.where(earthed[node], low, labels[count])
-            labels = labels[labels, columns]
-            if np.array_equal(before, labels):
-                return labels
+        return stray.islands(self.machine.net, self._distinct[0])
 
     def loose(self, pairs: Sequence[tuple[Pin, Pin]]) -> npt.NDArray[np.bool_]:
         """(pairs, outcomes): nothing stiff connects the two points, so a reading between them floats."""
@@ -162,7 +134,10 @@ class Table:
         out: dict[int, Predicted] = {}
         for mode in dict.fromkeys(w.mode for w in whats):
             chosen = [(k, w) for k, w in enumerate(whats) if w.mode == mode]
-            table = bulk(self.machine.net, distinct, mode, [(w.red, w.black) for _, w in chosen])
+            pairs = [(w.red, w.black) for _, w in chosen]
+            table = bulk(self.machine.net, distinct, mode, pairs)
+            floats = table.floating.any()
+            spans = stray.span(self.machine.net, distinct, self.islands, mode, pairs, table.value) if floats else None
             scale = 0.0 if mode not in VOLTS else self.scale["dc" if mode == "dc volts" else "ac"]
             if mode == "amps":
                 scale = float(np.abs(table.value).max())
@@ -170,8 +145,9 @@ class Table:
                 middle, swing = self._range(table.value[row : row + 1])
                 value = middle[0]
                 out[k] = Predicted(
-                    value, table.floating[row][inverse], None, swing[0], float(value[self.healthy]), scale
-                )
+                    value, table.floating[row][inverse], None, swing[0], float(value[self.healthy]), scale,
+                    None if spans is None else (spans[0][row][inverse], spans[1][row][inverse]),
+                )  # fmt: skip
         return [out[k] for k in range(len(whats))]
 
     def _predict_sign(self, what: Light | Look) -> Predicted:

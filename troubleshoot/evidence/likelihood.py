@@ -40,8 +40,10 @@ TOOL_VOLTS = 0.4
 """Meter accuracy: share of the reading, and volts for the last digits of the AC range and what the leads pick up."""
 NOTHING_BELOW, RIGHT_FROM, RIGHT_TO = 0.10, 0.80, 1.20
 """Where people's words change, as shares of what should be there."""
-STRAY_SHARE = 0.75
-"""A floating point shows anything from nothing up to this share of the supply."""
+UNCOUPLED, UNCOUPLED_IN_RUN = 0.5, 0.1
+"""Chance that next to nothing couples into a floating point: where it is not known what runs beside it, and where it is."""
+SURPRISED = 0.1
+"""Chance that a floating point reads as nobody reckoned: another machine's cable beside it."""
 JUMPS_FROM = 0.15
 """Share of what should be there by which a display must jump before a person calls it unsteady. Common practice."""
 CALLED_UNSTEADY = 0.6
@@ -57,6 +59,7 @@ class Predicted:
     value: volts, ohms or amperes for meters, (outcomes,); shown: what a light or a look shows, (outcomes,) of text.
     swing: half of how far the value swings where the machine does not come to rest, (outcomes,); 0 at rest.
     right: what a healthy machine reads here; scale: the largest supply volts in reach.
+    span: least and most that it may show where it floats, (outcomes,) each (`solve.stray`); None: nothing floats.
     """
 
     value: Floats
@@ -65,6 +68,7 @@ class Predicted:
     swing: Floats
     right: float
     scale: float
+    span: tuple[Floats, Floats] | None = None
 
     @property
     def steady(self) -> Bools:
@@ -159,11 +163,26 @@ def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
     held = (1 - SLIP - zero) * _normal(x, value, _sigma(value, spread)) + zero * _normal(
         x, np.zeros_like(value), np.full_like(value, 0.5)
     )
-    stray_top = max(STRAY_SHARE * predicted.scale, 1.0)
-    stray = 0.5 * _normal(x, np.zeros_like(value), np.full_like(value, 1.0)) + (
-        0.5 / stray_top if x <= stray_top else 0.0
-    )
-    return said * np.where(predicted.floating, (1 - SLIP) * stray, held) + anything
+    if predicted.span is not None:
+        held = np.where(predicted.floating, (1 - SLIP) * _stray(x, spread, predicted), held)
+    return said * held + anything
+
+
+def _ghost(predicted: Predicted) -> tuple[Floats, Floats, Floats]:
+    """Of a point that floats, (outcomes,) each: chance that nothing couples into it, least and most that it else shows."""
+    assert predicted.span is not None
+    low, high = predicted.span
+    return np.where(low > 0, UNCOUPLED_IN_RUN, UNCOUPLED), low, np.maximum(high, low + 1.0)
+
+
+def _stray(x: float, spread: Floats, predicted: Predicted) -> Floats:
+    """Density of a floating reading: nothing, or anything within its span."""
+    none, low, high = _ghost(predicted)
+    inside = (x >= low - spread) & (x <= high + spread)
+    strange = SURPRISED * 1 / max(predicted.scale, 1.0) if x <= predicted.scale else 0.0
+    couples = (1 - SURPRISED) * inside / (high - low + 2 * spread) + strange
+    found: Floats = none * _normal(x, np.zeros_like(none), np.full_like(none, 1.0)) + (1 - none) * couples
+    return found
 
 
 def _open_from(seen: Seen) -> float:
@@ -192,8 +211,20 @@ def _class_chances(seen: Seen, predicted: Predicted) -> Floats:
     zero = _zero_rate(seen)
     chances = (1 - zero) * chances
     chances[0] += zero
-    stray = np.array([0.5, 0.4, 0.1, 0.0])[:, None]
-    return np.where(predicted.steady, 1.0, 1 - CALLED_UNSTEADY) * np.where(predicted.floating, stray, chances)
+    if predicted.span is not None:
+        chances = np.where(predicted.floating, _stray_classes(np.array(cuts), predicted), chances)
+    found: Floats = np.where(predicted.steady, 1.0, 1 - CALLED_UNSTEADY) * chances
+    return found
+
+
+def _stray_classes(cuts: Floats, predicted: Predicted) -> Floats:
+    """(4, outcomes): the same of a floating point, by its span."""
+    none, low, high = _ghost(predicted)
+    below = np.clip((np.minimum(cuts, 1e9)[:, None] - low) / (high - low), 0.0, 1.0)
+    strange = np.diff(np.clip(cuts / max(predicted.scale, 1.0), 0.0, 1.0))[:, None]
+    chances: Floats = (1 - none) * ((1 - SURPRISED) * np.diff(below, axis=0) + SURPRISED * strange)
+    chances[0] += none
+    return chances
 
 
 def _phi(z: Floats) -> Floats:

@@ -15,6 +15,7 @@ from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
+from troubleshoot.evidence.unbalance import evenness
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
 from troubleshoot.job.desk import Desk
@@ -520,7 +521,15 @@ def _proof(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Ref
             "Not proved without its reading: press n if it cannot be done, and it is handed over as not proved."
         )
     decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)))
-    return replace(decided, ui=Ui(echo=f"Understood: {read.echo}"))
+    echo = ". ".join(part for part in (f"Understood: {read.echo}", _uneven(meters, read.answers)) if part)
+    return replace(decided, ui=Ui(echo=echo))
+
+
+def _uneven(meters: Sequence[Meter], answers: Sequence[Answer]) -> str:
+    """How uneven the three currents of one motor are, as they were typed; nothing where they are not that."""
+    amps = [a.understood.middle for a in answers if isinstance(a.understood, Interval)]
+    one = len({m.black.device for m in meters}) == 1 and all(m.mode == "amps" for m in meters)
+    return evenness(amps) if one and len(meters) == len(amps) == 3 else ""
 
 
 def _proved(desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answer]]) -> Decided:

@@ -274,6 +274,9 @@ class Desk:
                 return value > 1e6 if right > 1e6 else right / 2 - 2 <= value <= 2 * right + 2
             if understood.unit == "A":
                 return 0.5 * right <= value <= 1.3 * right + 0.3
+            expected = self.reasoner.expected(meter, named.situation)
+            if expected.floating:
+                return value <= expected.high + 0.03 * predicted.scale
             return abs(value - right) <= 0.12 * right + 0.03 * predicted.scale
         if understood is Word.RIGHT:
             return True

@@ -23,7 +23,7 @@ from troubleshoot.safety.doings import doings
 from troubleshoot.safety.isolation import live_parts
 from troubleshoot.safety.levels import DEAD_VOLTS, ORDER, Level, approach, worst
 from troubleshoot.safety.motion import TURNS, chance_of, grown, movables, stands
-from troubleshoot.solve.meter import burden
+from troubleshoot.solve.meter import metered
 from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.solve.settle import settle_many
 from troubleshoot.text.showing import show
@@ -197,8 +197,7 @@ def _low_impedance(
     key = ("safety meter", situation, reading, near)
     found = machine.net.scratch.get(key)
     if found is None:
-        ohms = burden(reading.mode)
-        net = machine.net.with_meter(reading.red, reading.black, complex(ohms), ohms)
+        net = metered(machine.net, reading.mode, reading.red, reading.black)
         outcomes = [
             settle_many(net, [(s.edits, at) for s in machine.suspects]) for at in (situation, v.healed(situation))
         ]

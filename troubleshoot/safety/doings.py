@@ -2,10 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.machine import Machine
+from troubleshoot.safety.motion import TURNS
+from troubleshoot.solve.settle import settle_many
+
+SEEING = ("process switch", "two-wire sensor", "three-wire sensor")
+"""Kinds that the process moves, not a hand."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One way in which a whole machine runs."""
+
+    acts: tuple[Act, ...]
+    let_go: tuple[Act, ...] = ()
+    """Where it runs only while a button is held: that button let go."""
+    turns: frozenset[tuple[str, str]] = frozenset()
+    """Which motors turn, and which way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,14 +37,26 @@ class Doings:
     modes: tuple[str, ...]
     resets: tuple[str, ...]
     """Reset buttons of safety circuits: pressed and let go before anything can start."""
+    runs: tuple[Run, ...] = ()
+    """How a whole machine runs: what turns most first, none that turns no more than another."""
 
     def ready(self) -> tuple[Act, ...]:
         """Every reset pressed and let go."""
         return tuple(a for tag in self.resets for a in (Act("press", tag), Act("release", tag)))
 
     def running(self) -> tuple[Act, ...]:
-        """Reset where there is one; then start pressed and let go."""
-        return (*self.ready(), *(a for tag in self.starts[:1] for a in (Act("press", tag), Act("release", tag))))
+        """The first of `runs`; where it does not run at all, reset and start pressed and let go."""
+        return self.runs[0].acts if self.runs else (*self.ready(), *_pressed(self.starts[:1]))
+
+    def started(self, start: str) -> tuple[Act, ...]:
+        """Up to one start button pressed, after whatever must run before it."""
+        press = Act("press", start)
+        run = next((run.acts for run in self.runs if press in run.acts), (*self.ready(), press))
+        return run[: run.index(press) + 1]
+
+    def hold_to_run(self, start: str) -> bool:
+        """Whether the machine runs only while this button is held."""
+        return any(Act("release", start) in run.let_go for run in self.runs)
 
     def stopped(self) -> tuple[Act, ...]:
         """Stop pressed and let go."""
@@ -36,6 +65,15 @@ class Doings:
 
 def doings(machine: Machine) -> Doings:
     """What a machine has, from its roles; overloads, emergency stops and disconnects also by their kind."""
+    kept = machine.net.scratch.get("doings")
+    if kept is None:
+        has = _by_role(machine)
+        kept = machine.net.scratch["doings"] = replace(has, runs=_runs(machine, has))
+    assert isinstance(kept, Doings)
+    return kept
+
+
+def _by_role(machine: Machine) -> Doings:
     return Doings(
         machine.having("start"),
         machine.having("stop"),
@@ -45,6 +83,59 @@ def doings(machine: Machine) -> Doings:
         tuple(t for t in machine.having("mode", "selector") if machine.circuit.devices[t].kind == "selector"),
         machine.having("reset"),
     )
+
+
+def _pressed(tags: tuple[str, ...]) -> tuple[Act, ...]:
+    return tuple(a for tag in tags for a in (Act("press", tag), Act("release", tag)))
+
+
+def _runs(machine: Machine, has: Doings) -> tuple[Run, ...]:
+    found: list[Run] = []
+    for tag in has.starts:
+        held, release = (*has.ready(), Act("press", tag)), Act("release", tag)
+        found += [Run((*held, release)), Run(held, (release,))]
+    if len(has.starts) > 1:
+        found.append(Run((*has.ready(), *_pressed(has.starts))))
+    if not has.starts:
+        found += [Run((act,)) for act in (*process_moves(machine), *mode_moves(machine, has))]
+    turning = [replace(run, turns=turns_after(machine, run.acts)) for run in found]
+    out: list[Run] = []
+    # What runs by itself before what must be held, so that a button that may be let go is.
+    for run in sorted(turning, key=lambda run: (-len(run.turns), bool(run.let_go))):
+        if run.turns and not any(run.turns <= other.turns for other in out):
+            out.append(run)
+    return tuple(out)
+
+
+def turns_after(machine: Machine, acts: tuple[Act, ...]) -> frozenset[tuple[str, str]]:
+    """Which motors turn on a whole machine after these acts, and which way."""
+    (outcomes,) = settle_many(machine.net, [((), after(*acts))])
+    return frozenset(
+        (motor.var, state[motor.var])
+        for motor in machine.net.motors
+        for outcome in outcomes
+        for state in outcome.states
+        if state[motor.var] in TURNS
+    )
+
+
+def process_moves(machine: Machine) -> Iterator[Act]:
+    """Every limit switch, float and sensor moved to where it usually is not."""
+    for tag, device in machine.circuit.devices.items():
+        if device.kind in SEEING:
+            yield from _moves(machine, tag)
+
+
+def mode_moves(machine: Machine, has: Doings) -> Iterator[Act]:
+    """Every mode switch turned to where it usually is not."""
+    for tag in has.modes:
+        yield from _moves(machine, tag)
+
+
+def _moves(machine: Machine, tag: str) -> Iterator[Act]:
+    for position in machine.net.controls[tag].positions:
+        if position != machine.net.initial[tag]:
+            yield Act("put", tag, position)
 
 
 def to_and_fro(machine: Machine, tag: str) -> tuple[Act, Act]:

@@ -150,16 +150,20 @@ def _jogs(reasoner: Reasoner) -> Iterable[Listed]:
 def _channels(reasoner: Reasoner) -> Iterable[Listed]:
     """Stops that hang on one contact block, and those that one further part behind them defeats."""
     has, machine = doings(reasoner.machine), reasoner.machine
+    by_id = {s.id: s for s in machine.suspects}
     for tag in (*has.emergency_stops, *has.stops):
         stop, _ = to_and_fro(machine, tag)
-        run, held = after(*has.running()), after(*has.running(), stop)
         for thing in _turning(machine):
-            before, behind = reasoner.table(run), reasoner.table(held)
-            whole = before.owner[before.healthy]
-            if chance_of(before, thing.moved)[whole] < LIKELY or chance_of(behind, thing.moved)[whole] >= LIKELY:
+            chance, held = np.zeros(len(machine.suspects)), None
+            for run in has.runs:
+                before, behind = reasoner.table(after(*run.acts)), reasoner.table(after(*run.acts, stop))
+                whole = before.owner[before.healthy]
+                runs_on = np.minimum(chance_of(before, thing.moved), chance_of(behind, thing.moved))
+                if chance_of(before, thing.moved)[whole] >= LIKELY and runs_on[whole] < LIKELY:
+                    chance, held = np.maximum(chance, runs_on), held or after(*run.acts, stop)
+            if held is None:
                 continue
-            fails = _ids(reasoner, np.minimum(chance_of(before, thing.moved), chance_of(behind, thing.moved)))
-            by_id = {s.id: s for s in machine.suspects}
+            fails = _ids(reasoner, chance)
             own = [i for i in fails if any(e.slot.partition(" ")[0] == tag for e in by_id[i].edits)]
             motor, name = _named(machine, thing.tag), _named(machine, tag)
             if own:

@@ -14,13 +14,14 @@ import numpy as np
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.safety.doings import after, doings, to_and_fro
+from troubleshoot.machine import Machine
+from troubleshoot.safety.doings import SEEING, Run, after, doings, mode_moves, process_moves, to_and_fro, turns_after
 from troubleshoot.safety.motion import TURNS, chance_of, grown, movables
 from troubleshoot.solve.settle import settle_many
 from troubleshoot.text.showing import show
 
 HazardKind = Literal["starts", "does not stop", "restarts", "brake free"]
-_STOPPING: Final = {"press", "pull", "open", "lose power", "test", "trip"}
+_STOPPING: Final = {"press", "pull", "open", "lose power", "test", "trip", "put"}
 LEAST: Final = 0.001
 """Chance below which something is not told before power goes on."""
 _RANK: Final = {"does not stop": 2, "restarts": 3, "starts": 3, "brake free": 4}
@@ -69,7 +70,7 @@ def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act
                 both = np.minimum(chance_of(before, thing.moved), chance_of(behind, thing.moved))
                 if both[healthy] == 0 and chance_of(before, thing.moved)[healthy] > 0:
                     found += _hazard(reasoner, belief, both, situation, act, "does not stop", thing.tag, False)
-            deliberate = act.verb == "press" and whole
+            deliberate = act.verb == "press" and whole and not _is_stop(reasoner, act)
             if not deliberate:
                 kind: HazardKind = "restarts" if _ran(reasoner, situation, thing.tag) else "starts"
                 found += _hazard(reasoner, belief, rise, situation, act, kind, thing.tag, whole)
@@ -139,38 +140,59 @@ def _capital(text: str) -> str:
 
 def dangerous_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
     """The acts worth asking about, from the machine's roles: power back, release, reset, stop, and healing."""
-    has = doings(reasoner.machine)
-    run, devices = has.running(), reasoner.machine.circuit.devices
-    out: list[tuple[Situation, Act]] = []
+    has, machine = doings(reasoner.machine), reasoner.machine
+    out: list[tuple[Situation, Act]] = [(after(Act("open", tag)), Act("close", tag)) for tag in has.disconnects]
+    runs = has.runs or (Run(has.running()),)
+    for run in runs:
+        out += _while_running(machine, run)
+    for act in (*(to_and_fro(machine, tag)[0] for tag in has.stops), *process_moves(machine)):
+        # A stop that starts what stands still, and a process that starts it with nobody there.
+        if turns_after(machine, (*has.ready(), act)):
+            out.append((after(*has.ready()), act))
+    for act in mode_moves(machine, has):
+        out.append((after(act), Act("put", act.device, machine.net.initial[act.device])))
+        out.append((after(), act))
+    out += [(situation, Act("heal")) for situation in (after(), *(after(*run.acts) for run in runs))]
+    return tuple(dict.fromkeys(out))
+
+
+def _while_running(machine: Machine, run: Run) -> Iterable[tuple[Situation, Act]]:
+    """What stops it; and what must not start it again, the button that was held let go before."""
+    has = doings(machine)
+    acts, let_go = run.acts, run.let_go
     for tag in has.disconnects:
-        out.append((after(Act("open", tag)), Act("close", tag)))
-        out.append((after(*run, Act("open", tag)), Act("close", tag)))
-        out.append((after(*run), Act("open", tag)))
-    out.append((after(*run, Act("lose power")), Act("restore power")))
+        yield after(*acts, Act("open", tag), *let_go), Act("close", tag)
+        yield after(*acts), Act("open", tag)
+    yield after(*acts, Act("lose power"), *let_go), Act("restore power")
+    for release in let_go:
+        yield after(*acts), release
     for tag in has.overloads:
-        out.append((after(*run, Act("trip", tag)), Act("reset", tag)))
-        out.append((after(*run), Act("trip", tag)))
+        yield after(*acts, Act("trip", tag), *let_go), Act("reset", tag)
+        yield after(*acts), Act("trip", tag)
     for tag in (*has.emergency_stops, *has.stops):
-        stop, free = to_and_fro(reasoner.machine, tag)
-        out.append((after(*run, stop), free))
-        out.append((after(*run), stop))
+        stop, free = to_and_fro(machine, tag)
+        yield after(*acts, stop, *let_go), free
+        yield after(*acts), stop
         if tag in has.emergency_stops:
             # A monitored reset acts when it is let go, an automatic one when it is pressed.
-            pressed = after(*run, stop, free)
+            pressed = after(*acts, stop, *let_go, free)
             for act in has.ready():
-                out.append((pressed, act))
+                yield pressed, act
                 pressed = after(*pressed.acts, act)
-    for tag, device in devices.items():
+    # What the process stops must stay stopped when it goes on; a switch counts as a stop where there is no button.
+    for act in (*process_moves(machine), *(() if has.stops else mode_moves(machine, has))):
+        if act not in acts and turns_after(machine, (*acts, act)) < run.turns:
+            yield after(*acts), act
+            if act.device not in has.modes:
+                yield after(*acts, act, *let_go), Act("put", act.device, machine.net.initial[act.device])
+    for tag, device in machine.circuit.devices.items():
         if device.kind == "fuse":
-            out.append((Situation("rest", run, frozenset({(tag, "blown")})), Act("refit", tag)))
-    for tag in has.modes:
-        usual = reasoner.machine.net.initial[tag]
-        for position in reasoner.machine.net.controls[tag].positions:
-            if position != usual:
-                out.append((after(Act("put", tag, position)), Act("put", tag, usual)))
-                out.append((after(), Act("put", tag, position)))
-    out += [(situation, Act("heal")) for situation in (after(), after(*run))]
-    return tuple(out)
+            yield Situation("rest", (*acts, *let_go), frozenset({(tag, "blown")})), Act("refit", tag)
+
+
+def _is_stop(reasoner: Reasoner, act: Act) -> bool:
+    has = doings(reasoner.machine)
+    return act.device in (*has.stops, *has.emergency_stops)
 
 
 def prepared_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
@@ -186,6 +208,10 @@ def _then(situation: Situation, act: Act) -> Situation:
 
 def _stops(reasoner: Reasoner, act: Act) -> bool:
     has = doings(reasoner.machine)
+    if act.verb == "release" and act.device in has.starts:
+        return True  # where it was to run only while the button is held
+    if act.device in has.modes and act.value == reasoner.machine.net.initial[act.device]:
+        return False  # back to where it usually runs
     return act.verb in _STOPPING and act.device not in (*has.starts, *has.resets)
 
 
@@ -224,7 +250,7 @@ def _hazard(
         cause = "if " + " or ".join(show(suspects[k].words) for k in named[:2])
         if len(named) > 2:
             cause += f", and in {len(named) - 2} more case{'s' if len(named) > 3 else ''}"
-    words = f"{_act_words(act)}{when} {sure}, {cause}."
+    words = f"{_act_words(reasoner.machine, act)}{when} {sure}, {cause}."
     return (Hazard(words, chance, tuple(suspects[k].id for k in named), kind, whole, act, situation, bare),)
 
 
@@ -234,8 +260,11 @@ def _when(situation: Situation) -> str:
     return f" (after: {', '.join(out)})" if out else ""
 
 
-def _act_words(act: Act) -> str:
+def _act_words(machine: Machine, act: Act) -> str:
     if act.verb == "heal":
         return "Touching or tightening what is bad"
+    if act.verb == "put" and machine.circuit.devices[act.device].kind in SEEING:
+        words = machine.circuit.devices[act.device].words
+        return f"{act.device}{f' ({show(words)})' if words else ''} coming to {act.value}"
     text = str(act)
     return text[0].upper() + text[1:]

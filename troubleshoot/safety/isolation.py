@@ -16,6 +16,7 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 
+from troubleshoot.circuit.kinds.supplies import discharge_seconds
 from troubleshoot.circuit.model import Act, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats, Table
@@ -319,7 +320,9 @@ def _stored(machine: Machine) -> tuple[str, ...]:
             held = str(device.ratings.get("holds", ""))
             out.append(f"{_named(machine, tag)} is set; its spring may move the shaft of {held}. Hands clear.")
         elif device.kind == "dc supply":
-            out.append(f"Wait until {_named(machine, tag)} is dark; its capacitors hold a charge.")
+            seconds = discharge_seconds(device, CARE_DC)
+            wait = "" if seconds is None else f" {math.ceil(seconds)} s and"
+            out.append(f"Wait{wait} until {_named(machine, tag)} is dark; its capacitors hold a charge.")
     return tuple(out)
 
 

@@ -8,10 +8,8 @@ from troubleshoot.circuit.model import Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.safety.motion import movables
-from troubleshoot.solve.compiled import spare_slot
-from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.meter import burden
-from troubleshoot.solve.settle import settle_many
+from troubleshoot.solve.meter import metered
+from troubleshoot.solve.settle import settle
 
 
 def moved_by_meter(reasoner: Reasoner, reading: Meter, situation: Situation) -> bool:
@@ -20,11 +18,11 @@ def moved_by_meter(reasoner: Reasoner, reading: Meter, situation: Situation) -> 
 
 
 def moved_by_meters(reasoner: Reasoner, readings: Sequence[Meter], situation: Situation) -> list[bool]:
-    """The same of several, each laid by itself: one network with an open slot where each of them goes."""
+    """The same of several, each laid by itself: a network a reading, since a meter is a capacitance too."""
     machine = reasoner.machine
-    laid = list(dict.fromkeys((r.red, r.black) for r in readings))
-    metered = machine.net.with_spares(laid)
-    edits = [(), *((Edit("siemens", spare_slot(r.red, r.black), 1 / burden(r.mode)),) for r in readings)]
-    plain, *settled = settle_many(metered, [(some, situation) for some in edits])
-    things = movables(machine)
-    return [any({t.moved(o) for o in found} != {t.moved(o) for o in plain} for t in things) for found in settled]
+    things, plain = movables(machine), settle(machine.net, (), situation)
+    out = []
+    for reading in readings:
+        laid = settle(metered(machine.net, reading.mode, reading.red, reading.black), (), situation)
+        out.append(any({t.moved(o) for o in laid} != {t.moved(o) for o in plain} for t in things))
+    return out

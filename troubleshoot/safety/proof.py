@@ -16,14 +16,15 @@ import numpy.typing as npt
 from troubleshoot.circuit.kinds.base import Switch
 from troubleshoot.circuit.model import Act, NamedSituation, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
-from troubleshoot.diagnosis.tables import STIFF_S, Table, shows
+from troubleshoot.diagnosis.tables import Table, shows
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.machine import Machine
-from troubleshoot.safety.doings import after, doings, to_and_fro
+from troubleshoot.safety.doings import after, doings, mode_moves, to_and_fro, turns_after
 from troubleshoot.safety.isolation import earth_pin
 from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.volts import pins_of
+from troubleshoot.solve.stray import STIFF_S
 from troubleshoot.text.showing import show
 
 Observable = Meter | Light | Look
@@ -127,20 +128,33 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
     first = f"Press {resets} and let go, then h" if ready else "H"
     if ready:
         out.append(_Plan("reset", f"Press {resets} and let go: nothing starts.", ready))
+    let_go: tuple[Act, ...] = has.runs[0].let_go if has.runs else ()
     for tag in has.starts:
-        press = Act("press", tag)
+        held = has.started(tag)
+        before = " and ".join(
+            _named(machine, a.device) for a in held[:-1] if a.verb == "press" and a.device in has.starts
+        )
+        how = f"After {before}, h" if before else first
+        holds = not has.hold_to_run(tag)
         out += [
-            _Plan(f"start {tag}", f"{first}old {_named(machine, tag)}: it starts.", (*ready, press)),
-            _Plan(f"hold {tag}", f"Let go of {tag}: it keeps running, right way, even currents.",
-                  (*ready, press, Act("release", tag)), currents=tag == has.starts[0]),
+            _Plan(f"start {tag}", f"{how}old {_named(machine, tag)}: it starts.", held, currents=not holds),
+            _Plan(f"hold {tag}", f"Let go of {tag}: it {'keeps running, right way, even currents' if holds else 'stops'}.",
+                  (*held, Act("release", tag)), stop=not holds, currents=holds and tag == has.starts[0]),
         ]  # fmt: skip
     if not has.starts:
-        return tuple(out)
+        if not has.runs:
+            return tuple(out)
+        out.append(_Plan("run", f"{_moved(run)}: it starts, right way, even currents.", run, currents=True))
+        for act in mode_moves(machine, has):
+            if act not in run and not turns_after(machine, (*run, act)):
+                out.append(
+                    _Plan(f"stop {act.device} {act.value}", f"Running, then {act}: it stops.", (*run, act), stop=True)
+                )
     for tag in has.stops:
         press = Act("press", tag)
         out += [
             _Plan(f"stop {tag}", f"Running, then hold {_named(machine, tag)} in: it stops.", (*run, press), stop=True),
-            _Plan(f"after stop {tag}", f"Let {tag} go: it stays stopped, the brake is set.",
+            _Plan(f"after stop {tag}", f"Let {tag} go: it stays stopped{', the brake is set' if any(machine.net.brakes.values()) else ''}.",
                   (*run, press, Act("release", tag)), stop=True),
         ]  # fmt: skip
     for tag in has.emergency_stops:
@@ -151,12 +165,12 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
                   f"Running, then {'pull' if cord else 'push'} {_named(machine, tag)}{'' if cord else ' in'}: it stops.",
                   (*run, stop), stop=True),
             _Plan(f"no restart {tag}", f"{'Reset' if cord else 'Pull'} {tag}{'' if cord else ' out'} again: it must not start.",
-                  (*run, stop, free)),
+                  (*run, stop, *let_go, free)),
         ]  # fmt: skip
         if ready and stopped:
             # Stop first, as with an overload: whether a latched program restarts on reset is for the hazard list to say.
             out.append(_Plan(f"reset after {tag}", f"Press {has.stops[0]} first, then press {resets} and let go: it stays stopped.",
-                             (*run, stop, free, *stopped, *ready)))  # fmt: skip
+                             (*run, stop, *let_go, free, *stopped, *ready)))  # fmt: skip
     for tag in has.overloads:
         test = Act("test", tag)
         out.append(_Plan(f"overload {tag}", f"Running, then test button of {_named(machine, tag)}: it stops.",
@@ -164,7 +178,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
         if stopped:
             out.append(_Plan(f"reset {tag}", f"Press {has.stops[0]} first, then reset {tag}: it stays stopped.",
                              (*run, test, *stopped, Act("reset", tag))))  # fmt: skip
-    for tag in has.modes:
+    for tag in has.modes if has.starts else ():
         for position in machine.net.controls[tag].positions:
             if position != machine.net.initial[tag]:
                 put, start = Act("put", tag, position), has.starts[0]
@@ -174,11 +188,18 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
                     _Plan(f"{position} {tag} let go", f"{tag} in {position}, let {start} go.",
                           (put, *ready, Act("press", start), Act("release", start))),
                 ]  # fmt: skip
+    back = (*run, Act("lose power"), *let_go, Act("restore power"))
+    again = turns_after(machine, back)
     out.append(
-        _Plan("power back", "Running, then power off and on again: no start by itself.",
-              (*run, Act("lose power"), Act("restore power")))
+        _Plan("power back", f"Running, then power off and on again: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
+              back)
     )  # fmt: skip
     return tuple(out)
+
+
+def _moved(acts: tuple[Act, ...]) -> str:
+    text = "; ".join(map(str, acts))
+    return text[:1].upper() + text[1:]
 
 
 def _springs(reasoner: Reasoner, plan: _Plan) -> bool:
@@ -225,7 +246,8 @@ def _must(reasoner: Reasoner, what: Observable, situation: Situation) -> str:
         expected = reasoner.expected(what, situation)
         if what.mode == "low-impedance volts":
             expected = replace(expected, floating=False)
-        return f"{expected.words} V" if expected.words[:1].isdigit() else expected.words
+        plain = expected.words[:1].isdigit() and not expected.floating
+        return f"{expected.words} V" if plain else expected.words
     table = reasoner.table(situation)
     return shows(reasoner.machine.net.signs[what.name], table.outcomes[table.healthy])
 

@@ -30,6 +30,7 @@ from troubleshoot.circuit.kinds.base import (
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, Plan, plan
+from troubleshoot.solve.runs import couplings
 
 COPPER_OHMS_PER_M = 0.0121
 """1.5 mm2 copper at 20 C (IEC 60228: 12.1 ohm/km)."""
@@ -92,6 +93,8 @@ class Net:
     """Motor tag to the state variables of the brakes that hold its shaft."""
     scanner: Scanner | None
     heats: tuple[HeatLaw, ...] = ()
+    stray: tuple[int, ...] = ()
+    """Numbers of the elements that are only capacitance between conductors or to earth: they hold no point."""
     scratch: dict[object, object] = field(default_factory=dict, compare=False, repr=False)
     """Solved networks by content: a cache, never a result."""
 
@@ -246,9 +249,14 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
     for hop in circuit.hops:
         ohms = hop_ohms(hop)
         elements.append(Element(hop.id, number(str(hop.a)), number(str(hop.b)), Branch(hop.id, "", "", ohms, ohms)))
+    first = len(elements)
+    for slot, a, b, farads in couplings(circuit):
+        ac = complex(0.0, -1 / (2 * math.pi * hertz * farads))
+        elements.append(Element(slot, number(a), number(b), Branch(slot, "", "", ac, math.inf)))
     return Net(
         circuit, tuple(names), tuple(elements), tuple(laws), tuple(currents), tuple(limits), tuple(motors), tuple(delays),
         tuple(cpus), tuple(interlocks), controls, signs, initial, brakes, scanner, tuple(heats),
+        tuple(range(first, len(elements))),
     )  # fmt: skip
 
 

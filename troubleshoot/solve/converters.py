@@ -58,8 +58,11 @@ def _behind(net: Net, tag: str, dc: tuple[int, int]) -> frozenset[int]:
     """All that hangs on the DC terminals, whatever its switches do; a source there makes it another circuit's too."""
     near: dict[int, list[int]] = {}
     sources: set[int] = set()
-    for element in net.elements:
-        if element.slot.startswith(f"{tag} ") or element.slot == "meter" or isinstance(element.part, Spare):
+    for k, element in enumerate(net.elements):
+        # A cable's capacitance brings no other circuit's source behind the diodes.
+        if k in net.stray or isinstance(element.part, Spare):
+            continue
+        if element.slot.startswith(f"{tag} ") or element.slot == "meter":
             continue
         if isinstance(element.part, Source | Converter) or EARTH in (element.a, element.b):
             sources |= {element.a, element.b}

@@ -21,7 +21,10 @@ class _Row:
     column: int
     before: int
     after: int
+    first_ms: int
+    """After which it may move."""
     ms: int
+    """After which it has surely moved."""
 
 
 @dataclass(frozen=True)
@@ -35,9 +38,12 @@ class Delays:
 def delays_of(book: Book, laws: Sequence[DelayLaw]) -> Delays:
     """Delay laws made ready."""
     rows = (
-        _Row(book.column(law.var), book.code(law.before), book.code(law.after), round(law.seconds * 1000))
+        _Row(
+            book.column(law.var), book.code(law.before), book.code(law.after),
+            round(law.seconds * 1000), round(max(law.seconds, law.upto) * 1000),
+        )
         for law in laws
-    )
+    )  # fmt: skip
     return Delays(tuple(rows), tests(book, [law.when for law in laws]))
 
 
@@ -58,8 +64,23 @@ def moved_by(delays: Delays, codes: Codes, since: Whole, now_ms: Whole, fixed: B
     return moved
 
 
+def in_doubt(delays: Delays, since: Whole, not_by: Whole, now_ms: int) -> tuple[int, float] | None:
+    """One that may have moved by now or not yet, by its number, with the chance that it has; None: there is none.
+
+    Of several the one that has waited longest, then the first listed. since, not_by: (delays,) of one run; not_by: until
+    when, in virtual milliseconds, each is known not to have moved.
+    """
+    waiting = [(start, k) for k, start in enumerate(since.tolist()) if start != NEVER]
+    for start, k in sorted(waiting):
+        row = delays.rows[k]
+        first, last = max(start + row.first_ms, int(not_by[k])), start + row.ms
+        if first < now_ms < last:
+            return k, (now_ms - first) / (last - first)
+    return None
+
+
 def next_due_ms(delays: Delays, since: Whole) -> int | None:
-    """When the next one that waits has waited long enough, in virtual milliseconds; None where none waits.
+    """When the next one that waits has surely moved, in virtual milliseconds; None where none waits.
 
     since: (delays,) of one run.
     """

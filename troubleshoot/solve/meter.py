@@ -10,22 +10,24 @@ squares. Ranges, their burden and accuracy are in `meters`.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.solve.columns import Floats
-from troubleshoot.solve.compiled import Net
+from troubleshoot.solve.compiled import Net, frequency
 from troubleshoot.solve.converters import computed, domain, ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH
-from troubleshoot.solve.meters import OPEN_OHMS, RANGES, Mode, over_range, unit_of
+from troubleshoot.solve.meters import INPUT_FARADS, OPEN_OHMS, RANGES, Mode, over_range, unit_of
 from troubleshoot.solve.network import Network, amps_through, solve_all, transfer, volts_between
 from troubleshoot.solve.settle import Outcome, settle
+from troubleshoot.solve.stray import islands, span
 
 BEHIND: Final = "one point lies behind a rectifier and the other does not: measure there across only"
 LIVE: Final = "the points are live: ohms, continuity and insulation only on what is isolated and proved dead"
@@ -45,11 +47,20 @@ class Reading:
     """The points are held by nothing stiffer than FLOATING_OHMS."""
     refused: str = ""
     """Why there is no reading; empty where there is one."""
+    span: tuple[float, float] | None = None
+    """Where it floats, the least and the most that it may show (`stray`)."""
 
 
-def burden(mode: Mode) -> float:
-    """Ohms the meter puts between its leads in a volts mode."""
-    return RANGES[mode].ohms
+def burden(net: Net, mode: Mode) -> tuple[complex, float]:
+    """Ohms the meter puts between its leads in a volts mode: at the supply's frequency, its capacitance beside it, and
+    at zero frequency."""
+    ohms = RANGES[mode].ohms
+    return 1 / complex(1 / ohms, 2 * math.pi * frequency(net.circuit) * INPUT_FARADS), ohms
+
+
+def metered(net: Net, mode: Mode, red: Pin, black: Pin) -> Net:
+    """The same network with the meter, in a volts mode, across two pins."""
+    return net.with_meter(red, black, *burden(net, mode))
 
 
 def read(
@@ -58,9 +69,8 @@ def read(
     """The reading of each outcome, the meter being part of the network while everything settles."""
     if unit_of(mode) != "V":
         return tuple((_passive(net, o.network, mode, red, black), o) for o in settle(net, edits, situation))
-    ohms = burden(mode)
-    metered = net.with_meter(red, black, complex(ohms), ohms)
-    return tuple((_shown(mode, metered, o.network, red, black), o) for o in settle(metered, edits, situation))
+    with_meter = metered(net, mode, red, black)
+    return tuple((_shown(mode, with_meter, o.network, red, black), o) for o in settle(with_meter, edits, situation))
 
 
 def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Reading:
@@ -70,13 +80,13 @@ def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Read
     dc = volts_between(network, "dc", a, b).real
     ac = math.hypot(abs(volts_between(network, "ac", a, b)), ripple_share(net, network, a) * dc)
     k = net.element_index["meter"]
-    between = []
-    for kind in ("ac", "dc"):
-        z = transfer(net, [network], kind, (a, b))[:, :, 0]
-        own = float(np.real(network.ac_s[k] if kind == "ac" else network.dc_s[k]))
-        # Impedance of the circuit without the meter: take the meter's own conductance out of the parallel.
-        with_meter = abs(z[0, 0] + z[1, 1] - z[0, 1] - z[1, 0])
-        between.append(math.inf if with_meter * own >= 1 - 1e-9 else with_meter / (1 - with_meter * own))
+    kind = _kind(mode)
+    bare = unrun(net, network)
+    z = transfer(net, [bare], kind, (a, b))[:, :, 0]
+    # Impedance of the circuit without the meter: take the meter's own conductance out of the parallel.
+    with_meter = complex(z[0, 0] + z[1, 1] - z[0, 1] - z[1, 0])
+    rest = abs(1 - with_meter * complex(bare.ac_s[k] if kind == "ac" else bare.dc_s[k]))
+    between = math.inf if rest <= 1e-9 else abs(with_meter) / rest
     match mode:
         case "ac volts":
             value = ac
@@ -88,10 +98,30 @@ def _shown(mode: Mode, net: Net, network: Network, red: Pin, black: Pin) -> Read
             value = max(ac, abs(dc))
     if over_range(mode, value):
         value = math.copysign(math.inf, value)
-    return Reading(value, bool((between[0] if _kind(mode) == "ac" else between[1]) > FLOATING_OHMS))
+    if between <= FLOATING_OHMS:
+        return Reading(value, floating=False)
+    # The meter holds nothing: its own conductance is no part of what the points hang on.
+    low, high = span(net, [network], islands(net, [_without(bare, k)]), mode, [(red, black)], np.array([[value]]))
+    return Reading(value, floating=True, span=(float(low[0, 0]), float(high[0, 0])))
 
 
-def _kind(mode: Mode) -> str:
+def unrun(net: Net, network: Network) -> Network:
+    """The same network without the capacitance between conductors: what of it really holds a point."""
+    if not net.stray:
+        return network
+    ac_s = network.ac_s.copy()
+    ac_s[list(net.stray)] = 0.0
+    return dataclasses.replace(network, ac_s=ac_s)
+
+
+def _without(network: Network, element: int) -> Network:
+    """The same network, one element of it open."""
+    ac_s, dc_s = network.ac_s.copy(), network.dc_s.copy()
+    ac_s[element] = dc_s[element] = 0.0
+    return dataclasses.replace(network, ac_s=ac_s, dc_s=dc_s)
+
+
+def _kind(mode: Mode) -> Literal["ac", "dc"]:
     """The network whose impedance holds the points of a reading."""
     return "ac" if RANGES[mode].shows_ac else "dc"
 
@@ -180,7 +210,8 @@ def bulk(net: Net, networks: Sequence[Network], mode: Mode, pairs: Sequence[tupl
     if mode == "low-impedance volts":
         # Its burden holds the points by itself.
         return Table(value.astype(np.float64), np.broadcast_to(beside, value.shape))
-    return Table(value.astype(np.float64), (np.abs(at.between(_kind(mode))) > FLOATING_OHMS) | beside)
+    held = at if not net.stray else _Points(net, [unrun(net, n) for n in networks], pairs)
+    return Table(value.astype(np.float64), (np.abs(held.between(_kind(mode))) > FLOATING_OHMS) | beside)
 
 
 class _Points:
@@ -206,11 +237,13 @@ class _Points:
         """(pairs, networks) volts with the meter laid there."""
         index = np.array(self.nodes, dtype=np.intp)
         volts = np.stack([n.volts(kind)[index] for n in self.networks], axis=1)
-        found: np.typing.NDArray[np.inexact] = (volts[self.a] - volts[self.b]) / (1 + self.between(kind) / burden(mode))
+        found: np.typing.NDArray[np.inexact] = (volts[self.a] - volts[self.b]) / (
+            1 + self.between(kind) / burden(self.net, mode)[kind == "dc"]
+        )
         return found
 
 
 __all__ = [
     "FLOATING_OHMS", "OPEN_OHMS", "Mode", "Reading", "Table", "bulk", "burden", "clamp", "conductor",
-    "read", "ripple_share",
+    "metered", "read", "ripple_share",
 ]  # fmt: skip

@@ -34,8 +34,12 @@ class Range:
     """What it puts between its leads on a volts range."""
     shows_ac: bool = True
     shows_dc: bool = True
+    loads: bool = False
+    """Its burden is low enough that what only couples collapses on it."""
 
 
+INPUT_FARADS: Final = 100e-12
+"""Beside the burden of every volts range, leads included. Common practice (under 100 pF on data sheets)."""
 COUNTS: Final = 6000
 OPEN_OHMS: Final = 40e6
 """Above this an ohmmeter shows OL."""
@@ -49,7 +53,7 @@ RANGES: Final = MappingProxyType[Mode, Range](
         "ac volts": Range("V", "V AC", 0.010, 3, 1000.0, 6.0, 10e6, shows_dc=False),
         "dc volts": Range("V", "V DC", 0.005, 2, 1000.0, 6.0, 10e6, shows_ac=False),
         "ac+dc volts": Range("V", "V AC+DC", 0.015, 5, 1000.0, 6.0, 10e6),
-        "low-impedance volts": Range("V", "V low-imp.", 0.020, 3, 1000.0, 600.0, 3000.0),
+        "low-impedance volts": Range("V", "V low-imp.", 0.020, 3, 1000.0, 600.0, 3000.0, loads=True),
         "ohms": Range("ohm", "ohms", 0.009, 2, OPEN_OHMS, 600.0),
         "continuity": Range("ohm", "continuity", 0.009, 2, 600.0, 600.0),
         "insulation": Range("ohm", f"insulation {INSULATION_VOLTS:.0f} V", 0.03, 5, 4e9, 6e6),

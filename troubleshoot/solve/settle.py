@@ -23,7 +23,7 @@ from troubleshoot.solve.chatter import period_s
 from troubleshoot.solve.codes import ABSENT, Bools, Codes, book_of
 from troubleshoot.solve.columns import Floats
 from troubleshoot.solve.compiled import Net, Scanner
-from troubleshoot.solve.delays import NEVER, Whole, next_due_ms
+from troubleshoot.solve.delays import NEVER, Whole, in_doubt, next_due_ms
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import (
     Network,
@@ -105,6 +105,8 @@ class _Run:
     high: Floats
     since: Whole
     """(delays,) since when, in virtual milliseconds, the conditions of each have held."""
+    not_by: Whole
+    """(delays,) until when one without a fixed time is known not to have moved; 0 where nothing is known."""
     laid: tuple[Edit, ...]
     """The edits that change a network by themselves."""
     scanner: Scanner | None
@@ -125,13 +127,16 @@ class _Run:
     """What it looked like when it was first seen to go in circles."""
     moments: tuple[Codes, ...] = ()
     """States it goes through from there until it comes round again."""
+    brief: bool = False
+    """The act that is going on lasts as long as it says and no longer: a wait follows it, or it is one that an act follows."""
 
     def clone(self, share: float) -> _Run:
         """Another that goes on from here; what it shares with this one is never written to."""
         return _Run(
             self.case, self.edits, self.codes.copy(), self.memory, self.weight * share, self.fixed, self.low, self.high,
-            self.since.copy(), self.laid, self.scanner, dict(self.hands), self.now_ms, self.until_ms, self.jumps,
-            dict(self.heat), set(self.visited), self.rounds, self.settled, self.came_round, self.moments,
+            self.since.copy(), self.not_by.copy(), self.laid, self.scanner, dict(self.hands), self.now_ms, self.until_ms,
+            self.jumps, dict(self.heat), set(self.visited), self.rounds, self.settled, self.came_round, self.moments,
+            self.brief,
         )  # fmt: skip
 
 
@@ -177,8 +182,8 @@ def _networks(net: Net, states: Sequence[tuple[Codes, tuple[Edit, ...]]]) -> lis
     return networks_at(net, codes, [laid for _, laid in states])
 
 
-_Key = tuple[tuple[Edit, ...], frozenset[tuple[str, str]], tuple[Act, ...]]
-"""Edits, positions held from the start, acts done since power-up."""
+_Key = tuple[tuple[Edit, ...], frozenset[tuple[str, str]], tuple[tuple[Act, bool], ...]]
+"""Edits, positions held from the start, acts done since power-up, each with whether it is brief."""
 
 
 def _histories(net: Net, edits: tuple[Edit, ...], situation: Situation) -> list[_Key]:
@@ -188,7 +193,16 @@ def _histories(net: Net, edits: tuple[Edit, ...], situation: Situation) -> list[
         # Nobody knows what was pressed last: the two ordinary histories, equally likely. A safety circuit is reset first.
         pressed = (*net.circuit.roles.get("reset", ()), start[0])
         befores.append(tuple(act for tag in pressed for act in (Act("press", tag), Act("release", tag))))
-    return [(edits, situation.hold, before + situation.acts) for before in befores]
+    return [(edits, situation.hold, _timed(before + situation.acts)) for before in befores]
+
+
+def _timed(acts: tuple[Act, ...]) -> tuple[tuple[Act, bool], ...]:
+    """Each act with whether it is brief. Without a wait beside it an act stands until the machine is at rest."""
+    following = (*acts[1:], None) if acts else ()
+    return tuple(
+        (act, after is not None and "wait" in (act.verb, after.verb))
+        for act, after in zip(acts, following, strict=True)
+    )
 
 
 def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
@@ -210,7 +224,8 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
             run.case, run.rounds, run.jumps = case, 0, 0
             run.settled, run.came_round, run.moments = True, None, ()
             run.now_ms = max(run.now_ms, run.until_ms)  # what never came to rest has waited too
-            _apply(net, run, acts[-1])
+            act, run.brief = acts[-1]
+            _apply(net, run, act)
             runs.append(run)
     finished: list[list[_Run]] = [[] for _ in missing]
     while runs:
@@ -247,7 +262,8 @@ def _start(net: Net, case: int, edits: tuple[Edit, ...], hold: frozenset[tuple[s
     scanner = net.scanner_under(edits)
     memory = scans_of(net).begin(scanner)
     since = np.full(len(net.delays), NEVER, dtype=np.int64)
-    return _Run(case, edits, codes, memory, 1.0, fixed, low, high, since, numeric(edits), scanner, dict(hold))
+    not_by = np.zeros_like(since)
+    return _Run(case, edits, codes, memory, 1.0, fixed, low, high, since, not_by, numeric(edits), scanner, dict(hold))
 
 
 def _stuck(edits: Sequence[Edit]) -> dict[str, str]:
@@ -300,6 +316,7 @@ def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
     changed, blown = changed | last, blown | last
     content, width = group.codes.tobytes(), group.codes.shape[1] * group.codes.itemsize
     out: list[list[_Run] | None] = []
+    resting: list[int] = []
     for k, (run, moves, melts) in enumerate(zip(runs, changed.tolist(), blown.tolist(), strict=True)):
         run.rounds += 1
         run.codes, run.since = group.codes[k], group.since[k]
@@ -310,7 +327,10 @@ def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
         elif moves:
             out.append(None if _circles(run, content[k * width : (k + 1) * width]) else [run])
         else:
-            out.append(_time_passes(net, run))
+            resting.append(k)
+            out.append(None)
+    for k, onward in zip(resting, _time_passes(net, [runs[k] for k in resting]), strict=True):
+        out[k] = onward
     return out
 
 
@@ -359,20 +379,43 @@ def _next_event_ms(net: Net, run: _Run) -> int | None:
         if scanner is not None and run.memory.memory is not None:
             due = scanner.next_event_ms(run.memory.memory, run.now_ms)
             dues.append(due if due is not None and due <= run.until_ms + _LONGEST_WAIT_MS else None)
-    return min((due for due in dues if due is not None and due > run.now_ms), default=None)
+    last = run.until_ms if run.brief else math.inf
+    return min((due for due in dues if due is not None and run.now_ms < due <= last), default=None)
 
 
-def _time_passes(net: Net, run: _Run) -> list[_Run] | None:
-    """Let time move on to the next event, and what carries current warm up on the way; None where nothing is due."""
-    book = book_of(net)
-    until = _next_event_ms(net, run)
-    if until is None:
+def _by_chance(net: Net, run: _Run) -> list[_Run] | None:
+    """At the end of a brief act: what may have moved by now has, or has not; None where that is not in doubt."""
+    found = in_doubt(rules_of(net).delays, run.since, run.not_by, run.now_ms) if run.brief else None
+    if found is None:
         return None
+    number, chance = found
+    moves, stays = run.clone(chance), run.clone(1 - chance)
+    law = net.delays[number]
+    book_of(net).put(moves.codes, {law.var: law.after})
+    stays.not_by[number] = run.now_ms
+    return [r for r in (moves, stays) if r.weight >= _LEAST_WEIGHT]
+
+
+def _time_passes(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
+    """Let time move on in every run to its next event; None where nothing is due."""
+    dues = [_next_event_ms(net, run) for run in runs]
+    warm = [run for run, due in zip(runs, dues, strict=True) if due is not None and net.heats]
+    # Side by side: what a rectifier takes and gives is solved anew for each of them.
+    networks = dict(zip(map(id, warm), _networks(net, [(run.codes, run.laid) for run in warm]), strict=True))
+    return [
+        _by_chance(net, run) if due is None else _until(net, run, due, networks.get(id(run)))
+        for run, due in zip(runs, dues, strict=True)
+    ]
+
+
+def _until(net: Net, run: _Run, until: int, network: Network | None) -> list[_Run]:
+    """Let time move on to an event; what carries current in `network` warms up on the way. None: nothing can warm up."""
+    book = book_of(net)
     if run.now_ms < run.until_ms:
         run.rounds = 0  # a long wait is not an endless change
     run.jumps += 1
     run.visited = set()
-    ratios = {law.var: _ratios(net, run, law) for law in net.heats}
+    ratios = {law.var: _ratios(net, network, law) for law in net.heats if network is not None}
     soonest: heat.Due | None = None
     for law in net.heats:
         due = None
@@ -402,9 +445,8 @@ def _at(net: Net, run: _Run, var: str) -> str:
     return str(book.values[run.codes[book.columns[var]]])
 
 
-def _ratios(net: Net, run: _Run, law: HeatLaw) -> tuple[float, ...]:
+def _ratios(net: Net, network: Network, law: HeatLaw) -> tuple[float, ...]:
     """Current over its rated one in each part of a thermal law."""
-    (network,) = networks_at(net, run.codes[None], [run.laid])
     through = (amps_through(net, network, net.element_index[part]) for part in law.parts)
     return tuple(math.hypot(abs(ac), dc) / law.amps for ac, dc in through)
 

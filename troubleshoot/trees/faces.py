@@ -83,9 +83,12 @@ class Wiring:
         net, network = self.reasoner.machine.net, self.network
         assert network.ac_v is not None
         assert network.dc_v is not None
+        apart = {f"{device.tag} {part.name}" for device, _ in self._giving for part in KINDS[device.kind].parts(device)}
         out: dict[int, list[tuple[int, int]]] = {}
         for k, element in enumerate(net.elements):
-            if not isinstance(element.part, Branch | Switch) or EARTH in (element.a, element.b):
+            if not isinstance(element.part, Branch | Switch) or EARTH in (element.a, element.b) or k in net.stray:
+                continue
+            if element.slot in apart:
                 continue
             if max(abs(network.ac_s[k]), float(network.dc_s[k])) < 1 / SERIES_OHMS:
                 continue
@@ -98,6 +101,12 @@ class Wiring:
         return {node: tuple(found) for node, found in out.items()}
 
     @cached_property
+    def _giving(self) -> tuple[tuple[Device, tuple[tuple[str, str], ...]], ...]:
+        """Devices that feed what is behind them without being a source, with the pairs of pins that do."""
+        devices = self.reasoner.machine.circuit.devices.values()
+        return tuple((d, pairs) for d in devices if (pairs := KINDS[d.kind].gives(d)))
+
+    @cached_property
     def _terminals(self) -> Mapping[str, Mapping[int, int]]:
         """By kind of current: node of a source's terminal to the node of its other terminal."""
         out: dict[str, dict[int, int]] = {"ac": {}, "dc": {}}
@@ -105,6 +114,12 @@ class Wiring:
             if isinstance(element.part, Source) and holds(element.part.when, self._state):
                 out[element.part.net][element.a] = element.b
                 out[element.part.net].setdefault(element.b, element.a)
+        for device, pairs in self._giving:
+            for live, back in (tuple(Pin(device.tag, pin) for pin in pair) for pair in pairs):
+                if abs(self.volts("ac", live) - self.volts("ac", back)) > LIVE_SHARE * self.scale["ac"]:
+                    one, two = (self.reasoner.machine.net.node(pin) for pin in (live, back))
+                    out["ac"][one] = two
+                    out["ac"].setdefault(two, one)
         return out
 
     def _walk(self, start: int, without: frozenset[int]) -> dict[int, int | None]:

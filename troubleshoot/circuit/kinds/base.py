@@ -260,6 +260,7 @@ class HeatLaw:
 class DelayLaw:
     """Moves `var` from `before` to `after` once all of `when` have held without a break for `seconds`; 0: at once.
 
+    upto: where that time is not fixed (a scan that comes sooner or later), the longest it takes; evenly spread between.
     Several of them on one variable make a sequence (timers, safety relays); where two are ready at once the first one
     listed goes. The variable begins at the `before` of the first one.
     """
@@ -269,6 +270,7 @@ class DelayLaw:
     after: str
     when: tuple[When, ...]
     seconds: float = 0.0
+    upto: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -368,7 +370,7 @@ class PointGroup:
 
 
 RatingType = Literal[
-    "volts", "amps", "watts", "ohms", "farads", "seconds", "hertz", "metres", "fraction", "integer",
+    "volts", "amps", "watts", "ohms", "farads", "farads per metre", "seconds", "hertz", "metres", "fraction", "integer",
     "text", "device", "choice", "coil", "blocks", "points", "groups", "list", "system",
 ]  # fmt: skip
 """How a rating is written.
@@ -409,6 +411,9 @@ class Kind:
     modes: Callable[[Device], tuple[Mode, ...]] = lambda _: ()
     faces: Callable[[Device], Mapping[str, tuple[str, str]]] = lambda _: {}
     """Named pairs of pins: ``coil`` -> (A1, A2), ``pole 1`` -> (1, 2)."""
+    gives: Callable[[Device], tuple[tuple[str, str], ...]] = lambda _: ()
+    """Pairs of pins that feed what is behind them without a source of their own, (live, return): the secondary of a
+    transformer. Nothing leads through the device."""
     flaws: Callable[[Device], tuple[str, ...]] = lambda _: ()
     """What is wrong between the ratings of one device, each of which is right by itself; the loader tells it."""
     rows: Callable[[Device], tuple[tuple[str, ...], ...]] = lambda _: ()

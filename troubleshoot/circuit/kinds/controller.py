@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 from troubleshoot.circuit.kinds.base import (
     AnyLaw,
     Band,
     Branch,
     Cpu,
+    DelayLaw,
     GroupPoint,
     Kind,
     Law,
@@ -107,10 +110,27 @@ def _laws(d: Device) -> tuple[AnyLaw, ...]:
     return (
         # 24 V DC -15 % must work (IEC 61131-2); how far below it still runs is common practice.
         Law(d.tag, "L+", "M", "dc", "off", "running", Band(16.0, 20.4), Band(14.0, 18.0)),
-        *(law for group in inputs for law in input_laws(d, group, _threshold(d, group))),
+        *(law for group in inputs for law in _read_laws(d, group)),
         *(law for group in outputs for law in output_laws(d, group)),
         Cpu(d.tag, {p.address: bit(d, p.address) for p in read}, {p.address: bit(d, p.address) for p in written}),
     )
+
+
+def _read_laws(d: Device, group: PointGroup) -> tuple[AnyLaw, ...]:
+    """From the terminals of one group to what the program reads: at once, or after filter and scan where they are given."""
+    laws = input_laws(d, group, _threshold(d, group))
+    filter_s, scan_s = number(d, "filter"), number(d, "scan")
+    if not filter_s and not scan_s:
+        return laws
+    out: list[AnyLaw] = []
+    for law in laws:
+        assert isinstance(law, Law)
+        terminal = f"{law.var} terminal"
+        out.append(dataclasses.replace(law, var=terminal))
+        for before, after in ((law.off, law.on), (law.on, law.off)):
+            when = (When(terminal, (after,)),)
+            out.append(DelayLaw(law.var, before, after, when, filter_s, filter_s + scan_s))
+    return tuple(out)
 
 
 def _threshold(d: Device, group: PointGroup) -> str:
@@ -159,6 +179,8 @@ PLC = Kind(
         Rating("groups", "groups", "points of any sort, by the common terminal they share", (), (*INPUTS, *OUTPUTS)),
         Rating("type", "choice", "input type (IEC 61131-2)", "1", ("1", "2", "3")),
         Rating("amps", "amps", "supply current", 0.2),
+        Rating("filter", "seconds", "how long an input must stand before it counts; 0: no time", 0.0),
+        Rating("scan", "seconds", "time from one reading of the inputs to the next; 0: no time", 0.0),
     ),
     pins=_pins,
     parts=_parts,

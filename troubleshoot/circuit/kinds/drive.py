@@ -22,7 +22,7 @@ from troubleshoot.circuit.kinds.base import (
     number,
 )
 from troubleshoot.circuit.kinds.induction import Cage, Typical, fitted, typical
-from troubleshoot.circuit.kinds.magnets import from_va
+from troubleshoot.circuit.kinds.magnets import PF_RATINGS, coil_flaws, coil_part
 from troubleshoot.circuit.model import Device
 
 WINDINGS = ("U", "V", "W")
@@ -158,22 +158,6 @@ DC_RELEASE, DC_HOLD = Band(0.67, 0.83), Band(0.20, 0.40)
 """DC brake, normal gap: releases at 0.75 +- 0.08 of rated volts, holds down to 0.30 +- 0.10. Common practice."""
 
 
-def _brake_parts(d: Device) -> tuple[Part, ...]:
-    volts, current = coil_of(d)
-    states = ("set", "released")
-    if current == "dc":
-        # One resistance whether the armature is in or out. On AC the coil is mostly reactance; thrice the ohms stands
-        # for it, as for any DC coil here: nothing but a wrong connection puts AC on it.
-        ohms = volts**2 / number(d, "coil watts")
-        return (Variable("coil", "1", "2", d.tag, dict.fromkeys(states, 3 * ohms + 0j), dict.fromkeys(states, ohms)),)
-    inrush = from_va(volts, number(d, "inrush va"), 0.6)
-    sealed = from_va(volts, number(d, "sealed va"), 0.3)
-    return (
-        Variable("coil", "1", "2", d.tag, {"set": inrush, "released": sealed},
-                 dict.fromkeys(states, inrush.real)),
-    )  # fmt: skip
-
-
 def _brake_laws(d: Device) -> tuple[AnyLaw, ...]:
     volts, current = coil_of(d)
     # AC solenoid brake: releases at 0.85, holds to 0.50 of rated volts. Common practice.
@@ -210,9 +194,12 @@ BRAKE = Kind(
         Rating("coil watts", "watts", "power of a DC coil", 50.0),
         Rating("inrush va", "watts", "volt-amperes with the armature open", 300.0),
         Rating("sealed va", "watts", "volt-amperes with the armature closed", 50.0),
+        *PF_RATINGS,
     ),
+    flaws=coil_flaws,
     pins=lambda _: ("1", "2"),
-    parts=_brake_parts,
+    # On AC a DC coil is mostly reactance; nothing but a wrong connection puts AC on it.
+    parts=lambda d: (coil_part(d, d.tag, "set", "released", "1", "2"),),
     laws=_brake_laws,
     signs=lambda d: (Sign(d.tag, d.words, "look", d.tag, {"set": "set", "released": "released"}),),
     modes=_brake_modes,

@@ -60,7 +60,9 @@ def _supply_parts(d: Device) -> tuple[Part, ...]:
         return (*phases, Branch("bond", "N", "PE", 1e-3, 1e-3), earth)
     if earthing in _lines(d):
         return (*phases, Branch("bond", earthing, "PE", 1e-3, 1e-3), earth)
-    omega_c = 2 * math.pi * number(d, "frequency") * STRAY_FARADS
+    omega_c = 2 * math.pi * number(d, "frequency") * number(d, "line to earth")
+    if not omega_c:
+        return (*phases, earth)
     wires = LINES if d.ratings["phases"] == THREE else (*_lines(d), "N")
     stray = tuple(Branch(f"{wire} to earth", wire, "@earth", complex(0.0, -1 / omega_c), 1e9) for wire in wires)
     return (*phases, *stray, earth)
@@ -95,6 +97,12 @@ SUPPLY = Kind(
             "star point",
             ("star point", *LINES, "high leg", "none"),
         ),
+        Rating(
+            "line to earth",
+            "farads",
+            "capacitance of each line to earth upstream, where nothing is earthed",
+            STRAY_FARADS,
+        ),
     ),
     pins=lambda d: (*_lines(d), "N", "PE"),
     parts=_supply_parts,
@@ -113,6 +121,17 @@ def _dc_parts(d: Device) -> tuple[Part, ...]:
         Branch("input", "L", "N", z_in * (0.6 + 0.8j), 1e6),
         Source("output", "+", "-", "dc", volts, 0.02, When(d.tag, ("on", "limiting")), limit=limit),
     )
+
+
+def discharge_seconds(d: Device, to_volts: float) -> float | None:
+    """How long after switching off a DC supply's input capacitor holds more than `to_volts`; None where it is not known.
+
+    R C ln(U / to), from the peak of the rated AC input, by its bleeder alone: a load only makes it shorter.
+    """
+    farads, peak = number(d, "stores"), math.sqrt(2) * number(d, "in")
+    if not farads:
+        return None
+    return number(d, "bleeder") * farads * math.log(max(peak / to_volts, 1.0))
 
 
 def _dc_laws(d: Device) -> tuple[AnyLaw, ...]:
@@ -135,6 +154,8 @@ DC_SUPPLY = Kind(
         Rating("out", "volts", "rated DC output"),
         Rating("limit", "amps", "current at which the output turns into a constant-current source"),
         Rating("power", "watts", "input volt-amperes at the usual load", 60.0),
+        Rating("stores", "farads", "its input capacitor, charged to the peak of the AC; 0: not known", 0.0),
+        Rating("bleeder", "ohms", "what discharges that capacitor while it is off", 100e3),
     ),
     pins=lambda _: ("L", "N", "+", "-"),
     parts=_dc_parts,
@@ -203,5 +224,6 @@ TRANSFORMER = Kind(
     parts=_transformer_parts,
     modes=_transformer_modes,
     faces=lambda _: {"primary": ("H1", "H2"), "secondary": ("X1", "X2")},
+    gives=lambda _: (("X1", "X2"),),
     weight=0.3,
 )

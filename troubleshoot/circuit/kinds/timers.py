@@ -19,7 +19,7 @@ from troubleshoot.circuit.kinds.base import (
     number,
 )
 from troubleshoot.circuit.kinds.hands import block_parts
-from troubleshoot.circuit.kinds.magnets import coil_law, coil_part, coil_ratings, contact_modes
+from troubleshoot.circuit.kinds.magnets import coil_flaws, coil_law, coil_part, coil_ratings, contact_modes
 from troubleshoot.circuit.model import Device
 
 _ARMATURE = ("out", "in")
@@ -84,7 +84,7 @@ def _faces(d: Device) -> Mapping[str, tuple[str, str]]:
 
 def _flaws(d: Device) -> tuple[str, ...]:
     both = [f"{a}-{b}" for a, b in blocks_of(d) if (a, b) in blocks_of(d, "at once")]
-    return tuple(f"contact {pair} is among 'blocks' and among 'at once'" for pair in both)
+    return (*coil_flaws(d), *(f"contact {pair} is among 'blocks' and among 'at once'" for pair in both))
 
 
 TIMER = Kind(
