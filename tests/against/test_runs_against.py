@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from against import belt7
 from against.dense import Panel, _contacts
-from against.test_ngspice import _compare
+from against.spice import compare
 
 from troubleshoot.circuit.runs import touching
 from troubleshoot.solve.compiled import Net, compile_circuit
@@ -64,7 +64,7 @@ def test_the_oracle_finds_the_same_volts_at_every_terminal(runs, allowed_v, reco
 @pytest.mark.parametrize("suspect", ["", "12:K1:14>FR1:95 open", "10:X1:1>ES1:21 open"])
 def test_a_general_simulator_finds_the_same_volts(runs, suspect, ngspice, tmp_path):
     edits = belt7.suspects()[suspect].edits if suspect else ()
-    _compare(with_runs(runs), edits, suspect, ngspice, tmp_path)
+    compare(with_runs(runs), edits, suspect, ngspice, tmp_path)
 
 
 @pytest.mark.parametrize("discs", range(2, 20))
