@@ -100,7 +100,7 @@ async def picture(page: str, lines: int) -> str:
         saved = session.sheet(80, 24).saved
         app = TroubleshootApp(session)
         async with app.run_test(size=(80, 24)) as pilot:
-            for _ in range(500):
+            for _ in range(6000):
                 if f"saved {saved}" in seen(app.export_screenshot()):
                     break
                 await asyncio.sleep(0.01)

@@ -312,7 +312,7 @@ def test_a_damaged_file_gives_a_circuit_or_printable_problems(load, sample, at, 
     ids=["aliases", "brackets", "maps", "dashes", "commas", "many entries", "huge number", "keys", "open quote", "tag"],
 )
 def test_a_bomb_is_refused_within_bounds(load, bomb):
-    """Memory is bounded here; a second of time, with room for a slow machine, only guards against a hang."""
+    """Memory is bounded here; the time, with room for a slow and busy machine, only guards against a hang."""
     tracemalloc.start()
     began = perf_counter()
     read = load(bomb)
@@ -320,7 +320,7 @@ def test_a_bomb_is_refused_within_bounds(load, bomb):
     tracemalloc.stop()
     assert isinstance(read, tuple)
     assert peak < 150e6
-    assert took < 20
+    assert took < 120
 
 
 # -- nearest ----------------------------------------------------------------------------------------------------------

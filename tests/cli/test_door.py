@@ -29,7 +29,7 @@ def run(root: Path) -> Run:
             cwd=root,
             env=os.environ | env,
             stdin=subprocess.DEVNULL,
-            timeout=30,
+            timeout=120,
             check=False,
         )
 
@@ -110,7 +110,7 @@ def test_a_reader_that_goes_away_is_no_error(root: Path) -> None:
         stdout=write,
         stderr=subprocess.PIPE,
         cwd=root,
-        timeout=30,
+        timeout=120,
         check=False,
     )
     os.close(write)

@@ -33,10 +33,12 @@ from troubleshoot.log.verify import read_events
 
 MACHINE = "belt-7"
 MOST_SCREENS = 150
-WAIT_S = 30.0
+WAIT_S = 120.0
 STILL_S = 0.06
 READ_S = 0.4
 """A caution is given its moment before it is accepted."""
+AGAIN_S = 10.0
+"""A key that did nothing for so long was not taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,17 +204,22 @@ def drive(
             else:
                 terminal.type(said.said)
             typed, key = str(said), said.said
-            _grown(terminal, log, len(events), key)
+            _grown(terminal, log, len(events), said)
         raise AssertionError("going in circles:\n" + screens[-1].text)
     finally:
         terminal.close()
 
 
-def _grown(terminal: Terminal, log: Path, events: int, typed: str) -> None:
-    until = time.monotonic() + WAIT_S
+def _grown(terminal: Terminal, log: Path, events: int, said: Answer) -> None:
+    """Wait until the log has more than so many events; a key that did nothing is pressed again, as a person would."""
+    began = again = time.monotonic()
     while log.read_bytes().count(b"\n") <= events:
-        if time.monotonic() > until:
-            raise AssertionError(f"{typed!r} did nothing:\n" + "\n".join(terminal.rows()))
+        now = time.monotonic()
+        if now > began + WAIT_S:
+            raise AssertionError(f"{said} did nothing:\n" + "\n".join(terminal.rows()))
+        if said.key and now > again + AGAIN_S:
+            terminal.press(said.said)
+            again = now
         time.sleep(0.02)
 
 

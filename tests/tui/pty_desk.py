@@ -53,7 +53,7 @@ class PtyDesk:
         self.out += fresh
         return fresh
 
-    def until(self, words: str, *, within_s: float = 10.0, since: int = 0) -> None:
+    def until(self, words: str, *, within_s: float = 60.0, since: int = 0) -> None:
         """Wait until `words` were written, after the first `since` bytes."""
         end = time.monotonic() + within_s
         while words.encode() not in self.out[since:]:
@@ -75,7 +75,7 @@ class PtyDesk:
         os.close(self._fd)
         self._fd = -1
 
-    def ended(self, *, within_s: float = 8.0) -> int:
+    def ended(self, *, within_s: float = 60.0) -> int:
         """Exit code, or minus the signal that killed it."""
         end = time.monotonic() + within_s
         while time.monotonic() < end:

@@ -15,7 +15,7 @@ from troubleshoot.tui.app import TroubleshootApp
 async def paint():
     app = TroubleshootApp(Scripted())
     async with app.run_test(size=(80, 24)) as pilot:
-        for _ in range(250):
+        for _ in range(3000):
             await pilot.pause(0.02)
             if any("saved" in strip.text for strip in app.screen._compositor.render_strips()):
                 return

@@ -23,7 +23,7 @@ def _until(words: str, *keys: str) -> Callable[[Pilot[None]], Awaitable[None]]:
 
     async def at_rest(pilot: Pilot[None]) -> None:
         text, calm = "", 0
-        for _ in range(600):
+        for _ in range(2400):
             await asyncio.sleep(0.05)
             now = "\n".join(strip.text for strip in pilot.app.screen._compositor.render_strips())
             calm = calm + 1 if now == text and words in now else 0

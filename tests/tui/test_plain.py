@@ -112,7 +112,7 @@ def piped(said: bytes, **env: str) -> subprocess.CompletedProcess[bytes]:
         input=said,
         capture_output=True,
         env={**kept, "PYTHONPATH": str(ROOT), "TERM": "xterm-256color", **env},
-        timeout=20,
+        timeout=120,
         check=False,
     )
 
@@ -140,7 +140,7 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
         stdout=write,
         stderr=subprocess.PIPE,
         env={**kept, "PYTHONPATH": str(ROOT)},
-        timeout=20,
+        timeout=120,
         check=False,
     )
     os.close(write)

@@ -43,7 +43,7 @@ async def test_a_key_that_is_not_live_says_nothing_to_the_job(sit: Sit) -> None:
 
 async def test_the_caution_is_accepted_by_its_own_key_once_it_was_read(sit: Sit) -> None:
     async with sit(locked()) as desk:
-        await desk.pilot.pause(0.35)
+        await desk.waits(0.35)
         await desk.pilot.press("c")
         await desk.until(lambda: bool(desk.runner.said))
         (said,) = desk.runner.said
@@ -57,42 +57,42 @@ async def test_a_caution_just_drawn_is_not_accepted(sit: Sit) -> None:
         await desk.pilot.press("1")
         await desk.shows("I have read this")
         await desk.pilot.press("c")
-        await desk.pilot.pause(0.4)
+        await desk.waits(0.4)
         assert [said.key for said in desk.runner.said if isinstance(said, Pressed)] == ["1"]
         assert "read it first" in desk.text or "c read" in desk.text
 
 
 async def test_no_other_key_accepts_the_caution(sit: Sit) -> None:
     async with sit(locked()) as desk:
-        await desk.pilot.pause(0.35)
+        await desk.waits(0.35)
         for key in ("enter", "space", "1", "y", "escape", "tab", "C"):
             await desk.pilot.press(key)
-        await desk.pilot.pause(0.2)
+        await desk.waits(0.2)
         assert desk.runner.said == []
 
 
 async def test_a_c_held_down_or_pasted_as_keys_does_not_accept_it(sit: Sit) -> None:
     async with sit(locked()) as desk:
-        await desk.pilot.pause(0.35)
+        await desk.waits(0.35)
         for _ in range(8):
             await desk.pilot.press("c")
-        await desk.pilot.pause(0.4)
+        await desk.waits(0.4)
         assert desk.runner.said == []
 
 
 async def test_a_paste_never_reaches_a_caution(sit: Sit) -> None:
     async with sit(locked()) as desk:
-        await desk.pilot.pause(0.35)
+        await desk.waits(0.35)
         for target in (desk.app.screen, desk.app):
             target.post_message(events.Paste("c\nc\n120 120 0\n"))
-        await desk.pilot.pause(0.4)
+        await desk.waits(0.4)
         assert desk.runner.said == []
 
 
 async def test_touching_the_line_of_the_caution_accepts_it_after_its_moment(sit: Sit) -> None:
     async with sit(locked()) as desk:
         assert await desk.pilot.click(offset=(70, 3))
-        await desk.pilot.pause(0.4)
+        await desk.waits(0.4)
         assert desk.runner.said == []
         await desk.pilot.click(offset=(70, 3))
         await desk.until(lambda: bool(desk.runner.said))
@@ -102,27 +102,27 @@ async def test_the_time_spent_in_help_does_not_count_as_reading_the_caution(sit:
     async with sit(locked()) as desk:
         await desk.pilot.press("question_mark")
         await desk.shows("Esc goes back")
-        await desk.pilot.pause(0.5)
+        await desk.waits(0.5)
         await desk.pilot.press("c")
         assert desk.runner.said == []
         await desk.pilot.press("escape")
         await desk.shows("I have read this")
         await desk.pilot.press("c")
-        await desk.pilot.pause(0.25)
+        await desk.waits(0.25)
         assert desk.runner.said == []
 
 
 async def test_a_caution_longer_than_the_window_must_be_seen_to_its_end(sit: Sit) -> None:
     long = tuple(Line(f" {n} what can start", Role.CAUTION) for n in range(40))
     async with sit(locked(lines=(*long, *CAUTION.lines))) as desk:
-        await desk.pilot.pause(0.35)
+        await desk.waits(0.35)
         await desk.pilot.press("c")
         await desk.shows("the caution goes on")
         assert desk.runner.said == []
         for _ in range(4):
             await desk.pilot.press("pagedown")
         await desk.shows("I have read this")
-        await desk.pilot.pause(0.75)
+        await desk.waits(0.75)
         await desk.pilot.press("c")
         await desk.until(lambda: bool(desk.runner.said))
 
@@ -200,7 +200,7 @@ async def test_keys_typed_ahead_of_another_question_are_thrown_away_and_it_is_sa
     async with sit(Scripted(slow_s=0.3)) as desk:
         await desk.pilot.press("1", "2", "w")
         await desk.shows("thrown away")
-        await desk.pilot.pause(0.4)
+        await desk.waits(0.4)
         assert len(desk.runner.said) == 1
 
 
@@ -272,7 +272,7 @@ async def test_on_an_ascii_screen_every_cell_is_ascii(sit: Sit) -> None:
 
 async def test_the_whole_row_is_touched_to_the_edge_of_the_screen(sit: Sit) -> None:
     async with sit() as desk:
-        await desk.pilot.pause(0.35)
+        await desk.waits(0.35)
         await desk.pilot.click(offset=(79, 2))
         await desk.until(lambda: bool(desk.runner.said))
         assert isinstance(desk.runner.said[0], Pressed)
@@ -281,7 +281,7 @@ async def test_the_whole_row_is_touched_to_the_edge_of_the_screen(sit: Sit) -> N
 
 async def test_keys_of_the_key_row_are_touched(sit: Sit) -> None:
     async with sit() as desk:
-        await desk.pilot.pause(0.35)
+        await desk.waits(0.35)
         await desk.pilot.click(offset=(desk.rows[23].index("w why") + 3, 23))
         await desk.until(lambda: bool(desk.runner.said))
         await desk.pilot.click(offset=(2, 23))
@@ -341,14 +341,14 @@ async def test_more_lines_scroll_with_a_mark_and_the_caution_stays(sit: Sit) -> 
 @pytest.mark.parametrize("size", [(59, 24), (80, 15), (1, 1), (2, 2)], ids=str)
 async def test_a_small_window_says_so_and_the_session_is_kept(sit: Sit, size: tuple[int, int]) -> None:
     async with sit(Scripted(at="locked"), size=size) as desk:
-        await desk.pilot.pause(0.1)
+        await desk.waits(0.1)
         assert "make the window larger"[: min(4, size[0])] in desk.text
         await desk.pilot.press("c", "1")
         assert desk.runner.said == []
         await desk.pilot.resize_terminal(80, 24)
         await desk.shows("CAUTION")
         await desk.pilot.press("c")  # what could not be seen does not count as drawn
-        await desk.pilot.pause(0.25)
+        await desk.waits(0.25)
         assert desk.runner.said == []
 
 
@@ -368,7 +368,7 @@ async def test_no_size_from_1x1_to_200x60_breaks_anything(sit: Sit) -> None:
 
 async def test_a_wide_screen_gives_rows_room_for_a_thumb(sit: Sit) -> None:
     async with sit(size=(120, 40)) as desk:
-        await desk.pilot.pause(0.35)
+        await desk.waits(0.35)
         first = next(y for y, row in enumerate(desk.rows) if "nobody, I looked" in row)
         await desk.pilot.click(offset=(5, first + 1))
         await desk.until(lambda: bool(desk.runner.said))
@@ -403,7 +403,7 @@ async def test_each_half_of_a_drawn_face_is_touched_by_itself(sit: Sit) -> None:
         top = next(y for y, row in enumerate(desk.rows) if "%QX0.0" in row)
         for x, key in ((3, "3"), (78, "7"), (desk.rows[top].index("%QX0.0"), "7")):
             desk.runner.said.clear()
-            await desk.pilot.pause(0.4)
+            await desk.waits(0.4)
             await desk.pilot.click(offset=(x, top))
             await desk.until(lambda: bool(desk.runner.said))
             (said,) = desk.runner.said
@@ -411,7 +411,7 @@ async def test_each_half_of_a_drawn_face_is_touched_by_itself(sit: Sit) -> None:
             assert said.key == key
         desk.runner.said.clear()
         await desk.pilot.click(offset=(60, top + 1 if "%IX0.1" in desk.rows[top + 1] else top + 2))
-        await desk.pilot.pause(0.1)
+        await desk.waits(0.1)
         assert desk.runner.said == [], "where no light is drawn, nothing is touched"
 
 
@@ -420,6 +420,6 @@ async def test_the_arrow_keys_stand_on_every_light_in_turn(sit: Sit) -> None:
         seen = []
         for _ in range(3):
             await desk.pilot.press("down")
-            await desk.pilot.pause(0.05)
+            await desk.waits(0.05)
             seen.append(next(row[row.index(">") + 1] for row in desk.rows if ">" in row))
         assert seen == ["3", "7", "4"]

@@ -6,6 +6,8 @@ import asyncio
 import os
 import signal
 import threading
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from textual.app import App
@@ -43,7 +45,8 @@ class TroubleshootApp(App[None]):
 
         told: Told
 
-    def __init__(self, runner: Runner, terminal: Terminal = GOOD) -> None:
+    def __init__(self, runner: Runner, terminal: Terminal = GOOD, *, now: Callable[[], float] = time.monotonic) -> None:
+        """now: seconds of the steady clock that stamps the messages of the screen library."""
         # Asked for in the constructor, not after it: with NO_COLOR the library otherwise picks grey shades at once.
         super().__init__(ansi_color=True if ansi(terminal.look) else None)
         self.broke: Exception | None = None
@@ -53,6 +56,7 @@ class TroubleshootApp(App[None]):
             self.register_theme(theme(look))
         self.theme = f"troubleshoot-{terminal.look.value}"
         self._bench = Bench(runner, self._from_bench)
+        self._now = now
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """So that every meaning has a colour under any theme."""
@@ -60,7 +64,7 @@ class TroubleshootApp(App[None]):
 
     def get_default_screen(self) -> Screen[None]:
         """The sheet is the first thing drawn."""
-        return SheetScreen(self._fits, self._bench.busy)
+        return SheetScreen(self._fits, self._bench.busy, self._now)
 
     # -------------------------------------------------------------------------------------------------------- begin
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -67,10 +66,11 @@ class SheetScreen(Screen[None]):
         width: int
         height: int
 
-    def __init__(self, fits: Callable[[str], str], busy: Callable[[], str]) -> None:
+    def __init__(self, fits: Callable[[str], str], busy: Callable[[], str], now: Callable[[], float]) -> None:
         super().__init__()
         self._fits = fits
         self._busy = busy
+        self._now = now
         self._sheet: Sheet | None = None
         self._gate = Gate()
         self._pending: Pending | None = None
@@ -208,7 +208,7 @@ class SheetScreen(Screen[None]):
         if caution.rows and not caution.seen_to:
             self.set_timer(0.02, self._painted)
             return
-        self._gate.painted(time.monotonic())
+        self._gate.painted(self._now())
         self._mark_more()
 
     def _mark_more(self) -> None:
@@ -225,7 +225,7 @@ class SheetScreen(Screen[None]):
     def _tell(self) -> None:
         """The words at the right of the entry: what went wrong, else the last notice, else what is being worked on."""
         words = self._not_saved or self._notice or self._hint() or self._busy()
-        if not words and self._waiting is not None and time.monotonic() - self._waiting_since > 0.3:
+        if not words and self._waiting is not None and self._now() - self._waiting_since > 0.3:
             words = "saving ..."
         status = self.query_one("#status", Static)
         status.update(self._fits(f" {words}" if words else ""))
@@ -316,13 +316,26 @@ class SheetScreen(Screen[None]):
         if counts is Counts.YES:
             self._do(key, at)
         elif counts is Counts.IF_QUIET:
-            self._pending = Pending(key, self.set_timer(RUN_S, lambda: self._was_quiet(key, at)))
+            self._wait_for_quiet(key, at)
         else:
             self._say(counts.value)
 
+    def _wait_for_quiet(self, key: str, at: float) -> None:
+        self._pending = Pending(key, self.set_timer(RUN_S, lambda: self._was_quiet(key, at)))
+
     def _was_quiet(self, key: str, at: float) -> None:
-        self._pending = None
-        self._do(key, at)
+        # By the same clock that stamps the keys: the timer of the loop is another one.
+        if self._now() < at + RUN_S:
+            self._wait_for_quiet(key, at)
+            return
+        # Behind every key that already came and waits, in the app's queue and then in this screen's: on a busy machine
+        # the timer may be served before them.
+        self.app.call_later(self.call_later, self._still_quiet, self._pending, at)
+
+    def _still_quiet(self, pending: Pending, at: float) -> None:
+        if self._pending is pending:
+            self._pending = None
+            self._do(pending.key, at)
 
     def _drop_pending(self) -> None:
         if self._pending is not None:
@@ -421,7 +434,7 @@ class SheetScreen(Screen[None]):
     def _give(self, said: Input) -> None:
         self._notice = ""
         if self._waiting is None:
-            self._waiting, self._waiting_since = said, time.monotonic()
+            self._waiting, self._waiting_since = said, self._now()
             self.post_message(self.Said(said))
         else:
             self._ahead.append(said)
