@@ -77,7 +77,7 @@ class Table:
             low, high = values[:, columns].min(axis=1), values[:, columns].max(axis=1)
             same = np.isinf(low) | (low == high)
             middle[:, k] = np.where(same, low, (low + np.where(np.isinf(high), low, high)) / 2)
-            swing[:, k] = np.where(same, 0.0, np.where(np.isinf(high), np.inf, high - low) / 2)
+            swing[:, k] = np.where(same, 0.0, np.subtract(high, low, where=~same, out=np.zeros_like(high)) / 2)
         return middle, swing
 
     @property

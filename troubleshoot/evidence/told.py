@@ -64,6 +64,9 @@ LAST: Final = Question(
 )
 """Asked first: who worked on it last shift is worth more than three readings."""
 
+OF_A_DEAD_MACHINE: Final = frozenset({"stopped", "break"})
+"""Answers that make no sense of a machine that would not stop."""
+
 QUESTIONS: Final[Mapping[str, Question]] = {LAST.id: LAST}
 COMPLAINT: Final = "complaint"
 SHOWN, NOT_SHOWN = 0.95, 0.02

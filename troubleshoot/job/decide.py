@@ -22,6 +22,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
+from troubleshoot.job.stopping import last_answers, stop_told, tried_told
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
 from troubleshoot.solve.meters import unit_of
@@ -149,7 +150,7 @@ def _anywhere(state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal
             return Decided((), Ui("other"))
         case "t" if stage.name in ("search", "stuck") and (state.source != "tree" or state.chosen is not None):
             return Decided((("choose", {"source": "tree"}),), Ui(echo="Back to the tree."))
-        case "e" if stage.name not in ("people", "ended", "handback"):
+        case "e" if stage.name not in ("stop", "people", "ended"):
             return Decided((), Ui("end"))
     return None
 
@@ -216,6 +217,16 @@ def _before_caution(
 # ------------------------------------------------------------------------------------------------------ simple stages
 
 
+def _stop(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    told_ = stop_told(desk, state, said)
+    return Decided(told_) if isinstance(told_, tuple) else told_
+
+
+def _tried(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    told_ = tried_told(desk, state, said)
+    return Decided(told_) if isinstance(told_, tuple) else told_
+
+
 def _people(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
     if isinstance(said, Pressed) and said.key == "y":
         return Decided((("people", {"clear": True}),))
@@ -225,12 +236,12 @@ def _people(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
 
 
 def _last(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    answers = told.LAST.answers
+    answers = last_answers(state)
     if isinstance(said, Typed):
         words = {a.words: a for a in answers}
         near = nearest(said.text, words)
         if near is None:
-            return Refusal("Which of these is nearest? A number, or 7 for nobody knows.")
+            return Refusal(f"Which of these is nearest? A number, or {len(answers) + 1} for nobody knows.")
         return Decided((_told(words[near], said.text),))
     if said.key.isdigit() and 1 <= int(said.key) <= len(answers):
         return Decided((_told(answers[int(said.key) - 1], answers[int(said.key) - 1].words),))
@@ -554,6 +565,9 @@ def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | 
     second = said.text.strip() if isinstance(said, Typed) else ""
     if isinstance(said, Pressed) and said.key != "y":
         return None
+    unproved = desk.unproved_stops(state)
+    if unproved:
+        return Refusal(f"Not handed back: a stop had failed, and this was not proved: {unproved[0]}")
     if desk.stop_failed(state) and (not second or second.casefold() == state.who.casefold()):
         return Refusal("A stop had failed: hand back needs a second person. Type their name.")
     note = f"second name: {second}" if second else ""
@@ -563,7 +577,7 @@ def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | 
 
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
-    "people": _people, "last": _last, "search": _measure, "confirm": _measure, "isolate": _isolate, "repair": _repair,
+    "stop": _stop, "people": _people, "last": _last, "tried": _tried, "search": _measure, "confirm": _measure, "isolate": _isolate, "repair": _repair,
     "power": _power, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
 }  # fmt: skip
 

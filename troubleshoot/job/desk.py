@@ -16,11 +16,12 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Mode, Word
-from troubleshoot.faults.suspects import Suspect
+from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
+from troubleshoot.safety.doings import Channel, by_role, channels, doings
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation
 from troubleshoot.safety.proof import Proof, proof_run
@@ -31,6 +32,8 @@ from troubleshoot.trees.walk import Walk, walk
 
 AS_FOUND = NamedSituation("as found", "as you found it", Situation("as-found"))
 AT_REST = NamedSituation("at rest", "nobody at the buttons", Situation("rest"))
+UNBIDDEN = frozenset({"wont-stop"})
+"""Complaints of a machine that moves when it must not: it is stopped first, and nobody is asked to run it for evidence."""
 
 
 _PROGRAM_HELD_BACK = (
@@ -89,6 +92,31 @@ class Desk:
         found = self.machine.circuit.complaints.get(complaint)
         return self.named(found.shows, self.at_rest) if found else self.at_rest
 
+    @cached_property
+    def off(self) -> NamedSituation:
+        """Every disconnect open."""
+        return self.named("isolated", by_role(self.machine).get("isolated", AT_REST))
+
+    def places(self, state: State) -> list[NamedSituation]:
+        """Situations in which a reading with power on may be asked for: where the complaint shows, and at rest.
+
+        A machine that would not stop is not run again to be metered: with its stop held in and nobody at Start instead.
+        """
+        shows = self.shows(state.complaint)
+        if state.complaint in UNBIDDEN:
+            shows = by_role(self.machine).get("stop held at rest", self.at_rest)
+        return list({n.situation: n for n in (shows, self.at_rest)}.values())
+
+    @cached_property
+    def channels(self) -> tuple[Channel, ...]:
+        """Every stop button and emergency stop, tried on the running machine."""
+        return channels(self.machine)
+
+    @cached_property
+    def stops(self) -> tuple[str, ...]:
+        """Tags of the ordinary stop buttons."""
+        return doings(self.machine).stops
+
     # ------------------------------------------------------------------------------------------------------ belief
 
     def belief(self, state: State) -> Floats:
@@ -102,14 +130,14 @@ class Desk:
 
     def trips(self, state: State) -> list[Step]:
         """The engine's best trips from here, best first."""
-        key = (state.evidence, state.repaired, state.out)
+        key = (state.evidence, state.repaired, state.out, state.complaint)
         if key not in self._trips:
             if len(self._trips) > 64:
                 self._trips.clear()
             done = frozenset(
                 (s.what, s.at) for s in state.evidence if isinstance(s.what, Meter) and s.epoch == state.epoch
             )
-            places = list({n.situation: n for n in (self.shows(state.complaint), self.at_rest)}.values())
+            places = self.places(state)
             self._trips[key] = self.planner.trips(self.belief(state), places, done=done, cannot=state.out)
         return self._trips[key]
 
@@ -120,7 +148,7 @@ class Desk:
             if len(self._confirms) > 64:
                 self._confirms.clear()
             done = frozenset((s.what, s.at) for s in state.evidence if s.epoch == state.epoch)
-            places = [self.shows(state.complaint), self.at_rest]
+            places = self.places(state)
             self._confirms[key] = confirm_step(self.reasoner, self.belief(state), group, places, state.out, done)
         return self._confirms[key]
 
@@ -291,6 +319,14 @@ class Desk:
         belief = self.belief(state)
         return in_short(self.reasoner, belief, before_power(self.reasoner, belief))
 
+    def starting(self, state: State) -> tuple[int, int]:
+        """Repairs still likely, and how many of them have a motor run as soon as power is back, nobody at the buttons."""
+        belief = self.belief(state)
+        likely = [group for group, chance in self.reasoner.groups(belief) if chance > 0.005 and group != OUTSIDE]
+        moves = self.reasoner.moves_otherwise(self.at_rest.situation) > 0.5
+        by_itself = {s.group for s, on, p in zip(self.machine.suspects, moves, belief, strict=True) if on and p > 0.001}
+        return sum(group in by_itself for group in likely), len(likely)
+
     @cached_property
     def proof(self) -> Proof:
         """The proof run of this machine."""
@@ -303,7 +339,7 @@ class Desk:
 
     def stop_failed(self, state: State) -> bool:
         """The complaint was a stop that did not stop, or what was mended had a stop fail: hand back needs a second name."""
-        if state.complaint == "wont-stop":
+        if state.complaint in UNBIDDEN:
             return True
         ids = {r.suspect for r in state.repaired}
         stops = {tag for role in ("stop", "emergency stop") for tag in self.machine.circuit.roles.get(role, ())}
@@ -313,6 +349,12 @@ class Desk:
         if not mended or "wont-stop" not in self.machine.circuit.complaints:
             return False
         return bool((self.reasoner.moves_otherwise(self.shows("wont-stop").situation)[mended] > 0.5).any())
+
+    def unproved_stops(self, state: State) -> tuple[str, ...]:
+        """After a stop had failed: the checks of single stop channels that were not done, in words."""
+        if not self.stop_failed(state):
+            return ()
+        return tuple(c.words for c in self.proof.checks if c.channel and not state.proof.get(c.id))
 
     # ------------------------------------------------------------------------------------------------------ cautions
 

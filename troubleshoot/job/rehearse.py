@@ -15,7 +15,6 @@ import numpy as np
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.tables import shows
-from troubleshoot.evidence import told
 from troubleshoot.evidence.likelihood import jumps
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import Suspect
@@ -25,6 +24,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
+from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, last_answers, tried
 from troubleshoot.safety.isolation import judge
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import bulk
@@ -198,10 +198,16 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
     if waiting is not None and state.accepted != waiting[1]:
         return Pressed("c", on, DRAWN_MS)
     match stage.name:
-        case "people":
+        case "stop" | "people":
             return Pressed("y", on)
+        case "tried":
+            for key, channel in zip(TRIED_KEYS, desk.channels, strict=False):
+                runs = bench.outcome(channel.at).state[channel.motor] != "still"
+                if tried(state, channel, desk.stops) != (FAILED if runs else STOPPED):
+                    return Pressed(key, on)
+            return Pressed("enter", on)
         case "last":
-            return Pressed(str(len(told.LAST.answers) + 1), on)
+            return Pressed(str(len(last_answers(state)) + 1), on)
         case "isolate":
             assert stage.isolation is not None
             step = next(s for s in stage.isolation.steps if s.id == stage.next)

@@ -11,7 +11,7 @@ from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
-from troubleshoot.job.desk import Desk
+from troubleshoot.job.desk import UNBIDDEN, Desk
 from troubleshoot.job.state import State
 from troubleshoot.safety.isolation import Isolation, IsolationStep
 from troubleshoot.safety.proof import ProofCheck
@@ -31,7 +31,19 @@ LOOK_S, LIGHTS_S, HELD_S, COMPARE_S = 60.0, 20.0, 45.0, 300.0
 """Seconds of a careful person for the walk screen and the module face. Common practice, no published source."""
 
 Name = Literal[
-    "people", "last", "search", "confirm", "isolate", "repair", "power", "proof", "handback", "stuck", "ended"
+    "stop",
+    "people",
+    "last",
+    "tried",
+    "search",
+    "confirm",
+    "isolate",
+    "repair",
+    "power",
+    "proof",
+    "handback",
+    "stuck",
+    "ended",
 ]
 
 
@@ -56,10 +68,15 @@ def stage_of(desk: Desk, state: State) -> Stage:
     """The one place that decides what comes next."""
     if state.ended:
         return Stage("ended")
+    unbidden = state.complaint in UNBIDDEN and bool(desk.channels)
+    if unbidden and "stop" not in state.asked:
+        return Stage("stop")
     if not state.people_clear:
         return Stage("people")
     if "last" not in state.asked:
         return Stage("last")
+    if unbidden and "tried" not in state.asked:
+        return Stage("tried")
     if state.proving:
         return _proving(desk, state)
     return _searching(desk, state)
@@ -190,16 +207,28 @@ def next_step(desk: Desk, state: State) -> Step | None:
 def _first_looks(desk: Desk, state: State) -> Step | None:
     """What costs nothing comes first: walk round, then the module face at rest, then again where the complaint shows."""
     shows = desk.shows(state.complaint)
-    plans: list[tuple[Literal["look", "lights"], tuple[Light | Look, ...], NamedSituation, str, float]] = [
-        ("look", desk.looks(), desk.as_found, "Walk round once", LOOK_S),
-        ("lights", desk.lights(), desk.at_rest, "Read every light", LIGHTS_S),
-        ("lights", (*desk.lights(), *desk.looks()), shows, "Read every light again", HELD_S),
-    ]
+    plans: list[tuple[Literal["look", "lights"], tuple[Light | Look, ...], NamedSituation, str, float]] = (
+        [
+            ("look", desk.looks(), desk.off, "Look, do not touch", LOOK_S),
+            ("lights", desk.lights(), desk.places(state)[0], "Read every light", LIGHTS_S),
+        ]
+        if state.complaint in UNBIDDEN
+        else [
+            ("look", desk.looks(), desk.as_found, "Walk round once", LOOK_S),
+            ("lights", desk.lights(), desk.at_rest, "Read every light", LIGHTS_S),
+            ("lights", (*desk.lights(), *desk.looks()), shows, "Read every light again", HELD_S),
+        ]
+    )
     seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch}
     for kind, items, named, words, cost in plans:
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
             continue
-        if kind == "lights" and named is desk.at_rest and any((i, desk.as_found.situation) in seen for i in items):
+        if (
+            state.complaint not in UNBIDDEN
+            and kind == "lights"
+            and named is desk.at_rest
+            and any((i, desk.as_found.situation) in seen for i in items)
+        ):
             continue
         return Step(
             kind, f"{kind} {named.name}", items, named, f"{words}, {named.words}",

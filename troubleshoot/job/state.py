@@ -50,6 +50,8 @@ class State:
     complaint: str = ""
     said: str = ""
     """The complaint in the person's own words."""
+    runs_on: bool = False
+    """It was told that it runs with its disconnect open."""
     people_clear: bool = False
     asked: frozenset[str] = frozenset()
     """Questions to the operator that have been answered."""
@@ -115,7 +117,7 @@ def fold(events: Sequence[Happened]) -> State:
         if event.n in gone:
             continue
         state = _apply(state, event)
-        if event.kind in ("power", "repaired", "isolation", "resumed"):
+        if event.kind in ("power", "stopped", "repaired", "isolation", "resumed"):
             state = replace(state, last_operate=event.n)
         undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
         state = replace(state, last=event.n, undoable=undoable)
@@ -153,6 +155,10 @@ def _apply(state: State, event: Happened) -> State:
             )
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
+        case "stopped":
+            return _stopped(state, data)
+        case "tried":
+            return _tried(state, event)
         case "told":
             return _told(state, event)
         case "mark":
@@ -206,6 +212,31 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
         power=state.power and data["step"] in ("tell", "stop"),
     )  # fmt: skip
+
+
+def _stopped(state: State, data: Mapping[str, Any]) -> State:
+    if not data["how"]:
+        return replace(state, runs_on=True)
+    # The disconnect is open; that it is locked and all is dead is another matter, asked before hands go in.
+    return replace(
+        state, asked=state.asked | {"stop"}, runs_on=False, power=False, isolation={"stop": data["how"]}, accepted=""
+    )
+
+
+def _tried(state: State, event: Happened) -> State:
+    """What the operator saw when a stop was tried; the complaint then stands for the stop that failed."""
+    seen: list[Seen] = []
+    failed = None
+    for _, value, item, shown, situation in event.data["items"]:
+        if shown:
+            at = get_situation(situation).situation
+            seen.append(Seen(get_item(item), value, shown, at, "operator", epoch=state.epoch, event=event.n))
+            failed = failed or (at if value == "did NOT stop it" else None)
+    evidence = state.evidence
+    if failed is not None and evidence and isinstance(evidence[0].what, Told):
+        evidence = (replace(evidence[0], at=failed), *evidence[1:])
+    marks = {k: v for k, v in state.marks.items() if k[0] != "tried"}
+    return replace(state, asked=state.asked | {"tried"}, evidence=(*evidence, *seen), marks=marks)
 
 
 def _told(state: State, event: Happened) -> State:

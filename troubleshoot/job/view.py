@@ -7,9 +7,9 @@ is never cut.
 from __future__ import annotations
 
 import itertools
-import re
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from troubleshoot.circuit.kinds import KINDS
@@ -20,15 +20,17 @@ from troubleshoot.job.decide import ENDINGS, REASONS, Ui, caution_of, item_keys,
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.face import Lamp, face_lines, fits, lamp_mark
 from troubleshoot.job.naming import METER_ON, UNITS, act_words, device_words, group_words, left_open, should_be
+from troubleshoot.job.pen import Pen
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, stage_of
 from troubleshoot.job.state import State
+from troubleshoot.job.stopping import draw_stop, draw_tried, last_answers
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import IsolationStep
 
 DOING: Final[Mapping[str, str]] = {
-    "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
+    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
     "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
 """What the job is at, for the title."""
@@ -47,7 +49,7 @@ ENTER = LiveKey("enter", "as shown", "takes every row as it is shown")
 def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
     """The sheet of a job as it stands. saved: number of the newest event on disk."""
     stage = stage_of(desk, state)
-    pen = _Pen(width)
+    pen = Pen(width)
     waiting = caution_of(desk, state, stage)
     unread = waiting is not None and state.accepted != waiting[1]
     # No panel covers the sheet: the reason stands beside the caution, it never takes its place.
@@ -71,34 +73,12 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
     )  # fmt: skip
 
 
-_UNIT: Final = re.compile(r"(\d) (V|A|m|s|min|ohm|kohm|Mohm|kW|W|Hz)\b")
-
-
-class _Pen:
-    """Wraps and collects lines."""
-
-    def __init__(self, width: int) -> None:
-        self.width = max(width, 20)
-        self.lines: list[Line] = []
-
-    def put(self, text: str, role: Role = Role.NOTE, *, key: str = "", indent: str = "") -> None:
-        """Add text, wrapped; continuation lines are indented and belong to the same row."""
-        # A value and its unit are one word: "0.3 m" is never broken between them.
-        held = _UNIT.sub("\\1\u00a0\\2", text)
-        for piece in textwrap.wrap(held, self.width, subsequent_indent=indent) or [""]:
-            self.lines.append(Line(piece.replace("\u00a0", " "), role, key))
-
-    def fixed(self, text: str, role: Role = Role.RUNG, key: str = "") -> None:
-        """Add a drawn line as it is, cut at the width."""
-        self.lines.append(Line(text[: self.width], role, key))
-
-
 def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     """Machine, what the job is at, power, doors, parked lead: always visible. What finds no room is left out whole."""
     parts = [
         desk.machine.name.upper(),
         *([DOING[stage.name]] if stage.name in DOING else []),
-        _power_words(state, stage),
+        _power_words(desk, state),
     ]
     items = (
         stage.step.items if stage.step is not None else tuple(i for i, _ in stage.check.expects) if stage.check else ()
@@ -116,15 +96,15 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     return "  ".join(parts)
 
 
-def _power_words(state: State, stage: Stage) -> str:
-    """``locked`` is said only once the person's own lock is on."""
+def _power_words(desk: Desk, state: State) -> str:
+    """``locked`` is said only once the person's own lock is on every disconnect."""
     if state.power:
         return "power ON"
-    locks = [s for s in stage.isolation.steps if s.id.startswith("lock")] if stage.isolation else []
-    return "power OFF, locked" if all(is_isolated(state, s) for s in locks) else "power OFF, NOT locked"
+    locked = desk.machine.disconnects and all(f"lock {tag}" in state.isolation for tag in desk.machine.disconnects)
+    return "power OFF, locked" if locked or "upstream" in state.isolation else "power OFF, NOT locked"
 
 
-def _draw_caution(pen: _Pen, caution: Caution, unread: bool) -> None:
+def _draw_caution(pen: Pen, caution: Caution, unread: bool) -> None:
     if not unread:
         # Accepted: one line stays, so that the danger is in sight at every reading.
         moves = [short for full, short in zip(caution.facts, caution.brief, strict=True) if full in caution.moves]
@@ -138,12 +118,16 @@ def _draw_caution(pen: _Pen, caution: Caution, unread: bool) -> None:
 Drawn = tuple[Entry | None, tuple[LiveKey, ...]]
 
 
-def _body(pen: _Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool) -> Drawn:
+def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool) -> Drawn:
     match stage.name:
+        case "stop":
+            return None, draw_stop(pen, desk, state)
+        case "tried":
+            return None, (*draw_tried(pen, desk, state), U, E)
         case "people":
             return _people(pen, desk, state)
         case "last":
-            return _last(pen)
+            return _last(pen, state)
         case "search" | "confirm":
             assert stage.step is not None
             if stage.step.kind in ("look", "lights"):
@@ -173,7 +157,7 @@ def _body(pen: _Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: boo
 # ---------------------------------------------------------------------------------------------------- first questions
 
 
-def _people(pen: _Pen, desk: Desk, state: State) -> Drawn:
+def _people(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put(f'{desk.machine.circuit.title}: "{state.said}"', Role.TASK)
     pen.put("")
     pen.put("Is everybody clear: nobody in it, on it, under it?", Role.TASK)
@@ -185,25 +169,25 @@ def _people(pen: _Pen, desk: Desk, state: State) -> Drawn:
                   LiveKey("m", "not clear", "stops here until they are"), U)  # fmt: skip
 
 
-def _last(pen: _Pen) -> Drawn:
+def _last(pen: Pen, state: State) -> Drawn:
+    answers = last_answers(state)
     pen.put(f"Ask whoever ran it: {told.LAST.words}", Role.TASK)
-    for k, answer in enumerate(told.LAST.answers, 1):
+    for k, answer in enumerate(answers, 1):
         pen.put(f"{k}  {answer.words}", Role.ROW, key=str(k))
-    count = len(told.LAST.answers) + 1
+    count = len(answers) + 1
     pen.put(f"{count}  nobody knows", Role.ROW, key=str(count))
     pen.put("")
-    pen.put("Switch nothing off yet: flags, lights and what was latched go with the power.", Role.NOTE)
-    keys = tuple(
-        LiveKey(str(k), a.words[:14], f"they say: {a.words}", shown=False) for k, a in enumerate(told.LAST.answers, 1)
-    )
-    return None, (LiveKey("1", f"to {count}: answer", f"they say: {told.LAST.answers[0].words}"), *keys[1:],
+    if state.power:
+        pen.put("Switch nothing off yet: flags, lights and what was latched go with the power.", Role.NOTE)
+    keys = tuple(LiveKey(str(k), a.words[:14], f"they say: {a.words}", shown=False) for k, a in enumerate(answers, 1))
+    return None, (LiveKey("1", f"to {count}: answer", f"they say: {answers[0].words}"), *keys[1:],
                   LiveKey(str(count), "nobody knows", "goes on without an answer", shown=False), U, E)  # fmt: skip
 
 
 # ------------------------------------------------------------------------------------------------------- look, lights
 
 
-def _list(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
     if stage.step.situation.situation.acts:
         pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
@@ -219,7 +203,7 @@ def _list(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return None, (ENTER, W, N, X, *_tree_key(state), U, E, *_row_keys(stage))
 
 
-def _rows(pen: _Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
+def _rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
     """One row an item; the lights of a module drawn as its face where there is room, in the place of its first one."""
     signs = desk.machine.net.signs
     keys = dict(zip(listed(stage), item_keys(stage), strict=False))
@@ -246,7 +230,7 @@ def _rows(pen: _Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Lig
 
 
 def _faces(
-    pen: _Pen, desk: Desk, state: State, stage: Stage, keys: Mapping[Light | Look, str]
+    pen: Pen, desk: Desk, state: State, stage: Stage, keys: Mapping[Light | Look, str]
 ) -> Iterable[tuple[tuple[Light | Look, ...], tuple[Line, ...]]]:
     """The modules whose lights can be drawn as a face: which items each holds, and its lines."""
     signs = desk.machine.net.signs
@@ -274,7 +258,7 @@ def _row_keys(stage: Stage) -> tuple[LiveKey, ...]:
 # ------------------------------------------------------------------------------------------------------------ readings
 
 
-def _measure(pen: _Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) -> Drawn:
+def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) -> Drawn:
     step = stage.step
     assert step is not None
     meters = [i for i in step.items if isinstance(i, Meter)]
@@ -293,7 +277,7 @@ def _measure(pen: _Pen, desk: Desk, state: State, stage: Stage, *, unread: bool)
     return Entry("Type what the meter shows, in this order", example=example), keys
 
 
-def _points(pen: _Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -> None:
+def _points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -> None:
     parked, modes = len({m.black for m in meters}) == 1, {m.mode for m in meters}
     heading = [METER_ON[meters[0].mode]] if len(modes) == 1 else []
     if parked:
@@ -320,7 +304,7 @@ def _example(desk: Desk, meter: Meter, named: NamedSituation) -> str:
     return f"{abs(expected.value):.1f}" if abs(expected.value) < 40 else f"{abs(expected.value):.0f}"
 
 
-def _left(pen: _Pen, desk: Desk, state: State) -> None:
+def _left(pen: Pen, desk: Desk, state: State) -> None:
     """What is left, in plain words; and at once, when nothing explains what was seen."""
     belief = desk.belief(state)
     groups = [(g, p) for g, p in desk.reasoner.groups(belief) if p > 0.005]
@@ -381,7 +365,7 @@ def _tree_key(state: State) -> tuple[LiveKey, ...]:
 # ------------------------------------------------------------------------------------------------------- dead and mend
 
 
-def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     plan = stage.isolation
     assert plan is not None
     done = [s for s in plan.steps if is_isolated(state, s)]
@@ -409,7 +393,7 @@ def _isolate(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
 
 
-def _dead_card(pen: _Pen, step: IsolationStep) -> None:
+def _dead_card(pen: Pen, step: IsolationStep) -> None:
     """The points of a dead test or of proving the tester; many of them stand in two columns."""
     modes = {m.mode for m in step.readings}
     live = [abs(v) for v in step.expects if v]
@@ -441,7 +425,7 @@ def part_words(desk: Desk, tag: str) -> str:
     return f"{tag} {device.words}, {kind.words}" + (f": {', '.join(words)}" if words else "")
 
 
-def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     suspect = stage.suspect
     assert suspect is not None
     act, item = suspect.repair
@@ -478,8 +462,14 @@ def _repair(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return Entry("Done, or a note with it", example="terminal was loose"), (LiveKey("y", "done", "it is mended"), U, E)
 
 
-def _power(pen: _Pen, desk: Desk, state: State) -> Drawn:
+def _power(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("CAUTION  Before power goes back on:", Role.DANGER)
+    starting, left = desk.starting(state)
+    if starting:
+        pen.put(
+            f"{starting} of the {left} faults still likely start it the moment power is back. Motor leads off by whoever "
+            "may, or the machine guarded and everybody clear of it.", Role.DANGER, indent="  ",
+        )  # fmt: skip
     hazards = desk.before_power(state)
     for text in hazards:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
@@ -498,7 +488,7 @@ _FEW: Final = 12
 """Faults shown by one check alone that are still worth a line: of a hundred, two names say nothing."""
 
 
-def _proof(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     check = stage.check
     assert check is not None
     number = sum(1 for c in desk.proof.checks if c.id in state.proof or c.id in state.out) + 1
@@ -524,12 +514,19 @@ def _proof(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return Entry("Type what the meter shows, in this order", example=example), keys
 
 
-def _handback(pen: _Pen, desk: Desk, state: State) -> Drawn:
-    pen.put("Proved. Ready to hand back.", Role.TASK)
+def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
+    pen.put("The proof run is through." if desk.unproved_stops(state) else "Proved. Ready to hand back.", Role.TASK)
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
     _not_proved(pen, desk.not_proved(state))
     pen.put("Show the operator. Say what is not proved.", Role.NOTE)
+    unproved = desk.unproved_stops(state)
+    if unproved:
+        pen.put("NOT to be handed back. A stop had failed, and these are not proved each by itself:", Role.DANGER)
+        for text in unproved:
+            pen.put(f"- {text}", Role.DANGER, indent="  ")
+        pen.put("u takes back what could not be done; e ends the job another way: made safe, waiting.", Role.TASK)
+        return None, (U, replace(E, shown=True))
     if desk.stop_failed(state):
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
         return Entry("Second name"), (U, E)
@@ -537,7 +534,7 @@ def _handback(pen: _Pen, desk: Desk, state: State) -> Drawn:
     return None, (LiveKey("y", "hand back", "ends the job as mended"), U)
 
 
-def _not_proved(pen: _Pen, missing: Sequence[str]) -> None:
+def _not_proved(pen: Pen, missing: Sequence[str]) -> None:
     if missing:
         pen.put(f"NOT PROVED by this run ({len(missing)}): {'; '.join(left_open(missing))}.", Role.TASK, indent="  ")
 
@@ -555,7 +552,7 @@ def summary(desk: Desk, state: State) -> list[str]:
     return out
 
 
-def _stuck(pen: _Pen, desk: Desk, state: State) -> Drawn:
+def _stuck(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("Nothing I know explains all of this.", Role.TASK)
     for text in contradictions(desk, state):
         pen.put(text, Role.NOTE, indent="  ")
@@ -568,7 +565,7 @@ def _stuck(pen: _Pen, desk: Desk, state: State) -> Drawn:
     return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (X, *_tree_key(state), U, E)
 
 
-def _ended(pen: _Pen, desk: Desk, state: State) -> Drawn:
+def _ended(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put(f"This job has ended: {state.ended}.", Role.TASK)
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
@@ -585,21 +582,21 @@ def _ended(pen: _Pen, desk: Desk, state: State) -> Drawn:
 BACK = LiveKey("escape", "back", "closes this")
 
 
-def _cant_panel(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put("Can't do that? Say why; it is as good an answer as any.", Role.TASK)
     for key, (_, words) in REASONS.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
     return None, (*(LiveKey(k, r, w, shown=False) for k, (r, w) in REASONS.items()), BACK)
 
 
-def _end_panel(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put("End the job without a proof? Not every job ends mended.", Role.TASK)
     for key, (_, words) in ENDINGS.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
     return None, (*(LiveKey(k, r[:14], w, shown=False) for k, (r, w) in ENDINGS.items()), BACK)
 
 
-def _other_panel(pen: _Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     trips = desk.trips(state)
     pen.put(
         "Other tests, best first. The tree keeps your place." if trips else "No other test tells anything more.",

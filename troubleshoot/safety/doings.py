@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import Final
 
-from troubleshoot.circuit.model import Act, Situation
+from troubleshoot.circuit.model import Act, NamedSituation, Situation
 from troubleshoot.machine import Machine
 from troubleshoot.safety.motion import TURNS
 from troubleshoot.solve.settle import settle_many
@@ -143,6 +144,59 @@ def to_and_fro(machine: Machine, tag: str) -> tuple[Act, Act]:
     if "pulled" in machine.net.controls[tag].positions:
         return Act("pull", tag), Act("reset", tag)
     return Act("press", tag), Act("release", tag)
+
+
+BY_ROLE: Final = (
+    "isolated", "isolated, stop held", "isolated, emergency stop in", "stop held at rest", "emergency stop in at rest",
+)  # fmt: skip
+"""Names of the situations that follow from a machine's roles, for machines that do not name their own."""
+
+
+def by_role(machine: Machine) -> Mapping[str, NamedSituation]:
+    """Those of `BY_ROLE` for which the machine has the roles."""
+    has = doings(machine)
+    off = tuple(Act("open", tag) for tag in has.disconnects)
+    stop = tuple(Act("press", tag) for tag in has.stops[:1])
+    head = tuple(to_and_fro(machine, tag)[0] for tag in has.emergency_stops[:1])
+    found = (
+        ("isolated", "locked off", off, off, 1),
+        ("isolated, stop held", "locked off, Stop held in", off and stop, (*off, *stop), 1),
+        ("isolated, emergency stop in", "locked off, the emergency stop pushed in", off and head, (*off, *head), 1),
+        ("stop held at rest", "nobody at the start button, Stop held in by a helper", stop, stop, 2),
+        ("emergency stop in at rest", "nobody at the start button, the emergency stop pushed in", head, head, 1),
+    )
+    return {
+        name: NamedSituation(name, words, after(*acts), hands) for name, words, there, acts, hands in found if there
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """One way of stopping that a person can use, tried on the running machine."""
+
+    tag: str
+    at: NamedSituation
+    motor: str
+    """Of the motors that run before it, the first."""
+    runs: str
+    """State of that motor while it is not stopped."""
+
+
+def channels(machine: Machine) -> tuple[Channel, ...]:
+    """Every stop button and emergency stop of a machine that runs; empty where nothing runs by itself."""
+    has = doings(machine)
+    turning = [m for m in machine.net.motors if any(m.var == name for name, _ in has.runs[0].turns)] if has.runs else []
+    if not turning:
+        return ()
+    state = dict(has.runs[0].turns)[turning[0].var]
+    acts = [*(Act("press", tag) for tag in has.stops), *(to_and_fro(machine, tag)[0] for tag in has.emergency_stops)]
+    return tuple(
+        Channel(
+            act.device, NamedSituation(f"running, {act}", f"running, then {act}", after(*has.running(), act)),
+            turning[0].var, state,
+        )
+        for act in acts
+    )  # fmt: skip
 
 
 def after(*acts: Act) -> Situation:

@@ -49,6 +49,8 @@ class ProofCheck:
     """What to look at or read, and what must be seen, in words. Readings are live: the job asks their caution first."""
     proves: tuple[str, ...]
     """Ids of the suspects that this check would show."""
+    channel: bool = False
+    """It proves one stop button or emergency stop by itself."""
 
     @property
     def readings(self) -> tuple[Meter, ...]:
@@ -238,7 +240,10 @@ def _check(reasoner: Reasoner, plan: _Plan, at: NamedSituation, whats: Sequence[
     seen &= _broken(reasoner)
     ids = tuple(s.id for s, on in zip(reasoner.machine.suspects, seen, strict=True) if on)
     expects = tuple((what, _must(reasoner, what, at.situation)) for what in whats)
-    return ProofCheck(plan.id, plan.words, at, expects, ids)
+    last = plan.acts[-1] if plan.acts else None
+    has = doings(reasoner.machine)
+    channel = plan.stop and last is not None and last.verb in ("press", "pull") and last.device in (*has.stops, *has.emergency_stops)  # fmt: skip
+    return ProofCheck(plan.id, plan.words, at, expects, ids, channel)
 
 
 def _must(reasoner: Reasoner, what: Observable, situation: Situation) -> str:

@@ -16,6 +16,7 @@ from troubleshoot.circuit.model import NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import shows
 from troubleshoot.evidence.seen import Light, Look, Meter, Mode
+from troubleshoot.safety.doings import BY_ROLE, by_role
 from troubleshoot.solve.meter import bulk, conductor
 from troubleshoot.solve.meters import VOLTS
 from troubleshoot.text.problem import Position, Problem, in_file_order, nearest
@@ -84,7 +85,7 @@ class Bound:
     """Name of a tree to the id of its root."""
 
     def named(self, name: str) -> NamedSituation:
-        return self.reasoner.machine.circuit.situations[name]
+        return _situations(self.reasoner)[name]
 
     def after(self, fitted: Fitted, at: NamedSituation) -> NamedSituation:
         """The situation that holds after a node."""
@@ -108,6 +109,7 @@ class _Binding:
         self.nodes: dict[str, model.Node] = dict(tree.nodes)
         self.roots = {tree.name: tree.root}
         self.others = others
+        self.situations = _situations(reasoner)
 
     def run(self) -> Bound | tuple[Problem, ...]:
         circuit = self.reasoner.machine.circuit
@@ -117,13 +119,13 @@ class _Binding:
                 self.problems.append(
                     Problem(top, f"tree {self.tree.name} needs a {role}, which {circuit.name} has not")
                 )
-        if self.tree.situation not in circuit.situations:
-            near = nearest(self.tree.situation, circuit.situations)
+        if self.tree.situation not in self.situations:
+            near = nearest(self.tree.situation, self.situations)
             what = f"{circuit.name} has no situation {self.tree.situation!r}, in which tree {self.tree.name} begins"
             self.problems.append(Problem(top, what, near))
         if self.problems:
             return in_file_order(self.problems)
-        start = circuit.situations[self.tree.situation]
+        start = self.situations[self.tree.situation]
         self._reach(self.tree.root, start)
         if self.problems:
             return in_file_order(self.problems)
@@ -139,6 +141,12 @@ class _Binding:
             if name == ENGINE or (name, at.situation) in self.fitted:
                 continue
             node = self.nodes[name]
+            wanted = node.name if isinstance(node, model.Operate) else node.situation
+            if wanted in BY_ROLE and wanted not in self.situations and not isinstance(node, model.Confirm):
+                plain = tuple(Label(b.label, b.word, b.target, None) for b in node.branches)
+                fitted = self.fitted[name, at.situation] = Fitted(node, at, labels=plain, absent=wanted)
+                todo += [(target, at) for target in {fitted.target(OTHERWISE)}]
+                continue
             here = self._situation(node, at)
             if here is None:
                 continue
@@ -173,7 +181,7 @@ class _Binding:
         return self.roots[other.name]
 
     def _named(self, name: str, node: model.Node) -> NamedSituation | None:
-        situations = self.reasoner.machine.circuit.situations
+        situations = self.situations
         if name in situations:
             return situations[name]
         what = f"node {node.id}: {self.reasoner.machine.name} has no situation {name!r}"
@@ -185,7 +193,7 @@ class _Binding:
     def _situation(self, node: model.Node, at: NamedSituation) -> NamedSituation | None:
         if not node.situation:
             return at
-        if isinstance(node, model.Confirm) and node.situation not in self.reasoner.machine.circuit.situations:
+        if isinstance(node, model.Confirm) and node.situation not in self.situations:
             return at
         return self._named(node.situation, node)
 
@@ -408,6 +416,11 @@ class _Binding:
         if any(e.floating for e in expects):
             self._wrong(node, "part of the path is held by nothing on a healthy machine in this situation")
         return Fitted(node, at, tuple(items), plain, expects, path=path)
+
+
+def _situations(reasoner: Reasoner) -> Mapping[str, NamedSituation]:
+    """What a tree may name: the situations of the circuit file, and those that follow from roles where it names none."""
+    return {**by_role(reasoner.machine), **reasoner.machine.circuit.situations}
 
 
 def _across(probe: Probe) -> bool:

@@ -192,6 +192,12 @@ def _pins_by_node(reasoner: Reasoner) -> Mapping[int, Pin]:
     return found
 
 
+def _contacts(faces: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
+    """Faces that are named by their terminals, as ``contact 1``, ``contact 2`` ...: a tree knows no terminal numbers."""
+    numbered = [pair for name, pair in faces.items() if name == "-".join(pair)]
+    return {f"contact {k}": pair for k, pair in enumerate(numbered, 1)}
+
+
 @dataclass
 class Faces:
     """Points of one machine. Keeps the wirings it has looked at; every answer follows from the machine alone."""
@@ -243,7 +249,7 @@ class Faces:
         if tag is None:
             return Absent(point.role)
         device = self._device(tag)
-        faces = KINDS[device.kind].faces(device)
+        faces = {**_contacts(KINDS[device.kind].faces(device)), **KINDS[device.kind].faces(device)}
         if point.face not in faces:
             return Unknown(f"{tag}, the {point.role}, has no face {point.face!r}", nearest(point.face, faces))
         a, b = faces[point.face]

@@ -1,0 +1,123 @@
+"""A machine that moves when it must not: it is stopped before anything is asked, then people say which stop failed.
+
+Nobody is asked to try a stop again for evidence. What was tried counts as what the operator remembers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from troubleshoot.evidence import told
+from troubleshoot.evidence.seen import Look
+from troubleshoot.job.codec import put_item, put_situation
+from troubleshoot.job.desk import UNBIDDEN, Desk
+from troubleshoot.job.pen import Pen
+from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
+from troubleshoot.job.state import State
+from troubleshoot.safety.doings import Channel
+from troubleshoot.text.showing import show
+
+STOP_KEYS: Final = {
+    "y": ("it stopped", "yes, it stopped; the disconnect is open"),
+    "b": ("it stood before", "it stood before that; the disconnect is open now"),
+}
+STILL_RUNS: Final = "m"
+NOT_TRIED, STOPPED, FAILED = "not tried", "stopped it", "did NOT stop it"
+TRIED_KEYS: Final = "123456789"
+
+Events = tuple[tuple[str, Mapping[str, Any]], ...]
+
+
+def last_answers(state: State) -> tuple[told.Said, ...]:
+    """What may be answered to "what did it do last?" after this complaint."""
+    unbidden = state.complaint in UNBIDDEN
+    return tuple(a for a in told.LAST.answers if not (unbidden and a.id in told.OF_A_DEAD_MACHINE))
+
+
+def disconnects(desk: Desk) -> str:
+    """The disconnects of the machine in words."""
+    devices = desk.machine.circuit.devices
+    named = [f"{tag} ({show(devices[tag].words)})" if devices[tag].words else tag for tag in desk.machine.disconnects]
+    return " and ".join(named) or "the disconnect"
+
+
+def stop_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """The answer to "did it stop?"."""
+    if not isinstance(said, Pressed):
+        return None
+    if said.key in STOP_KEYS:
+        return (("stopped", {"how": STOP_KEYS[said.key][0], "disconnects": list(desk.machine.disconnects)}),)
+    if said.key == STILL_RUNS:
+        return (("stopped", {"how": "", "disconnects": list(desk.machine.disconnects)}),)
+    return None
+
+
+def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
+    """One line first, nothing before it."""
+    pen.put(f"OPEN {disconnects(desk)} NOW. Did it stop?", Role.DANGER)
+    pen.put("")
+    for key, (_, words) in STOP_KEYS.items():
+        pen.put(f"{key}  {words}", Role.ROW, key=key)
+    pen.put(f"{STILL_RUNS}  no, it still runs", Role.ROW, key=STILL_RUNS)
+    pen.put("")
+    if state.runs_on:
+        pen.put(
+            "It still runs with the disconnect open: its feed must go. Whoever may switch it opens the supply ahead "
+            "of it, now. Everybody stays clear; nobody reaches in, nothing is put in its way.", Role.DANGER, indent="  ",
+        )  # fmt: skip
+    else:
+        pen.put("Hands and clothes away from it. Everything else can wait.", Role.CAUTION)
+    pen.put("Site rules, local codes and your own licence come before anything said here.", Role.NOTE)
+    return (
+        *(LiveKey(key, how, words) for key, (how, words) in STOP_KEYS.items()),
+        LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"),
+    )
+
+
+def tried(state: State, channel: Channel, stops: tuple[str, ...]) -> str:
+    """What stands in the row of a channel: what was marked, or what the complaint itself says."""
+    usual = FAILED if stops == (channel.tag,) else NOT_TRIED
+    return state.marks.get(("tried", channel.tag), usual)
+
+
+def tried_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """A row of the list of stops, or the end of the list."""
+    if not isinstance(said, Pressed):
+        return None
+    rows = desk.channels
+    if said.key == "enter":
+        items = []
+        for channel in rows:
+            value = tried(state, channel, desk.stops)
+            sign = next(s for s in desk.machine.net.signs.values() if s.var == channel.motor)
+            shown = sign.shows["still" if value == STOPPED else channel.runs]
+            items.append([
+                channel.tag, value, put_item(Look(sign.name)), shown if value != NOT_TRIED else "", put_situation(channel.at),
+            ])  # fmt: skip
+        return (("tried", {"items": items}),)
+    place = TRIED_KEYS.find(said.key)
+    if not 0 <= place < len(rows):
+        return None
+    values = (NOT_TRIED, STOPPED, FAILED)
+    now = tried(state, rows[place], desk.stops)
+    following = values[(values.index(now) + 1) % len(values)]
+    return (("mark", {"step": "tried", "item": rows[place].tag, "shown": following}),)
+
+
+def draw_tried(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
+    """Which stop failed, as people remember it."""
+    pen.put("Ask whoever was there: which stop was tried, and did it stop it?", Role.TASK)
+    pen.put("Do NOT run it again to find out. Press the number to change a row, then Enter.", Role.TASK)
+    devices = desk.machine.circuit.devices
+    wide = max((len(f"{c.tag} {show(devices[c.tag].words)}") for c in desk.channels), default=0)
+    keys = []
+    for key, channel in zip(TRIED_KEYS, desk.channels, strict=False):
+        name = f"{channel.tag} {show(devices[channel.tag].words)}"
+        marked = ("tried", channel.tag) in state.marks
+        value = tried(state, channel, desk.stops)
+        pen.fixed(f"{key}  {name:<{wide}}  {value}{'  <- you' if marked else ''}", Role.ROW, key)
+        keys.append(LiveKey(key, channel.tag, f"{name}: not tried, stopped it, did not stop it", shown=False))
+    pen.put("")
+    pen.put("Stop fails and the emergency stop works: look before the contactor. Both fail: the contactor.", Role.NOTE)
+    return (LiveKey("enter", "as shown", "takes every row as it is shown"), *keys)
