@@ -62,6 +62,7 @@ WALKS = [
     *(("belt-7", "wont-start", fault, "tree") for fault in some(shows_as("belt-7", "wont-start"), 10)),
     *(("belt-7", "wont-start", fault, "engine") for fault in some(shows_as("belt-7", "wont-start"), 3)),
     *(("belt-7", "wont-hold", fault, "tree") for fault in some(shows_as("belt-7", "wont-hold"), 4)),
+    *(("belt-7", "wont-stop", fault, "tree") for fault in some(shows_as("belt-7", "wont-stop"), 3)),
     *(("fan-2", "wont-start", fault, "tree") for fault in some(shows_as("fan-2", "wont-start"), 6)),
 ]
 TWIN = WALKS[:6]
@@ -69,7 +70,12 @@ TWIN = WALKS[:6]
 if os.environ.get("TROUBLESHOOT_TESTS") == "all":
     WALKS = [
         (machine, complaint, fault, by)
-        for machine, complaint in (("belt-7", "wont-start"), ("belt-7", "wont-hold"), ("fan-2", "wont-start"))
+        for machine, complaint in (
+            ("belt-7", "wont-start"),
+            ("belt-7", "wont-hold"),
+            ("belt-7", "wont-stop"),
+            ("fan-2", "wont-start"),
+        )
         for fault in shows_as(machine, complaint)
         for by in ("tree", "engine")
     ]

@@ -184,6 +184,7 @@ def jobs_folder(machine: str) -> Path:
 def open_jobs() -> tuple[OpenJob, ...]:
     """Jobs that were begun and not ended, newest first."""
     from troubleshoot.job.session import OpenJob
+    from troubleshoot.job.state import OPEN_ENDS
     from troubleshoot.log.verify import read_events
 
     folder = plant_folder()
@@ -194,11 +195,14 @@ def open_jobs() -> tuple[OpenJob, ...]:
         events, verdict = read_events(path)
         gone = {n for e in events if e.kind == "retract" for n in cast("tuple[int, ...]", e.data["of"])}
         first = next((e for e in events if e.kind == "opened"), None)
-        if first is None or any(e.kind == "ended" and e.n not in gone for e in events):
+        ends = [e for e in events if e.kind in ("ended", "resumed") and e.n not in gone]
+        how = str(ends[-1].data["how"]) if ends and ends[-1].kind == "ended" else ""
+        if first is None or (how and not how.startswith(OPEN_ENDS)):
             continue
         state = "" if verdict.whole else " (its log does not verify)"
         words = (
-            f"{first.data['machine']}, {show(str(first.data['said']))}, begun {first.at[:16].replace('T', ' ')}{state}"
+            f"{first.data['machine']}, {show(str(first.data['said']))}, begun {first.at[:16].replace('T', ' ')}"
+            f"{f', {how}' if how else ''}{state}"
         )
         found.append(OpenJob(str(first.data["machine"]), path.stem, words))
     return tuple(found)

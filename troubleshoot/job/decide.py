@@ -19,6 +19,18 @@ from troubleshoot.evidence.unbalance import evenness
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.handing import (
+    REASONS,
+    WAIT_WORDS,
+    able_given,
+    over_given,
+    part_given,
+    put_back,
+    taken_given,
+    temporary_given,
+    waits_for,
+    wanted,
+)  # fmt: skip
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
@@ -37,21 +49,20 @@ ITEM_KEYS: Final = "1234567890abdfghijklmoprsvyz"
 LETTER_KEYS: Final = "abdfghijkmprsvyz"
 """Keys of list rows where readings are typed as well: a digit is a reading there, and o and l are mistaken for digits."""
 
-REASONS: Final = {
-    "1": ("reach", "cannot reach it"),
-    "2": ("permit", "needs a permit or another trade"),
-    "3": ("second person", "needs a second person"),
-    "4": ("meter", "not with this meter"),
-    "5": ("not allowed", "not allowed to stop it now"),
-    "6": ("unsafe", "I will not: unsafe"),
-}
 ENDINGS: Final = {
     "1": ("made safe", "made safe and tagged, not mended"),
     "2": ("waiting: part", "waiting for a part"),
     "3": ("waiting: permit", "waiting for a permit or another trade"),
     "4": ("watching", "it runs; to be watched"),
     "5": ("not found", "not found"),
+    "6": ("waiting: person", "waiting for a second person or somebody who knows"),
 }
+MORE: Final = {
+    "7": ("over", "hand over to the next person: one page"),
+    "8": ("temporary", "temporary things: lifted, forced, taken off, put back"),
+    "9": ("able", "what could not be done, and can be now"),
+}
+"""What else the page of endings opens."""
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
@@ -121,8 +132,10 @@ def decide(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal |
         anywhere = _anywhere(state, stage, ui, said.key)
         if anywhere is not None:
             return anywhere
-        if ui.panel and ui.panel != "why":
-            return _panel(desk, state, stage, ui, said.key)
+    if ui.panel in _OVER:
+        return _over(desk, state, ui, said)
+    if isinstance(said, Pressed) and ui.panel and ui.panel != "why":
+        return _panel(desk, state, stage, ui, said.key)
     waiting = caution_of(desk, state, stage)
     if waiting is not None and state.accepted != waiting[1]:
         return _before_caution(desk, state, stage, said, *waiting)
@@ -146,21 +159,27 @@ def _anywhere(state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal
             )
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
-        case "x" if stage.name in ("search", "stuck"):
+        case "x" if stage.name in ("search", "stuck", "waiting"):
             return Decided((), Ui("other"))
-        case "t" if stage.name in ("search", "stuck") and (state.source != "tree" or state.chosen is not None):
+        case "t" if stage.name in ("search", "stuck", "waiting") and (
+            state.source != "tree" or state.chosen is not None
+        ):
             return Decided((("choose", {"source": "tree"}),), Ui(echo="Back to the tree."))
-        case "e" if stage.name not in ("stop", "people", "ended"):
+        case "e" if stage.name not in ("stop", "people", "ended", "handed"):
             return Decided((), Ui("end"))
     return None
 
 
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     if ui.panel == "cant" and key in REASONS:
-        return _cannot(desk, stage, *REASONS[key])
+        return _cannot(desk, stage, REASONS[key][0])
+    if ui.panel == "end" and key in MORE:
+        return Decided((), Ui(MORE[key][0]))
     if ui.panel == "end" and key in ENDINGS:
         how, words = ENDINGS[key]
-        return Decided((("ended", {"how": how, "note": words}),))
+        if how == "waiting: part":
+            return Decided((), Ui("part"))
+        return Decided((("ended", {"how": how, "note": words, "temporary": [t.what for t in state.temporary]}),))
     if ui.panel == "other":
         trips = desk.trips(state)
         if key.isdigit() and 1 <= int(key) <= len(trips):
@@ -168,7 +187,20 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
     return None
 
 
-def _cannot(desk: Desk, stage: Stage, reason: str, words: str) -> Decided:
+_OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None]]] = {
+    "over": over_given, "temporary": temporary_given, "able": able_given, "part": part_given,
+}  # fmt: skip
+"""Panels that outlive the question they lie over."""
+
+
+def _over(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal | None:
+    given = _OVER[ui.panel](desk, state, said)
+    if isinstance(given, tuple):
+        return Decided(given, Ui(ui.panel) if ui.panel in ("temporary", "able") else Ui())
+    return given
+
+
+def _cannot(desk: Desk, stage: Stage, reason: str) -> Decided:
     step = stage.step
     if stage.check is not None:
         targets, what = [stage.check.id], stage.check.words
@@ -186,7 +218,7 @@ def _cannot(desk: Desk, stage: Stage, reason: str, words: str) -> Decided:
         else:
             targets = [step.situation.name if step.kind == "lights" else step.id]
     note = "A good decision. It will not be asked again." if reason == "unsafe" else "Noted; looking for another way."
-    return Decided((("cannot", {"words": what, "reason": words, "targets": targets}),), Ui(echo=note))
+    return Decided((("cannot", {"words": what, "reason": reason, "targets": targets}),), Ui(echo=note))
 
 
 # ------------------------------------------------------------------------------------------------------- the caution
@@ -561,7 +593,32 @@ def _proved(desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answ
     }),))  # fmt: skip
 
 
+def _waiting(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if isinstance(said, Typed):
+        return _unasked(desk, state, stage, said.text)
+    if said.key != "y":
+        return None
+    how = waits_for(state)
+    return Decided((("ended", {
+        "how": f"waiting: {how}", "note": f"waiting for {WAIT_WORDS[how]}", "wanted": wanted(desk, stage),
+        "temporary": [t.what for t in state.temporary],
+    }),))  # fmt: skip
+
+
+def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    given = taken_given(desk, state, said)
+    echo = "Taken up. Cautions and isolation are asked again: your own lock, your own tester."
+    return Decided(given, Ui(echo=echo)) if isinstance(given, tuple) else given
+
+
 def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if isinstance(said, Pressed) and state.temporary and said.key != "y":
+        back = put_back(state, said.key)
+        return None if back is None else Decided(back)
+    if state.temporary:
+        return Refusal(
+            f"Not handed back: {state.temporary[0].what} is still temporary. Put it back, then press its number."
+        )
     second = said.text.strip() if isinstance(said, Typed) else ""
     if isinstance(said, Pressed) and said.key != "y":
         return None
@@ -578,7 +635,7 @@ def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | 
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
     "stop": _stop, "people": _people, "last": _last, "tried": _tried, "search": _measure, "confirm": _measure, "isolate": _isolate, "repair": _repair,
-    "power": _power, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
+    "power": _power, "waiting": _waiting, "handed": _handed, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
 }  # fmt: skip
 
 __all__ = ["Decided", "Ui", "decide", "sheet_id"]

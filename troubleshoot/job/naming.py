@@ -42,6 +42,21 @@ def act_words(act: str, item: str) -> str:
     return f"put {item} in {act.removeprefix('put in ')}" if act.startswith("put in ") else f"{act} {item}"
 
 
+def part_words(desk: Desk, tag: str) -> str:
+    """A device with its ratings, as one asks for it in the stores."""
+    device = desk.machine.circuit.devices[tag]
+    kind = KINDS[device.kind]
+    words = []
+    for rating in kind.ratings:
+        value = device.ratings.get(rating.name)
+        if isinstance(value, tuple) and len(value) == 2 and rating.type == "coil":
+            words.append(f"{rating.name} {value[0]:g} V {str(value[1]).upper()}")
+        elif isinstance(value, float) and rating.default is None:
+            unit = {"amps": "A", "volts": "V", "watts": "W"}.get(rating.type, "")
+            words.append(f"{rating.name if rating.name != rating.type else ''} {value:g} {unit}".strip())
+    return f"{tag} {device.words}, {kind.words}" + (f": {', '.join(words)}" if words else "")
+
+
 def device_words(desk: Desk, meter: Meter) -> str:
     """What the red lead stands on."""
     device = desk.machine.circuit.devices[meter.red.device]

@@ -27,6 +27,8 @@ RIVAL: Final = 0.05
 """Chance from which another repair is confirmed too, while the one that leads is in doubt."""
 LOST: Final = 0.50
 """Chance of "something not in this model" at which the program says that it does not know."""
+WAITED_FOR: Final = frozenset({"permit", "second person", "meter", "not allowed"})
+"""Reasons that somebody or some hour can take away."""
 LOOK_S, LIGHTS_S, HELD_S, COMPARE_S = 60.0, 20.0, 45.0, 300.0
 """Seconds of a careful person for the walk screen and the module face. Common practice, no published source."""
 
@@ -43,6 +45,8 @@ Name = Literal[
     "proof",
     "handback",
     "stuck",
+    "waiting",
+    "handed",
     "ended",
 ]
 
@@ -60,6 +64,8 @@ class Stage:
     chance: float = 0.0
     check: ProofCheck | None = None
     isolation: Isolation | None = None
+    wanted: tuple[Step, ...] = ()
+    """For waiting: the steps that could be done if what stands in their way were not there."""
     next: str = ""
     """For isolate: id of the isolation step asked now."""
 
@@ -68,6 +74,8 @@ def stage_of(desk: Desk, state: State) -> Stage:
     """The one place that decides what comes next."""
     if state.ended:
         return Stage("ended")
+    if state.handed:
+        return Stage("handed")
     unbidden = state.complaint in UNBIDDEN and bool(desk.channels)
     if unbidden and "stop" not in state.asked:
         return Stage("stop")
@@ -108,7 +116,8 @@ def _searching(desk: Desk, state: State) -> Stage:
         ):
             step = next_step(desk, state)
         if step is None and outside > LOST:
-            return Stage("stuck", chance=outside)
+            waits = _waiting(desk, state)
+            return Stage("waiting", chance=chance, wanted=waits) if waits else Stage("stuck", chance=outside)
     if step is not None:
         return _asking(desk, state, step)
     if not suspect.broken:
@@ -119,6 +128,9 @@ def _searching(desk: Desk, state: State) -> Stage:
     # The leader is confirmed first; while that leaves it in doubt, so are its rivals, before anything is replaced.
     asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
     for one, p in asked:
+        if one == group and f"confirm {one}" in state.out_for(WAITED_FOR) and one not in state.confirmed:
+            test = desk.confirm(one, state)
+            return Stage("waiting", group=one, chance=p, wanted=(test,) if test is not None else ())
         if p < RIVAL or one in state.confirmed or f"confirm {one}" in state.out:
             continue
         test = desk.confirm(one, state)
@@ -129,7 +141,18 @@ def _searching(desk: Desk, state: State) -> Stage:
             if on_dead_parts(desk, test.items, test.situation):
                 return _dead(desk, state, replace(about, step=test))
             return _asking(desk, state, test, about)
+    # Nothing that can be done now tells more: before a part is replaced on suspicion, what is in the way is waited for.
+    if chance < STILL and not state.confirmed.get(group) and (waits := _waiting(desk, state)):
+        return Stage("waiting", group=group, chance=chance, wanted=waits)
     return _dead(desk, state, replace(found, name="repair"))
+
+
+def _waiting(desk: Desk, state: State) -> tuple[Step, ...]:
+    """The trips that would tell more if a permit, another person, another meter or the hour allowed them."""
+    if not state.out_for(WAITED_FOR):
+        return ()
+    free = replace(state, cannot=tuple(c for c in state.cannot if c.reason not in WAITED_FOR))
+    return tuple(desk.trips(free))
 
 
 def _look_again(desk: Desk, state: State, suspect: Suspect) -> Step | None:

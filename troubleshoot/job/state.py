@@ -32,13 +32,36 @@ class Happened(Protocol):
     def data(self) -> Mapping[str, Any]: ...
 
 
+WHY: Final[Mapping[str, str]] = {
+    "reach": "cannot reach it",
+    "permit": "needs a permit or another trade",
+    "second person": "needs a second person",
+    "meter": "not with this meter",
+    "not allowed": "not allowed to stop it now",
+    "unsafe": "I will not: unsafe",
+}
+"""Why something could not be done, and in words."""
+
+
 @dataclass(frozen=True, slots=True)
 class Cannot:
     """Something that could not be done, and why."""
 
     words: str
     reason: str
+    """One of `WHY`."""
     targets: tuple[str, ...]
+    n: int = 0
+    """Number of the event that said it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Temporary:
+    """Something that was changed for the work and must be put back."""
+
+    what: str
+    by: str
+    n: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +101,19 @@ class State:
     """Repair groups that had their confirming test this epoch: True where it agreed, False where it read as healthy."""
     proof: Mapping[str, bool] = field(default_factory=dict)
     """Checks of the proof run since the last repair."""
+    temporary: tuple[Temporary, ...] = ()
+    """Wires lifted, values forced, covers off: what must be put back before the machine is handed back."""
+    handed: tuple[str, ...] = ()
+    """The page as it was handed over, until somebody takes the job up."""
+    handed_to: str = ""
     proving: bool = False
     """A repair was made and power is back: the proof run is on."""
     batch: int = 0
     cost: float = 0.0
     trips: int = 0
     ended: str = ""
+    wanted: tuple[tuple[str, str, str], ...] = ()
+    """Readings that the job waits for: where, how it must stand, what should be there."""
     notes: tuple[str, ...] = ()
     last: int = 0
     last_operate: int = 0
@@ -102,6 +132,16 @@ class State:
     def epoch(self) -> int:
         """Repairs so far."""
         return len(self.repaired)
+
+    @property
+    def liftable(self) -> tuple[Cannot, ...]:
+        """What could not be done and may be possible later; what was refused as unsafe is not among it."""
+        return tuple(c for c in self.cannot if c.reason != "unsafe")
+
+    def out_for(self, reasons: frozenset[str]) -> frozenset[str]:
+        """Pins, places and situations that cannot be used for one of these reasons only."""
+        others = {t for c in self.cannot if c.reason not in reasons for t in c.targets}
+        return frozenset(t for c in self.cannot if c.reason in reasons for t in c.targets) - others
 
     @property
     def out(self) -> frozenset[str]:
@@ -145,14 +185,7 @@ def _apply(state: State, event: Happened) -> State:
                 ),),
             )  # fmt: skip
         case "resumed":
-            return replace(
-                state,
-                who=data.get("who", state.who),
-                accepted="",
-                isolation={},
-                tested=frozenset(),
-                tester_proved=False,
-            )
+            return _resumed(state, data)
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
         case "stopped":
@@ -171,8 +204,18 @@ def _apply(state: State, event: Happened) -> State:
         case "reading":
             return _reading(state, event)
         case "cannot":
-            new = Cannot(data["words"], data["reason"], tuple(data["targets"]))
+            # The first logs kept the reason in words.
+            reason = next((k for k, words in WHY.items() if words == data["reason"]), data["reason"])
+            new = Cannot(data["words"], reason, tuple(data["targets"]), event.n)
             return replace(state, cannot=(*state.cannot, new), chosen=None)
+        case "can":
+            return replace(state, cannot=tuple(c for c in state.cannot if c.n != data["of"]), chosen=None)
+        case "temporary":
+            return replace(state, temporary=(*state.temporary, Temporary(data["what"], data["by"], event.n)))
+        case "put back":
+            return replace(state, temporary=tuple(t for t in state.temporary if t.n != data["of"]))
+        case "handover":
+            return replace(state, handed=tuple(data["page"]), handed_to=data["to"], accepted="")
         case "choose":
             chosen = get_step(data["step"]) if data.get("step") else None
             return replace(state, source=data["source"], chosen=chosen)
@@ -189,7 +232,8 @@ def _apply(state: State, event: Happened) -> State:
         case "proved":
             return _proved(state, event)
         case "ended":
-            return replace(state, ended=data["how"], notes=(*state.notes, data.get("note", "")))
+            rows = tuple((str(a), str(b), str(c)) for a, b, c in data.get("wanted", ()))
+            return replace(state, ended=data["how"], notes=(*state.notes, data.get("note", "")), wanted=rows)
         case "retract":
             # What was read after the caution is taken back, so its acceptance is used up: the next reading has its own.
             return replace(state, accepted="")
@@ -211,6 +255,20 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
         state, isolation=done, tested=tested, tester_proved=state.tester_proved or proves,
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
         power=state.power and data["step"] in ("tell", "stop"),
+    )  # fmt: skip
+
+
+PASSING: Final = frozenset({"second person", "meter", "not allowed"})
+"""Reasons that hang on people, meter or hour: asked again when the job is taken up anew."""
+OPEN_ENDS: Final = ("waiting", "watching", "made safe")
+"""How the endings begin after which a job can be taken up again."""
+
+
+def _resumed(state: State, data: Mapping[str, Any]) -> State:
+    return replace(
+        state, who=data.get("who", state.who), accepted="", isolation={}, tested=frozenset(), tester_proved=False,
+        handed=(), handed_to="", cannot=tuple(c for c in state.cannot if c.reason not in PASSING),
+        ended="" if state.ended.startswith(OPEN_ENDS) else state.ended,
     )  # fmt: skip
 
 

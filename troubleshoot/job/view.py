@@ -8,26 +8,45 @@ from __future__ import annotations
 
 import itertools
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Final
 
-from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
-from troubleshoot.job.decide import ENDINGS, REASONS, Ui, caution_of, item_keys, listed, marked, sheet_id
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.job.decide import ENDINGS, MORE, Ui, caution_of, item_keys, listed, marked, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.face import Lamp, face_lines, fits, lamp_mark
-from troubleshoot.job.naming import METER_ON, UNITS, act_words, device_words, group_words, left_open, should_be
+from troubleshoot.job.facts import after_repair, contradictions
+from troubleshoot.job.handing import (
+    REASONS,
+    draw_able,
+    draw_ledger,
+    draw_over,
+    draw_part,
+    draw_taken,
+    draw_temporary,
+    draw_waiting,
+)  # fmt: skip
+from troubleshoot.job.naming import (
+    METER_ON,
+    UNITS,
+    act_words,
+    device_words,
+    group_words,
+    left_open,
+    part_words,
+    should_be,
+)
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, stage_of
-from troubleshoot.job.state import State
+from troubleshoot.job.state import OPEN_ENDS, State
 from troubleshoot.job.stopping import draw_stop, draw_tried, last_answers
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import IsolationStep
+from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
     "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
@@ -41,7 +60,7 @@ W, N, X, T, U, E = (
     LiveKey("x", "other test", "shows the three best other tests"),
     LiveKey("t", "tree", "goes back to the decision tree"),
     LiveKey("u", "undo", "takes back the last answer; the log keeps both"),
-    LiveKey("e", "end", "ends the job another way: made safe, waiting, watching, not found", shown=False),
+    LiveKey("e", "end, more", "ends another way, hands over, notes what is temporary"),
 )
 ENTER = LiveKey("enter", "as shown", "takes every row as it is shown")
 
@@ -124,6 +143,11 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
             return None, draw_stop(pen, desk, state)
         case "tried":
             return None, (*draw_tried(pen, desk, state), U, E)
+        case "waiting":
+            entry, keys = draw_waiting(pen, desk, state, stage)
+            return entry, (*keys, X, *_tree_key(state), U, E)
+        case "handed":
+            return draw_taken(pen, desk, state)
         case "people":
             return _people(pen, desk, state)
         case "last":
@@ -134,6 +158,9 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
                 drawn = _list(pen, desk, state, stage)
             else:
                 drawn = _measure(pen, desk, state, stage, unread=unread)
+            if not unread:
+                for text in after_repair(desk, state):
+                    pen.put(text, Role.ECHO, indent="  ")
             if ui.panel == "why":
                 pen.put(f"Why: {stage.step.why}", Role.NOTE, indent="     ")
             _left(pen, desk, state)
@@ -324,40 +351,6 @@ def _likely(p: float) -> str:
     return "likely" if p >= 0.5 else "possible" if p >= 0.1 else "unlikely"
 
 
-def contradictions(desk: Desk, state: State) -> list[str]:
-    """Observations of the newest answer that no single suspect explains together with the rest, in words."""
-    belief = desk.belief(state)
-    ranked = sorted(range(len(belief) - 1), key=lambda k: -belief[k])[:3]
-    now = [s for s in state.evidence if s.epoch == state.epoch]
-    if not now:
-        return []
-    misfits = [desk.reasoner.misfits(now, desk.machine.suspects[k], state.repaired) for k in ranked]
-    if not misfits or not all(misfits):
-        return []
-    worst = misfits[0][-1]
-    return [
-        f"No single fault I know gives {said_words(worst)} with all the rest. Check the meter lead, the wire number or the drawing."
-    ]
-
-
-def said_words(seen: Seen) -> str:
-    """An observation in words: ``120 V at K1:14``."""
-    value = seen.understood
-    if isinstance(value, Interval):
-        text = f"{abs(value.middle):.4g} {value.unit}"
-    elif isinstance(value, Word):
-        text = value.value
-    else:
-        text = value
-    match seen.what:
-        case Meter(_, red, black):
-            return f"{text} at {red} to {black}"
-        case Told():
-            return f'"{seen.said}"'
-        case Light(name) | Look(name):
-            return f"{name} {text}"
-
-
 def _tree_key(state: State) -> tuple[LiveKey, ...]:
     return (T,) if state.source != "tree" or state.chosen is not None else ()
 
@@ -410,21 +403,6 @@ def _dead_card(pen: Pen, step: IsolationStep) -> None:
         pen.put(f"{left:<{wide}}{right}".rstrip(), Role.ROW)
 
 
-def part_words(desk: Desk, tag: str) -> str:
-    """A device with its ratings, as one asks for it in the stores."""
-    device = desk.machine.circuit.devices[tag]
-    kind = KINDS[device.kind]
-    words = []
-    for rating in kind.ratings:
-        value = device.ratings.get(rating.name)
-        if isinstance(value, tuple) and len(value) == 2 and rating.type == "coil":
-            words.append(f"{rating.name} {value[0]:g} V {str(value[1]).upper()}")
-        elif isinstance(value, float) and rating.default is None:
-            unit = {"amps": "A", "volts": "V", "watts": "W"}.get(rating.type, "")
-            words.append(f"{rating.name if rating.name != rating.type else ''} {value:g} {unit}".strip())
-    return f"{tag} {device.words}, {kind.words}" + (f": {', '.join(words)}" if words else "")
-
-
 def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     suspect = stage.suspect
     assert suspect is not None
@@ -475,6 +453,8 @@ def _power(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
+    for thing in state.temporary:
+        pen.put(f"- still temporary: {show(thing.what)}", Role.DANGER, indent="  ")
     pen.put("Tools, meter leads, lifted wires, covers: counted. People told and clear.", Role.CAUTION)
     pen.put("Your own lock off, last. Then power on, standing aside of the door.", Role.CAUTION)
     pen.put("c  read; power is back on", Role.ROW, key="c")
@@ -515,18 +495,24 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 
 
 def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
-    pen.put("The proof run is through." if desk.unproved_stops(state) else "Proved. Ready to hand back.", Role.TASK)
+    pen.put(
+        "The proof run is through." if state.temporary or desk.unproved_stops(state) else "Proved. Ready to hand back.",
+        Role.TASK,
+    )
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
     _not_proved(pen, desk.not_proved(state))
     pen.put("Show the operator. Say what is not proved.", Role.NOTE)
+    if state.temporary:
+        pen.put("NOT to be handed back: still temporary. Put each back, then press its number.", Role.DANGER)
+        return None, (*draw_ledger(pen, state), U, E)
     unproved = desk.unproved_stops(state)
     if unproved:
         pen.put("NOT to be handed back. A stop had failed, and these are not proved each by itself:", Role.DANGER)
         for text in unproved:
             pen.put(f"- {text}", Role.DANGER, indent="  ")
         pen.put("u takes back what could not be done; e ends the job another way: made safe, waiting.", Role.TASK)
-        return None, (U, replace(E, shown=True))
+        return None, (U, E)
     if desk.stop_failed(state):
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
         return Entry("Second name"), (U, E)
@@ -569,6 +555,12 @@ def _ended(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put(f"This job has ended: {state.ended}.", Role.TASK)
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
+    for thing in state.temporary:
+        pen.put(f"STILL TEMPORARY: {show(thing.what)}", Role.DANGER, indent="  ")
+    for where, how, should in state.wanted:
+        pen.put(f"Wanted: {where}, should be {should} ({how})", Role.ROW, indent="  ")
+    if state.ended.startswith(OPEN_ENDS):
+        pen.put("It stays on the first page: leave with q, take it up there when it can go on.", Role.NOTE)
     missing = desk.not_proved(state) if state.ended == "mended" else ()
     _not_proved(pen, missing)
     for note in state.notes:
@@ -593,7 +585,16 @@ def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put("End the job without a proof? Not every job ends mended.", Role.TASK)
     for key, (_, words) in ENDINGS.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
-    return None, (*(LiveKey(k, r[:14], w, shown=False) for k, (r, w) in ENDINGS.items()), BACK)
+    pen.put("Or go on with it:", Role.TASK)
+    for key, (_, words) in MORE.items():
+        pen.put(f"{key}  {words}", Role.ROW, key=key)
+    if state.temporary:
+        pen.put(f"Still temporary: {', '.join(show(t.what) for t in state.temporary)}", Role.DANGER, indent="  ")
+    return None, (*(LiveKey(k, r[:14], w, shown=False) for k, (r, w) in (ENDINGS | MORE).items()), BACK)
+
+
+def _over_panel(draw: Callable[[Pen, Desk, State], Drawn]) -> Callable[[Pen, Desk, State, Stage], Drawn]:
+    return lambda pen, desk, state, stage: draw(pen, desk, state)
 
 
 def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
@@ -615,11 +616,14 @@ def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return None, (*(LiveKey(str(k), "take it", s.words, shown=False) for k, s in enumerate(trips, 1)), BACK)
 
 
-_PANELS: Final[Mapping[str, Any]] = {"cant": _cant_panel, "end": _end_panel, "other": _other_panel}
+_PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage], Drawn]]] = {
+    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "over": _over_panel(draw_over),
+    "temporary": _over_panel(draw_temporary), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
+}  # fmt: skip
 
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-__all__ = ["contradictions", "view"]
+__all__ = ["view"]

@@ -155,7 +155,9 @@ class _Walker:
         devices = self.bound.reasoner.machine.circuit.devices
         return a == b or (a.device == b.device and devices[a.device].kind == "bar")
 
-    def _barred(self, what: What) -> bool:
+    def _barred(self, what: What, fitted: Fitted) -> bool:
+        if fitted.situation.name in self.cannot:
+            return True
         if isinstance(what, Meter):
             return what.red in self.cannot or what.black in self.cannot or str(what.red) in self.cannot
         return what.name in self.cannot
@@ -168,7 +170,7 @@ class _Walker:
             seen = self._found(item, fitted)
             if seen is not None and seen.understood is Word.COULDNT:
                 seen = None
-            elif seen is None and not self._barred(item):
+            elif seen is None and not self._barred(item, fitted):
                 gaps.append(item)
             found.append(seen)
         return found, gaps
@@ -264,7 +266,7 @@ class _Walker:
             seen = self._found(item, fitted)
             if seen is not None and seen.understood is not Word.COULDNT:
                 right[k] = _right(seen, fitted, k)
-            elif seen is not None or self._barred(item):
+            elif seen is not None or self._barred(item, fitted):
                 skip.add(k)
         length = len(fitted.path)
         stretch = halving.left(length, right)

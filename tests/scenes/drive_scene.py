@@ -1,9 +1,9 @@
-"""Scene (b) on a real terminal: belt 7 has a hidden fault, a person with the program in front of them finds it.
+"""A scene of the night on a real terminal: belt 7 has hidden faults, a person with the program in front of them finds it.
 
 The program itself runs in tmux; what the person answers is computed by the model with the fault in it, never by what the
 program believes. Every screen is kept, with one line saying what was typed to get there. By hand:
 
-    python tests/scenes/drive_scene_b.py --size 80x24 --fault '12:K1:14>FR1:95 open' -o scene-b-80x24.txt
+    python tests/scenes/drive_scene.py b --size 80x24 -o scene-b-80x24.txt
 """
 
 from __future__ import annotations
@@ -17,21 +17,59 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.decide import Ui, caution_of, item_keys, listed, marked
-from troubleshoot.job.desk import Desk
+from troubleshoot.job.desk import UNBIDDEN, Desk
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
+from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, last_answers, tried
 from troubleshoot.job.view import view
 from troubleshoot.log.verify import read_events
 
 MACHINE = "belt-7"
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What happens on one night, beside what a careful person answers."""
+
+    name: str
+    complaint: str
+    faults: tuple[str, ...]
+    breaks: tuple[tuple[Callable[[State, Stage], bool], tuple[str, ...]], ...] = ()
+    """When something else is done once, and its keys; words with a blank or of more than one letter are typed."""
+    ends: str = "mended"
+
+
+def _metering(state: State, stage: Stage) -> bool:
+    return stage.step is not None and stage.name == "search" and any(isinstance(i, Meter) for i in stage.step.items)
+
+
+def _locked(state: State, stage: Stage) -> bool:
+    return "lock Q1" in state.isolation and stage.name == "isolate"
+
+
+CANNOT_BY_PERMIT = ("n", "2")
+SCENES = {
+    "b": Scene("it does not start, a wire is open", "conv dead", ("12:K1:14>FR1:95 open",)),
+    "e": Scene("it does not stop, the interposing relay is welded", "belt 7 wont stop", ("K1 13-14 welded",)),
+    "f": Scene("two faults: a fuse and a contact", "conv dead", ("F6 open", "K1 13-14 open")),
+    "g": Scene(
+        "nobody may open the panel before the permit is there", "conv dead", ("KM1 coil open",),
+        tuple((_metering, CANNOT_BY_PERMIT) for _ in range(12)), "waiting: permit",
+    ),
+    "h": Scene(
+        "handed over at six, a wire lifted", "conv dead", ("12:K1:14>FR1:95 open",),
+        ((_locked, ("e", "8", "wire 13 lifted at KM1:A1", "Escape", "e", "7", "JS; told the shift lead", "JS")),),
+    ),
+}  # fmt: skip
+
 MOST_SCREENS = 150
 WAIT_S = 120.0
 STILL_S = 0.06
@@ -68,7 +106,7 @@ class Terminal:
     """The program in a tmux of its own."""
 
     def __init__(self, width: int, height: int, plant: Path, environment: dict[str, str]) -> None:
-        self._socket = f"scene-b-{os.getpid()}"
+        self._socket = f"scene-{os.getpid()}-{time.monotonic_ns()}"
         variables = {
             "TERM": "xterm-256color",
             "TROUBLESHOOT_PLANT": str(plant),
@@ -139,10 +177,20 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
     if waiting is not None and state.accepted != waiting[1]:
         return Answer("c", True)
     match stage.name:
-        case "people" | "handback":
+        case "handback" if state.temporary:
+            return Answer("1", True)
+        case "handback" if desk.stop_failed(state):
+            return Answer("Jo Smit", False)
+        case "people" | "handback" | "stop" | "waiting":
             return Answer("y", True)
+        case "tried":
+            for key, channel in zip(TRIED_KEYS, desk.channels, strict=False):
+                runs = bench.outcome(channel.at).state[channel.motor] != "still"
+                if tried(state, channel, desk.stops) != (FAILED if runs else STOPPED):
+                    return Answer(key, True)
+            return Answer("Enter", True)
         case "last":
-            return Answer("2", True)
+            return Answer("2" if state.complaint not in UNBIDDEN else str(len(last_answers(state)) + 1), True)
         case "power":
             return Answer("c", True)
         case "repair":
@@ -165,17 +213,19 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
 
 
 def drive(
-    desk: Desk, fault: str, width: int, height: int, screens: list[Screen], *, complaint: str = "conv dead", plant: Path,
+    desk: Desk, scene: Scene, width: int, height: int, screens: list[Screen], *, plant: Path,
     environment: dict[str, str] | None = None,
 ) -> None:  # fmt: skip
     """Live through one job to its end, adding to `screens`. AssertionError with the screen where it gets stuck."""
-    truth = next(s for s in desk.machine.suspects if s.id == fault)
-    bench = Bench(desk, (truth,), random.Random(0))
+    truths = tuple(s for s in desk.machine.suspects if s.id in scene.faults)
+    assert len(truths) == len(scene.faults)
+    bench = Bench(desk, truths, random.Random(0))
+    todo, said_next = list(scene.breaks), list[Answer]()
     terminal = Terminal(width, height, plant, environment or {})
     try:
         screens.append(Screen("troubleshoot", "front", terminal.settled("saved 0"), False))
-        terminal.type(complaint)
-        typed, key = f"{complaint}, Enter", ""
+        terminal.type(scene.complaint)
+        typed, key = f"{scene.complaint}, Enter", ""
         terminal.settled("saved 1")
         log = next(plant.glob(f"{MACHINE}/jobs/*.jsonl"))
         while len(screens) < MOST_SCREENS:
@@ -192,6 +242,11 @@ def drive(
             for event in events:
                 if event.kind == "repaired":
                     bench.mend(str(event.data["group"]))
+            due = next((k for k, (when, _) in enumerate(todo) if when(state, stage)), None)
+            if due is not None:
+                typed = _aside(terminal, log, todo.pop(due)[1], screens, typed, len(events))
+                key = ""
+                continue
             said = answer(bench, state, stage)
             if said.key:
                 if said.said in ("c", key):
@@ -208,6 +263,24 @@ def drive(
         raise AssertionError("going in circles:\n" + screens[-1].text)
     finally:
         terminal.close()
+
+
+def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Screen], typed: str, events: int) -> str:
+    """Something that is done beside what the sheet asks: keys and words one after the other, every screen kept."""
+    for one in keys:
+        said = Answer(one, len(one) == 1 or one == "Escape")
+        before = terminal.rows()
+        terminal.press(one) if said.key else terminal.type(one)
+        until = time.monotonic() + WAIT_S
+        while terminal.rows() == before and time.monotonic() < until:
+            time.sleep(STILL_S)
+        rows = terminal.settled("saved")
+        typed = f"{typed}; {said}" if typed and one is keys[0] else str(said)
+        if one is not keys[-1]:
+            screens.append(Screen(typed, "aside", rows, False))
+    while log.read_bytes().count(b"\n") <= events:
+        time.sleep(STILL_S)
+    return typed
 
 
 def _grown(terminal: Terminal, log: Path, events: int, said: Answer) -> None:
@@ -236,9 +309,8 @@ def main() -> None:
     from troubleshoot.cli.machines_on_disk import open_desk
 
     parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("scene", choices=SCENES)
     parser.add_argument("--size", default="80x24")
-    parser.add_argument("--fault", default="12:K1:14>FR1:95 open", help="id as `troubleshoot faults belt-7` gives it")
-    parser.add_argument("--complaint", default="conv dead")
     parser.add_argument("--set", action="append", default=[], metavar="NAME=VALUE", help="environment of the program")
     parser.add_argument("-o", "--output", type=Path)
     given = parser.parse_args()
@@ -247,7 +319,7 @@ def main() -> None:
     try:
         with tempfile.TemporaryDirectory() as folder:
             drive(
-                open_desk(MACHINE), given.fault, width, height, screens, complaint=given.complaint, plant=Path(folder),
+                open_desk(MACHINE), SCENES[given.scene], width, height, screens, plant=Path(folder),
                 environment=dict(pair.split("=", 1) for pair in given.set),
             )  # fmt: skip
     finally:
@@ -255,7 +327,9 @@ def main() -> None:
 
 
 def _write(screens: Sequence[Screen], given: argparse.Namespace) -> None:
-    text = written(screens, f"Scene (b) at {given.size}: belt 7, hidden fault: {given.fault}")
+    scene = SCENES[given.scene]
+    hidden = f"hidden fault: {', '.join(scene.faults)}"
+    text = written(screens, f"Scene ({given.scene}) at {given.size}: belt 7, {scene.name}; {hidden}")
     if given.output:
         given.output.write_text(text, encoding="utf-8")
     else:

@@ -1,0 +1,286 @@
+"""What outlives a shift: temporary things, what could not be done and for how long, handing over to the next person.
+
+Panels over a job's sheet; each is reached from `e`. Pure: what to write, and what to draw.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, Final
+
+from troubleshoot.evidence.seen import Meter
+from troubleshoot.faults.suspects import OUTSIDE
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.naming import act_words, group_words, part_words, should_be
+from troubleshoot.job.pen import Pen
+from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role, Typed
+from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.state import WHY, State
+from troubleshoot.solve.meters import RANGES
+from troubleshoot.text.showing import show
+
+Events = tuple[tuple[str, Mapping[str, Any]], ...]
+Drawn = tuple[Entry | None, tuple[LiveKey, ...]]
+
+KINDS_OF_TEMPORARY: Final = {
+    "a": "wire lifted", "b": "value forced", "d": "fuse out", "f": "sensor or switch pushed aside",
+    "g": "cover or guard off", "h": "meter or leads left on", "i": "motor leads off",
+}  # fmt: skip
+"""One tap each; where it is can be typed instead: "wire 12 lifted at K1:14"."""
+BACK = LiveKey("escape", "back", "closes this")
+NEXT: Final = {
+    "people": "get everybody clear", "isolate": "make it safe", "repair": "mend what was found", "power": "power back on",
+    "handback": "hand it back", "stuck": "nothing known explains it all",
+}  # fmt: skip
+"""What comes next where no step has words of its own."""
+_DIGITS: Final = "123456789"
+_LEAST: Final = 3
+"""Letters below which what was typed is a slip of a key."""
+
+
+# ----------------------------------------------------------------------------------------------------- temporary things
+
+
+def temporary_given(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """A thing left temporary, or one put back."""
+    if isinstance(said, Typed):
+        if sum(c.isalpha() for c in said.text) < _LEAST:
+            return Refusal(f"{show(said.text)!r} says nothing of what is temporary. Type it: wire 12 lifted at K1:14")
+        return (("temporary", {"what": said.text.strip(), "by": state.who}),)
+    if said.key in KINDS_OF_TEMPORARY:
+        return (("temporary", {"what": KINDS_OF_TEMPORARY[said.key], "by": state.who}),)
+    return put_back(state, said.key)
+
+
+def put_back(state: State, key: str) -> Events | None:
+    """The event of putting back the thing in this row; None where there is no such row."""
+    place = _DIGITS.find(key)
+    if not 0 <= place < len(state.temporary):
+        return None
+    thing = state.temporary[place]
+    return (("put back", {"of": thing.n, "what": thing.what, "by": state.who}),)
+
+
+def draw_temporary(pen: Pen, desk: Desk, state: State) -> Drawn:
+    """The ledger: what is temporary now, and one tap for what is new."""
+    pen.put("Temporary things. Each must be put back before the machine is handed back.", Role.TASK)
+    keys = draw_ledger(pen, state)
+    if not state.temporary:
+        pen.put("   nothing is noted", Role.NOTE)
+    pen.put("New (one tap), or type what and where:", Role.TASK)
+    for key, words in KINDS_OF_TEMPORARY.items():
+        pen.put(f"{key}  {words}", Role.ROW, key=key)
+        keys.append(LiveKey(key, words[:14], f"notes: {words}", shown=False))
+    return Entry("What, and where", example="wire 12 lifted at K1:14"), (*keys, BACK)
+
+
+def draw_ledger(pen: Pen, state: State) -> list[LiveKey]:
+    """Open rows of the ledger, each with the key that says it is put back."""
+    keys = []
+    for key, thing in zip(_DIGITS, state.temporary, strict=False):
+        pen.put(f"{key}  {show(thing.what)} ({show(thing.by)}): put back", Role.ROW, key=key, indent="   ")
+        keys.append(LiveKey(key, "put back", f"{show(thing.what)} is put back", shown=False))
+    return keys
+
+
+# ------------------------------------------------------------------------------------------------------ what can be now
+
+
+REASONS: Final = {str(k): (reason, words) for k, (reason, words) in enumerate(WHY.items(), 1)}
+"""Key of the row to the reason and its words."""
+LAPSE: Final = {
+    "reach": "for good", "permit": "until the permit is there", "second person": "while nobody helps",
+    "meter": "with this meter, this shift", "not allowed": "for now", "unsafe": "never asked again",
+}  # fmt: skip
+"""How long a "can't" lasts. What hangs on people, meter or hour is asked again when the job is taken up anew."""
+
+
+def why_words(reason: str) -> str:
+    """A reason as it was chosen."""
+    return WHY.get(reason, reason)
+
+
+def able_given(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """Something that could not be done can be done now."""
+    if not isinstance(said, Pressed):
+        return None
+    place = _DIGITS.find(said.key)
+    liftable = state.liftable
+    if not 0 <= place < len(liftable):
+        return None
+    return (("can", {"of": liftable[place].n, "words": liftable[place].words, "by": state.who}),)
+
+
+def draw_able(pen: Pen, desk: Desk, state: State) -> Drawn:
+    """What could not be done, why and for how long."""
+    pen.put("What could not be done. Press its number when it can be done now.", Role.TASK)
+    keys = []
+    for key, one in zip(_DIGITS, state.liftable, strict=False):
+        pen.put(
+            f"{key}  {show(one.words)}: {why_words(one.reason)}, {LAPSE[one.reason]}", Role.ROW, key=key, indent="   "
+        )
+        keys.append(LiveKey(key, "can now", f"can be done now: {show(one.words)}", shown=False))
+    if not state.liftable:
+        pen.put("   nothing", Role.NOTE)
+    for one in (c for c in state.cannot if c not in state.liftable):
+        pen.put(f"   {show(one.words)}: refused as unsafe, a good decision", Role.NOTE, indent="   ")
+    return None, (*keys, BACK)
+
+
+# ------------------------------------------------------------------------------------------------------------ hand over
+
+
+def over_given(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """Who takes over, and what was promised: kept with the page as it was shown."""
+    if not isinstance(said, Typed):
+        return None
+    if sum(c.isalpha() for c in said.text) < 2:  # initials are enough
+        return Refusal("Who takes it over? A name or initials, then what was promised to whom, if anything.")
+    return (("handover", {"to": said.text.strip(), "by": state.who, "page": handover_page(desk, state)}),)
+
+
+def draw_over(pen: Pen, desk: Desk, state: State) -> Drawn:
+    """One page, sixty seconds to read."""
+    for line in handover_page(desk, state):
+        pen.put(line, Role.DANGER if line.startswith(("TEMPORARY", "NOT")) else Role.ROW, indent="   ")
+    return Entry("To whom; and what was promised to whom", example="JS; belt runs by 07:00, told shift lead"), (BACK,)
+
+
+def taken_given(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """The next person takes it up under their own name."""
+    if not isinstance(said, Typed):
+        return None
+    name = said.text.strip()
+    if sum(c.isalpha() for c in name) < 2:
+        return Refusal("Your own name or initials, please.")
+    return (("resumed", {"who": name, "circuit": desk.machine.content, "changed": False}),)
+
+
+def draw_taken(pen: Pen, desk: Desk, state: State) -> Drawn:
+    """The page as it was handed over, and the new name."""
+    for line in state.handed:
+        pen.put(line, Role.DANGER if line.startswith(("TEMPORARY", "NOT")) else Role.ROW, indent="   ")
+    pen.put(f"Handed over to: {show(state.handed_to)}", Role.TASK, indent="   ")
+    pen.put("Nothing that was proved dead carries over: your own lock, your own tester, all of it again.", Role.CAUTION)
+    return Entry("Your name or initials: you take it up", example="JS"), ()
+
+
+def handover_page(desk: Desk, state: State) -> list[str]:
+    """What the next shift must know, most dangerous first. At most some fifteen lines."""
+    circuit = desk.machine.circuit
+    out = [f'{circuit.title}: "{show(state.said)}". Worked on by {show(state.who) or "nobody named"}.']
+    locks = [tag for tag in desk.machine.disconnects if f"lock {tag}" in state.isolation]
+    if state.power:
+        out.append("State: power ON.")
+    elif locks:
+        out.append(f"State: power OFF; lock of {show(state.who)} on {', '.join(locks)}. It comes off, yours goes on.")
+    else:
+        out.append("NOT locked: power is off, no lock is noted.")
+    out += [f"TEMPORARY: {show(t.what)} (by {show(t.by)})" for t in state.temporary] or ["Temporary: nothing is noted."]
+    for data in state.repairs:
+        note = f" ({show(data['note'])})" if data["note"] else ""
+        sure = "confirmed" if data["confirmed"] else "not confirmed"
+        out.append(f"Changed: {show(data['words'])}, {sure}: {act_words(data['act'], data['item'])}{note}")
+    if not state.repairs:
+        out.append("Changed: nothing yet.")
+    if state.repairs:
+        passed = [c.words for c in desk.proof.checks if state.proof.get(c.id)]
+        missing = [c.words for c in desk.proof.checks if not state.proof.get(c.id)]
+        out.append(f"Proved: {len(passed)} of {len(desk.proof.checks)} checks since the last repair.")
+        if missing:
+            out.append(
+                f"NOT proved: {'; '.join(w.rstrip('.') for w in missing[:3])}{' ...' if len(missing) > 3 else ''}"
+            )
+    else:
+        belief = desk.belief(state)
+        left = [(group_words(desk, g), p) for g, p in desk.reasoner.groups(belief) if p > 0.005]
+        some = ", ".join(words for words, _ in left[:4])
+        out.append(f"Left: {len(left)}: {some}{', ...' if len(left) > 4 else ''}")
+    stage = stage_of(desk, replace(state, handed=()))
+    doing = stage.check.words if stage.check is not None else ""
+    if stage.step is not None:
+        points = [str(i.red) for i in stage.step.items if isinstance(i, Meter)]
+        doing = stage.step.words.rstrip(".") + (f": {', '.join(points)}" if points else "")
+    if doing or stage.name in NEXT:
+        out.append(f"Next: {doing or NEXT[stage.name]}")
+    for one in state.cannot[-3:]:
+        out.append(f"Could not be done: {show(one.words)} ({why_words(one.reason)})")
+    return out
+
+
+# -------------------------------------------------------------------------------------------------------------- waiting
+
+
+WAIT_WORDS: Final = {
+    "permit": "a permit or another trade", "person": "a second person", "meter": "another meter", "hour": "leave to stop it",
+}  # fmt: skip
+_HOW: Final = {"permit": "permit", "second person": "person", "meter": "meter", "not allowed": "hour"}
+
+
+def waits_for(state: State) -> str:
+    """What the job waits for: the first of permit, person, meter, hour that stands in the way of something."""
+    reasons = {c.reason for c in state.cannot}
+    return next(how for reason, how in _HOW.items() if reason in reasons)
+
+
+def wanted(desk: Desk, stage: Stage) -> list[list[str]]:
+    """The readings that are wanted once it can be done: where, how it must stand, and what should be there."""
+    rows = []
+    for step in stage.wanted:
+        for item in step.items:
+            if isinstance(item, Meter):
+                should = should_be(desk, item, step.situation)
+                rows.append(
+                    [f"{item.red} to {item.black}", f"{RANGES[item.mode].words}, {step.situation.words}", should]
+                )
+    return rows
+
+
+def draw_waiting(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    """The exact list for whoever may: it is kept in the record."""
+    how = waits_for(state)
+    pen.put(f"What is left needs {WAIT_WORDS[how]}. Wanted then, all of it:", Role.TASK)
+    for k, (where, how_it_stands, should) in enumerate(wanted(desk, stage), 1):
+        pen.put(f"{k}. {where}: should be {should} ({how_it_stands})", Role.ROW, indent="   ")
+    for one in state.liftable:
+        pen.put(f"In the way: {show(one.words)}, {why_words(one.reason)}", Role.NOTE, indent="   ")
+    pen.put("")
+    pen.put(f"y  wait for {WAIT_WORDS[how]}; the list is kept", Role.ROW, key="y")
+    pen.put("e, then 9: it can be done now", Role.NOTE)
+    return Entry("Or two points of your own, and a reading", example="K1:14 NB:1 120"), (
+        LiveKey("y", "wait", f"ends this part of the job: waiting for {WAIT_WORDS[how]}"),
+    )
+
+
+# ----------------------------------------------------------------------------------------------------------- a part
+
+
+def part_given(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """Which part, and when it comes."""
+    if not isinstance(said, Typed):
+        return None
+    if sum(c.isalpha() for c in said.text) < _LEAST:
+        return Refusal("Which part, and when is it here?")
+    event = {
+        "how": "waiting: part", "note": said.text.strip(), "part": _part(desk, state), "temporary": [t.what for t in state.temporary],
+    }  # fmt: skip
+    return (("ended", event),)
+
+
+def draw_part(pen: Pen, desk: Desk, state: State) -> Drawn:
+    """The part that everything points to, with its ratings, to be asked for in the stores."""
+    pen.put("Waiting for a part. Write down which, and when it comes.", Role.TASK)
+    part = _part(desk, state)
+    if part:
+        pen.put(f"Most likely: {part}", Role.ROW, indent="   ")
+        pen.put("Read the coil volts and the rating on the old part as well.", Role.NOTE)
+    if state.temporary:
+        pen.put(f"Still temporary: {', '.join(show(t.what) for t in state.temporary)}", Role.DANGER, indent="   ")
+    return Entry("Which part, and when", example="relay 24 V DC 4-pole, stores open at 06:00"), (BACK,)
+
+
+def _part(desk: Desk, state: State) -> str:
+    group = next((g for g, _ in desk.reasoner.groups(desk.belief(state)) if g != OUTSIDE), "")
+    tag = group.split(" ")[0]
+    return part_words(desk, tag) if tag in desk.machine.circuit.devices else ""
