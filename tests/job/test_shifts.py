@@ -42,6 +42,7 @@ def test_a_temporary_thing_is_one_tap_or_a_few_words_and_is_seen_before_power() 
     night = at_the_first_trip()
     more(night, "8")
     night.press("g")
+    night.press("k")
     night.type("wire 12 lifted at K1:14")
     assert [t.what for t in night.state.temporary] == ["cover or guard off", "wire 12 lifted at K1:14"]
     night.press("escape")
@@ -52,6 +53,7 @@ def test_a_temporary_thing_is_one_tap_or_a_few_words_and_is_seen_before_power() 
 def test_a_slip_of_a_key_is_no_temporary_thing() -> None:
     night = at_the_first_trip()
     more(night, "8")
+    night.press("k")
     night.type("xx")
     assert "says nothing of what is temporary" in night.text
     assert night.state.temporary == ()

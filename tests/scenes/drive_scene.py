@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from troubleshoot.circuit.model import NamedSituation
-from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.decide import Ui, caution_of, item_keys, listed, marked
+from troubleshoot.evidence.seen import Light, Meter
+from troubleshoot.job.decide import DARK, Ui, caution_of, item_keys, lights_of, listed, marked
 from troubleshoot.job.desk import UNBIDDEN, Desk
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
@@ -51,6 +51,10 @@ def _metering(state: State, stage: Stage) -> bool:
     return stage.step is not None and stage.name == "search" and any(isinstance(i, Meter) for i in stage.step.items)
 
 
+def _needs_the_panel(state: State, stage: Stage) -> bool:
+    return _metering(state, stage) or (stage.name in ("confirm", "isolate") and stage.step is not None)
+
+
 def _locked(state: State, stage: Stage) -> bool:
     return "lock Q1" in state.isolation and stage.name == "isolate"
 
@@ -62,11 +66,11 @@ SCENES = {
     "f": Scene("two faults: a fuse and a contact", "conv dead", ("F6 open", "K1 13-14 open")),
     "g": Scene(
         "nobody may open the panel before the permit is there", "conv dead", ("KM1 coil open",),
-        tuple((_metering, CANNOT_BY_PERMIT) for _ in range(12)), "waiting: permit",
+        tuple((_needs_the_panel, CANNOT_BY_PERMIT) for _ in range(20)), "waiting: permit",
     ),
     "h": Scene(
         "handed over at six, a wire lifted", "conv dead", ("12:K1:14>FR1:95 open",),
-        ((_locked, ("e", "8", "wire 13 lifted at KM1:A1", "Escape", "e", "7", "JS; told the shift lead", "JS")),),
+        ((_locked, ("e", "8", "k", "wire 13 lifted at KM1:A1", "Escape", "e", "7", "JS; told the shift lead", "JS")),),
     ),
 }  # fmt: skip
 
@@ -205,6 +209,10 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
     assert stage.check is not None or stage.step is not None, stage.name
     named = stage.check.situation if stage.check else stage.step.situation  # type: ignore[union-attr]
     items = [i for i, _ in stage.check.expects] if stage.check else list(stage.step.items)  # type: ignore[union-attr]
+    lights = lights_of(desk, stage)
+    if lights and all(bench.shown(Light(n), named) == "off" for n in lights):
+        if any(marked(desk, state, stage, Light(n))[0] != "off" for n in lights):
+            return Answer(DARK, True)
     for key, item in zip(item_keys(stage), listed(stage), strict=False):
         if marked(desk, state, stage, item)[0] != bench.shown(item, named):
             return Answer(key, True)
@@ -220,7 +228,7 @@ def drive(
     truths = tuple(s for s in desk.machine.suspects if s.id in scene.faults)
     assert len(truths) == len(scene.faults)
     bench = Bench(desk, truths, random.Random(0))
-    todo, said_next = list(scene.breaks), list[Answer]()
+    todo = list(scene.breaks)
     terminal = Terminal(width, height, plant, environment or {})
     try:
         screens.append(Screen("troubleshoot", "front", terminal.settled("saved 0"), False))
@@ -270,7 +278,10 @@ def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Scr
     for one in keys:
         said = Answer(one, len(one) == 1 or one == "Escape")
         before = terminal.rows()
-        terminal.press(one) if said.key else terminal.type(one)
+        if said.key:
+            terminal.press(one)
+        else:
+            terminal.type(one)
         until = time.monotonic() + WAIT_S
         while terminal.rows() == before and time.monotonic() < until:
             time.sleep(STILL_S)

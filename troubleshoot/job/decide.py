@@ -20,6 +20,7 @@ from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.handing import (
+    OTHER,
     REASONS,
     WAIT_WORDS,
     able_given,
@@ -44,9 +45,9 @@ from troubleshoot.text.showing import show
 DRAWN_MS: Final = 300
 """A caution counts as read only after it has been on the screen this long."""
 
-ITEM_KEYS: Final = "1234567890abdfghijklmoprsvyz"
+ITEM_KEYS: Final = "1234567890abdfghijklmoprsvy"
 """Keys of list rows; without those that do something else on every screen."""
-LETTER_KEYS: Final = "abdfghijkmprsvyz"
+LETTER_KEYS: Final = "abdfghijkmprsvy"
 """Keys of list rows where readings are typed as well: a digit is a reading there, and o and l are mistaken for digits."""
 
 ENDINGS: Final = {
@@ -188,15 +189,18 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
 
 
 _OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None]]] = {
-    "over": over_given, "temporary": temporary_given, "able": able_given, "part": part_given,
+    "over": over_given, "temporary": temporary_given, "temporary words": temporary_given, "able": able_given, "part": part_given,
 }  # fmt: skip
 """Panels that outlive the question they lie over."""
 
 
 def _over(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal | None:
+    if ui.panel == "temporary" and isinstance(said, Pressed) and said.key == OTHER:
+        return Decided((), Ui("temporary words"))
     given = _OVER[ui.panel](desk, state, said)
     if isinstance(given, tuple):
-        return Decided(given, Ui(ui.panel) if ui.panel in ("temporary", "able") else Ui())
+        stays = {"temporary": "temporary", "temporary words": "temporary", "able": "able"}
+        return Decided(given, Ui(stays.get(ui.panel, "")))
     return given
 
 
@@ -325,7 +329,32 @@ def marked(desk: Desk, state: State, stage: Stage, item: Light | Look) -> tuple[
     return (mark, True) if mark is not None else (desk.shown(item, named), False)
 
 
+DARK: Final = "z"
+"""Key that says of every light of a list at once that it is off."""
+
+
+def lights_of(desk: Desk, stage: Stage) -> tuple[str, ...]:
+    """Names of the lights of a list that can be off, where there are enough of them to be worth one key."""
+    signs = desk.machine.net.signs
+    names = tuple(i.name for i in listed(stage) if isinstance(i, Light) and "off" in signs[i.name].shows.values())
+    return names if len(names) >= 4 else ()
+
+
+def _dark(desk: Desk, state: State, stage: Stage) -> Decided | None:
+    """Every light off with one key; the same key again, and they are as they should be."""
+    names = lights_of(desk, stage)
+    step_id, _ = list_situation(stage)
+    dark = all(state.marks.get((step_id, name)) == "off" for name in names)
+    return (
+        Decided((("marked all", {"step": step_id, "items": list(names), "shown": "" if dark else "off"}),))
+        if names
+        else None
+    )
+
+
 def _row(desk: Desk, state: State, stage: Stage, key: str) -> Decided | None:
+    if key == DARK:
+        return _dark(desk, state, stage)
     items = listed(stage)
     place = item_keys(stage).find(key)
     if not 0 <= place < len(items):

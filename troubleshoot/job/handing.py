@@ -28,6 +28,7 @@ KINDS_OF_TEMPORARY: Final = {
     "g": "cover or guard off", "h": "meter or leads left on", "i": "motor leads off",
 }  # fmt: skip
 """One tap each; where it is can be typed instead: "wire 12 lifted at K1:14"."""
+OTHER: Final = "k"
 BACK = LiveKey("escape", "back", "closes this")
 NEXT: Final = {
     "people": "get everybody clear", "isolate": "make it safe", "repair": "mend what was found", "power": "power back on",
@@ -68,11 +69,18 @@ def draw_temporary(pen: Pen, desk: Desk, state: State) -> Drawn:
     keys = draw_ledger(pen, state)
     if not state.temporary:
         pen.put("   nothing is noted", Role.NOTE)
-    pen.put("New (one tap), or type what and where:", Role.TASK)
+    pen.put("New:", Role.TASK)
     for key, words in KINDS_OF_TEMPORARY.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
         keys.append(LiveKey(key, words[:14], f"notes: {words}", shown=False))
-    return Entry("What, and where", example="wire 12 lifted at K1:14"), (*keys, BACK)
+    pen.put(f"{OTHER}  something else, or with its place: type it", Role.ROW, key=OTHER)
+    return None, (*keys, LiveKey(OTHER, "type it", "what is temporary, and where, in your words"), BACK)
+
+
+def draw_typed(pen: Pen, desk: Desk, state: State) -> Drawn:
+    """The same in words."""
+    pen.put("What is temporary, and where? It must be put back before the machine is handed back.", Role.TASK)
+    return Entry("What, and where", example="wire 12 lifted at K1:14"), (BACK,)
 
 
 def draw_ledger(pen: Pen, state: State) -> list[LiveKey]:
@@ -248,9 +256,7 @@ def draw_waiting(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put("")
     pen.put(f"y  wait for {WAIT_WORDS[how]}; the list is kept", Role.ROW, key="y")
     pen.put("e, then 9: it can be done now", Role.NOTE)
-    return Entry("Or two points of your own, and a reading", example="K1:14 NB:1 120"), (
-        LiveKey("y", "wait", f"ends this part of the job: waiting for {WAIT_WORDS[how]}"),
-    )
+    return None, (LiveKey("y", "wait", f"ends this part of the job: waiting for {WAIT_WORDS[how]}"),)
 
 
 # ----------------------------------------------------------------------------------------------------------- a part

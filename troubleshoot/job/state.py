@@ -196,6 +196,11 @@ def _apply(state: State, event: Happened) -> State:
             return _told(state, event)
         case "mark":
             return replace(state, marks={**state.marks, (data["step"], data["item"]): data["shown"]})
+        case "marked all":
+            kept = {k: v for k, v in state.marks.items() if k[0] != data["step"] or k[1] not in data["items"]}
+            return replace(
+                state, marks=kept | {(data["step"], i): data["shown"] for i in data["items"] if data["shown"]}
+            )
         case "looked":
             return _looked(state, event)
         case "caution":

@@ -14,7 +14,7 @@ from typing import Final
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter
-from troubleshoot.job.decide import ENDINGS, MORE, Ui, caution_of, item_keys, listed, marked, sheet_id
+from troubleshoot.job.decide import DARK, ENDINGS, MORE, Ui, caution_of, item_keys, lights_of, listed, marked, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.face import Lamp, face_lines, fits, lamp_mark
 from troubleshoot.job.facts import after_repair, contradictions
@@ -26,6 +26,7 @@ from troubleshoot.job.handing import (
     draw_part,
     draw_taken,
     draw_temporary,
+    draw_typed,
     draw_waiting,
 )  # fmt: skip
 from troubleshoot.job.naming import (
@@ -221,13 +222,15 @@ def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"{stage.step.words.rstrip('.')}.", Role.TASK)
     pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
+    dark = LiveKey(DARK, "all dark", "says of every light of this list that it is off; again: as it should be")
     for item in listed(stage):
         sign = desk.machine.net.signs[item.name]
         if sign.kind == "compare" and (drawn := desk.rung_to_compare(state, sign.var, pen.width)):
             pen.put("The copy has this rung, the first to compare:", Role.NOTE)
             for line in drawn:
                 pen.fixed(line)
-    return None, (ENTER, W, N, X, *_tree_key(state), U, E, *_row_keys(stage))
+    all_dark = (dark,) if lights_of(desk, stage) else ()
+    return None, (ENTER, *all_dark, W, N, X, *_tree_key(state), U, E, *_row_keys(stage))
 
 
 def _rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
@@ -618,7 +621,7 @@ def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 
 _PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage], Drawn]]] = {
     "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "over": _over_panel(draw_over),
-    "temporary": _over_panel(draw_temporary), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
+    "temporary": _over_panel(draw_temporary), "temporary words": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
 }  # fmt: skip
 
 
