@@ -15,7 +15,20 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from program.xml_ladders import Drawn, iec_file, iec_project, iec_rung, iec_shape, networks, project, shape, tc6_file
+from program.xml_ladders import (
+    DRIVEN,
+    INPUTS,
+    Drawn,
+    iec_file,
+    iec_project,
+    iec_rung,
+    iec_shape,
+    ladders,
+    networks,
+    project,
+    shape,
+    tc6_file,
+)
 
 from troubleshoot.program.model import Program
 from troubleshoot.program.plcopen import read_ladder
@@ -347,41 +360,6 @@ def test_the_reader_of_xml_is_not_loaded_before_a_ladder_is_read(fresh_python: C
 
 
 # ---------------------------------------------------------------------------------------- power followed, scan by scan
-
-
-HOW_CONTACT: list[dict[str, str]] = [{}, {}, {"negated": "true"}, {"edge": "rising"}, {"edge": "falling"}]
-HOW_COIL: list[dict[str, str]] = [
-    {}, {}, {"negated": "true"}, {"storage": "set"}, {"storage": "reset"}, {"edge": "rising"}, {"edge": "falling"},
-]  # fmt: skip
-INPUTS = ["%IX0.0", "%IX0.1", "%IX0.2"]
-DRIVEN = ["%QX0.0", "%QX0.1", "%MX0.0"]
-
-
-@st.composite
-def ladders(draw: Any) -> list[Drawn]:
-    """Elements in the order of the file; number 0 is the left rail. Conductors run anywhere from left to right."""
-    found = [Drawn("rail", "", [])]
-    kinds = ["contact", "contact", "contact", "contact", "coil", "coil", "marker", "function", "latch"]
-    for _ in range(draw(st.integers(1, 9))):
-        kind = draw(st.sampled_from(kinds))
-        pins = kind in ("function", "latch")
-        most = 2 if pins else 3
-        feeds = draw(
-            st.lists(st.integers(0, len(found) - 1), min_size=most if pins else 1, max_size=most, unique=not pins)
-        )
-        match kind:
-            case "contact":
-                of, how = draw(st.sampled_from([*INPUTS, *DRIVEN])), draw(st.sampled_from(HOW_CONTACT))
-            case "coil":
-                of, how = draw(st.sampled_from(DRIVEN)), draw(st.sampled_from(HOW_COIL))
-            case _:
-                of = draw(st.sampled_from(["AND", "OR", "XOR"]))
-                how = draw(st.sampled_from([{}, {"negated": "true"}])) if pins else {}
-        found.append(Drawn(kind, of, feeds, how))
-    fed = {feed for each in found for feed in each.feeds}
-    loose = [k for k, each in enumerate(found) if k and each.kind not in ("coil", "latch") and k not in fed]
-    found.append(Drawn("coil", "%QX0.0", loose or [0], draw(st.sampled_from(HOW_COIL))))
-    return found
 
 
 class Followed:

@@ -7,6 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
+
+from hypothesis import strategies as st
 
 IEC = "www.iec.ch/public/TC65SC65BWG7TF10"
 
@@ -156,3 +159,38 @@ def iec_file(ladder: Sequence[Drawn], order: Sequence[list[int]]) -> str:
     latches = [k for k, each in enumerate(ladder) if each.kind == "latch"]
     declared = "".join(f'<Variable name="l{k}"><Type><TypeName>SR</TypeName></Type></Variable>' for k in latches)
     return iec_project("".join(reversed(rungs)), declared)
+
+
+HOW_CONTACT: list[dict[str, str]] = [{}, {}, {"negated": "true"}, {"edge": "rising"}, {"edge": "falling"}]
+HOW_COIL: list[dict[str, str]] = [
+    {}, {}, {"negated": "true"}, {"storage": "set"}, {"storage": "reset"}, {"edge": "rising"}, {"edge": "falling"},
+]  # fmt: skip
+INPUTS = ["%IX0.0", "%IX0.1", "%IX0.2"]
+DRIVEN = ["%QX0.0", "%QX0.1", "%MX0.0"]
+
+
+@st.composite
+def ladders(draw: Any) -> list[Drawn]:
+    """Elements in the order of the file; number 0 is the left rail. Conductors run anywhere from left to right."""
+    found = [Drawn("rail", "", [])]
+    kinds = ["contact", "contact", "contact", "contact", "coil", "coil", "marker", "function", "latch"]
+    for _ in range(draw(st.integers(1, 9))):
+        kind = draw(st.sampled_from(kinds))
+        pins = kind in ("function", "latch")
+        most = 2 if pins else 3
+        feeds = draw(
+            st.lists(st.integers(0, len(found) - 1), min_size=most if pins else 1, max_size=most, unique=not pins)
+        )
+        match kind:
+            case "contact":
+                of, how = draw(st.sampled_from([*INPUTS, *DRIVEN])), draw(st.sampled_from(HOW_CONTACT))
+            case "coil":
+                of, how = draw(st.sampled_from(DRIVEN)), draw(st.sampled_from(HOW_COIL))
+            case _:
+                of = draw(st.sampled_from(["AND", "OR", "XOR"]))
+                how = draw(st.sampled_from([{}, {"negated": "true"}])) if pins else {}
+        found.append(Drawn(kind, of, feeds, how))
+    fed = {feed for each in found for feed in each.feeds}
+    loose = [k for k, each in enumerate(found) if k and each.kind not in ("coil", "latch") and k not in fed]
+    found.append(Drawn("coil", "%QX0.0", loose or [0], draw(st.sampled_from(HOW_COIL))))
+    return found
