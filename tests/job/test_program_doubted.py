@@ -34,7 +34,7 @@ def test_it_is_compared_before_it_is_named_and_the_rung_to_compare_is_drawn() ->
     assert "Compare, without a meter: program of A1 beside its copy." in lines
     assert "| stop_chain   start             motor |" in lines
     assert "|----| |-----+--| |------------+--( )--|" in lines
-    assert not any("forced" in line for line in lines)
+    assert not any("list of forced points" in line for line in lines)
     night.careful_until("repair")
     assert "Seen with your own eyes." in night.text
     assert "Do: load the copy of the program of A1." in night.text

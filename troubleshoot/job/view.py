@@ -322,8 +322,10 @@ def _left(pen: Pen, desk: Desk, state: State) -> None:
         pen.put(text, Role.ECHO, indent="  ")
 
 
-HIGHEST: Final = 20
-"""Lines of a sheet at 80 columns beside which title, entry and two rows of keys fit 80x24."""
+HIGHEST: Final = 21
+"""Lines of a sheet at 80 columns beside which title, entry and a row of keys fit 80x24."""
+_HELP_AND_LEAVE: Final = len("? help   q leave")
+"""Columns of the keys that every screen has besides its own."""
 _LEFT_TAKES: Final = 3
 """Lines of what is left, with a reading that nothing explains."""
 
@@ -333,8 +335,9 @@ def _program(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, drawn: Dr
     if not has_rungs(desk, state, stage):
         return drawn
     entry, keys = drawn
-    # Its key may take a second row of keys; a long list has no room for one, and the key works all the same.
-    rung = replace(L, shown=len(pen.lines) + _LEFT_TAKES <= HIGHEST)
+    # Its key never costs a second row of keys, which a long list has no room for; unshown it works all the same.
+    row = sum(len(f"{k.key} {k.label}") + 3 for k in (L, *keys) if k.shown)
+    rung = replace(L, shown=not unread and row + _HELP_AND_LEAVE <= pen.width)
     keys = (*keys[:1], rung, *keys[1:]) if keys and keys[0] is ENTER else (rung, *keys)
     taken = lights_taken(desk, state)
     assert taken is not None
@@ -342,7 +345,7 @@ def _program(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, drawn: Dr
         for text in sentences(desk, taken):
             pen.put(f"Program: {text}", Role.NOTE, indent="  ")
     elif not unread and len(pen.lines) + 2 + _LEFT_TAKES <= HIGHEST and (text := in_short(desk, taken, pen.width)):
-        pen.put(text, Role.NOTE, indent="  ")
+        pen.put(f"{text} l: its rung." if not rung.shown else text, Role.NOTE, key="l", indent="  ")
     return entry, keys
 
 
