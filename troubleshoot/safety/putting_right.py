@@ -120,8 +120,8 @@ def _of_one(
     stops = [s for s in seen if moves(s.wrong) and not moves(s.right if forced else s.stopped)]
     goes_on = [s for s in seen if not forced and moves(s.wrong) and moves(s.stopped)]
     if stops:
-        cause = doing if forced else f"Loading stops {' and '.join(cpus)}, and so"
-        yield f"{cause} stops {name}, if it runs." if forced else f"{cause} {name}, if it runs."
+        cause = f"{doing} stops" if forced else f"Loading stops {' and '.join(cpus)}, and so"
+        yield f"{cause} {name}, if it runs."
     if goes_on:
         yield f"{name} goes on running while {' and '.join(cpus)} is stopped for loading: stop it first."
 
@@ -154,7 +154,7 @@ def _at_once(positions: Iterable[_Position]) -> str:
 def _clear_of(reasoner: Reasoner, tags: Iterable[str], *, forced: bool) -> str:
     """Who must stand clear of what, and whose work it is."""
     devices, places = reasoner.machine.circuit.devices, reasoner.machine.circuit.places
-    whose = "Only whoever may force and load in this controller; site rules first."
+    whose = f"Only whoever may {'force points of' if forced else 'load'} this controller; site rules first."
     motors = [m.var for m in reasoner.machine.net.motors if m.var in tags] or [
         m.var for m in reasoner.machine.net.motors
     ]
