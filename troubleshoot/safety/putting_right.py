@@ -13,8 +13,9 @@ from typing import Final
 from troubleshoot.circuit.model import Act
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.faults.suspects import Suspect
+from troubleshoot.safety.caution import named
 from troubleshoot.safety.doings import after, doings, mode_moves, process_moves
-from troubleshoot.safety.hazards import hazards_of_act, others
+from troubleshoot.safety.hazards import either, hazards_of_act, others
 from troubleshoot.safety.motion import Movable, movables
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.settle import Outcome, settle_many
@@ -103,7 +104,7 @@ def _of_one(
     def moves(outcomes: Sequence[Outcome]) -> bool:
         return any(thing.moved(o) for o in outcomes)
 
-    name = _named(reasoner, thing.tag)
+    name = named(reasoner, thing.tag)
     does = f"start {name}" if thing.change == "turns" else f"leave {name} lifted with nothing driving: the load can run"
     starts = [s for s in seen if moves(s.right) and not moves(s.stopped)]
     if starts:
@@ -115,7 +116,7 @@ def _of_one(
         return
     held_back = [s.position for s in seen if s.position.pressed and moves(s.whole) and not moves(s.wrong)]
     if held_back:
-        buttons = _either([p.words.removeprefix("with ").removesuffix(" pressed") for p in held_back])
+        buttons = either([p.words.removeprefix("with ").removesuffix(" pressed") for p in held_back])
         yield f"From then on {buttons} WILL start {name}, which it did not before."
     stops = [s for s in seen if moves(s.wrong) and not moves(s.right if forced else s.stopped)]
     goes_on = [s for s in seen if not forced and moves(s.wrong) and moves(s.stopped)]
@@ -148,7 +149,7 @@ def _at_once(positions: Iterable[_Position]) -> str:
     if "" in words:
         return " at once"
     more = others(len(words) - _MOST_POSITIONS).replace("fault", "position")
-    return f" at once {_either(words[:_MOST_POSITIONS])}{more}"
+    return f" at once {either(words[:_MOST_POSITIONS])}{more}"
 
 
 def _clear_of(reasoner: Reasoner, tags: Iterable[str], *, forced: bool) -> str:
@@ -161,17 +162,7 @@ def _clear_of(reasoner: Reasoner, tags: Iterable[str], *, forced: bool) -> str:
     if not motors:
         return whose
     where = dict.fromkeys(show(places[devices[tag].place].words) for tag in motors if devices[tag].place in places)
-    at = f" at {_either(list(where), 'and')}" if any(where) else ""
-    names = _either([_named(reasoner, tag) for tag in motors], "and")
+    at = f" at {either(list(where), 'and')}" if any(where) else ""
+    names = either([named(reasoner, tag) for tag in motors], "and")
     hands = "" if forced else ", hands off its buttons while it loads"
     return f"Everybody clear of {names} and what it drives{at}, helper too{hands}; disconnect open where the site asks it. {whose}"
-
-
-def _named(reasoner: Reasoner, tag: str) -> str:
-    words = reasoner.machine.circuit.devices[tag].words
-    return f"{tag} ({show(words)})" if words else tag
-
-
-def _either(words: list[str], joined: str = "or") -> str:
-    *most, last = words or [""]
-    return f"{', '.join(most)} {joined} {last}" if most else last
