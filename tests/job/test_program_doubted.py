@@ -34,12 +34,26 @@ def test_it_is_compared_before_it_is_named_and_the_rung_to_compare_is_drawn() ->
     assert "Compare, without a meter: program of A1 beside its copy." in lines
     assert "| stop_chain   start             motor |" in lines
     assert "|----| |-----+--| |------------+--( )--|" in lines
-    assert not any("forced" in line for line in lines)
+    assert not any("list of forced points" in line for line in lines)
     night.careful_until("repair")
     assert "Seen with your own eyes." in night.text
     assert "Do: load the copy of the program of A1." in night.text
-    assert "may start what it held back" in night.text
+    assert "A1 back in run with the copy WILL start M1 (belt motor) at once with S1 pressed." in night.text
+    assert "From then on S1 WILL start M1 (belt motor), which it did not before." in night.text
+    assert "Everybody clear of M1 (belt motor)" in night.text
     assert "whoever may load this controller" in night.text
+
+
+@pytest.mark.parametrize("by", ["tree", "engine"])
+@pytest.mark.parametrize("seed", [0, 2])
+def test_a_seal_contact_inverted_is_found_also_by_who_writes_down_what_stood_there_at_one_moment(
+    by: str, seed: int
+) -> None:
+    """Everything chatters: whether a person notices that is one thing for all lights of a sheet, not one for each."""
+    fault = suspect("A1 program line 127: motor inverted in motor")
+    played = rehearse(desk(), "wont-hold", fault, by=by, seed=seed, notices=False)
+    assert played.found, (played.named, played.ranked[:3])
+    assert played.ended == "mended"
 
 
 def test_a_look_round_never_asks_for_the_comparison() -> None:

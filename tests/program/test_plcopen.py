@@ -1,21 +1,34 @@
-"""A ladder in PLCopen XML becomes the program that was drawn, or is refused by element and place; nothing is dropped.
+"""A ladder in XML, PLCopen TC6 or IEC 61131-10, becomes the program that was drawn, or is refused by element and place; nothing is dropped.
 
 Witness of what a ladder does: power followed through contacts along the conductors, scan by scan, written here and knowing
-nothing of expressions. The files in `ladders/` were written for these tests from the published schema (PLCopen TC6 XML 2.01,
-from memory), by no editor.
+nothing of expressions. The files in `ladders/` were written for these tests from the published schemas (PLCopen TC6 XML 2.01;
+``*-iec.xml`` IEC 61131-10:2019), both from memory, by no editor.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from program.xml_ladders import (
+    DRIVEN,
+    INPUTS,
+    Drawn,
+    iec_file,
+    iec_project,
+    iec_rung,
+    iec_shape,
+    ladders,
+    networks,
+    project,
+    shape,
+    tc6_file,
+)
 
 from troubleshoot.program.model import Program
 from troubleshoot.program.plcopen import read_ladder
@@ -37,26 +50,6 @@ def told(text: str | bytes) -> list[str]:
     found = read_ladder(text, "l.xml")
     assert isinstance(found, tuple), "it was read"
     return [str(problem) for problem in found]
-
-
-def project(elements: str, variables: str = "") -> str:
-    """The least file that holds a ladder; the ladder begins on line 2."""
-    return (
-        '<project xmlns="http://www.plcopen.org/xml/tc6_0201"><types><pous><pou name="p" pouType="program"><interface>'
-        f"<localVars>{variables}</localVars></interface><body><LD>\n"
-        '<leftPowerRail localId="0"><connectionPointOut/></leftPowerRail>\n'
-        f"{elements}</LD></body></pou></pous></types></project>"
-    )
-
-
-def shape(kind: str, name: str, of: str, *feeds: str, y: int = 0, **how: str) -> str:
-    """A contact or coil of the variable `of`, fed from the elements named."""
-    said = "".join(f' {word}="{value}"' for word, value in how.items())
-    wires = "".join(f'<connection refLocalId="{feed}"/>' for feed in feeds)
-    return (
-        f'<{kind} localId="{name}"{said}><position x="0" y="{y}"/><connectionPointIn>{wires}</connectionPointIn>'
-        f"<connectionPointOut/><variable>{of}</variable></{kind}>\n"
-    )
 
 
 # ------------------------------------------------------------------------------------------------------- what is read
@@ -112,6 +105,12 @@ def test_every_element_that_is_read_does_what_it_is_drawn_for() -> None:
         memory = result.memory
         outs.append((result.outputs["%QX0.0"], result.outputs["%QX0.1"]))
     assert outs == [(False, True), (False, True), (False, True), (True, False)]
+
+
+@pytest.mark.parametrize("name", ["belt", "everything"])
+def test_the_same_ladder_in_the_other_dialect_is_the_same_program(name: str) -> None:
+    """IEC 61131-10:2019, its schema from memory; rungs run by their evaluationOrder, wherever they stand in the file."""
+    assert program((LADDERS / f"{name}-iec.xml").read_bytes()) == program((LADDERS / f"{name}.xml").read_bytes())
 
 
 def test_what_it_reads_prints_as_text_that_reads_the_same() -> None:
@@ -216,6 +215,90 @@ def test_a_misspelt_variable_is_told_with_the_nearest() -> None:
     assert re.fullmatch(r"l\.xml:29:15: estop_of is not declared \(nearest: estop_ok\)", line), line
 
 
+IEC_BELT = (LADDERS / "belt-iec.xml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("elements", "says"),
+    [
+        ('<FbdObject xsi:type="Jump" label="on"/>', "l.xml:3:1: <FbdObject Jump> in <Rung> is not read here"),
+        ('<FbdObject xsi:type="Return"/>', "l.xml:3:1: <FbdObject Return> in <Rung> is not read here"),
+        ('<LdObject xsi:type="CompareContact"/>', "l.xml:3:1: <LdObject CompareContact> in <Rung> is not read here"),
+        ('<LdObject xsi:type="Kontact"/>', "<LdObject Kontact> in <Rung> is not read here (nearest: LdObject Contact)"),
+        ('<LdObject operand="%QX0.0"/>', "l.xml:3:1: <LdObject> in <Rung> is not read here"),
+        # The words of the other dialect are not words of this one.
+        ('<coil localId="6"><connectionPointIn><connection refLocalId="0"/></connectionPointIn></coil>',
+         "l.xml:3:1: <coil> in <Rung> is not read here"),
+        (iec_shape("coil", "6", "%QX0.0", "0", forced="true"), "l.xml:3:1: 'forced' of <LdObject Coil> is not read here"),
+        (iec_shape("coil", "6", "%QX0.0", "0").replace("operand=", 'storage="set" operand='),
+         "l.xml:3:1: 'storage' of <LdObject Coil> is not read here"),
+        (iec_shape("coil", "6", "%QX0.0", "0", latch="sett"), "'latch' of <LdObject Coil> is 'sett' (nearest: set)"),
+        (iec_shape("contact", "6", "%IX0.0", "0", latch="set"), "'latch' of <LdObject Contact> is not read here"),
+        (iec_shape("coil", "6", "%QX0.0", "7"), "nothing in this rung has the connectionPointOutId 7"),
+        (iec_shape("coil", "6", "%QX0.0", ""), "this has no refConnectionPointOutId"),
+        (iec_shape("coil", "6", "%QX0.0"), "l.xml:3:1: Coil %QX0.0 is connected to nothing on its left"),
+        (iec_shape("contact", "6", "%IX0.0", "0"), "l.xml:3:1: Contact %IX0.0 leads nowhere"),
+        (iec_shape("coil", "6", "%QX0.0", "0").replace('operand="%QX0.0"', ""), "this LdObject Coil has no operand"),
+        (iec_shape("coil", "0", "%QX0.0", "0"), "connectionPointOutId 0 is given twice in this rung"),
+        (iec_shape("coil", "6", "%QX0.0", "0").replace("<ConnectionPointIn>", '<ConnectionPointIn negated="true">'),
+         "'negated' of <ConnectionPointIn> is not read here"),
+        (iec_shape("coil", "6", "%QX0.0", "0").replace("<LdObject", '<m:LdObject xmlns:m="urn:maker"').replace("</L", "</m:L"),
+         "<LdObject Coil> in <Rung> is not read here"),
+        ('<FbdObject xsi:type="Block" typeName="TON"><InputVariables/></FbdObject>', "<FbdObject Block> TON has no instanceName"),
+        ('<AddData><Data name="maker" handleUnknown="implementation"/></AddData>',
+         "l.xml:3:10: <AddData> of maker is not read here"),
+    ],
+)  # fmt: skip
+def test_what_is_not_read_of_iec_61131_10_is_named_in_its_own_words_with_its_place(elements: str, says: str) -> None:
+    found = told(iec_project(iec_rung(elements)))
+    assert any(says in line for line in found), found
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "says"),
+    [
+        ('xsi:type="LD"', 'xsi:type="FBD"', "<BodyContent FBD> in <MainBody> is not read here (nearest: BodyContent LD)"),
+        ("<Program name", '<FunctionBlock name="f"/><Program name', "<FunctionBlock> f is not read here"),
+        ('<Vars accessSpecifier="private">', "<Vars><Access/>", "<Access> in <Vars> is not read here"),
+        ("<TypeName>BOOL</TypeName>", '<InstantlyDefinedType xsi:type="ArrayTypeSpec"/>', "ArrayTypeSpec is not a type"),
+        ("<TypeName>BOOL</TypeName>", "<TypeName>REAL</TypeName>", "REAL is not a type known here"),
+        ('<Address address="%IX0.0"/>', '<Address address="%IX0.0" unit="2"/>', "<Address> in <Variable> is not read here"),
+        ('<Address address="%IX0.0"/>', '<Address address="%IX0.0"/>' * 2, "<Address> in <Variable> is not read here"),
+        ('evaluationOrder="3"', 'evaluationOrder="2"', "evaluationOrder 2 is given twice"),
+        ('evaluationOrder="3"', "", "evaluationOrder '' of <Rung> is not a number"),
+        ("www.iec.ch/public/TC65SC65BWG7TF10", "urn:other", "or <Project> of www.iec.ch/public/TC65SC65BWG7TF10"),
+        ('operand="estop_ok"', 'operand="estop_of"', "estop_of is not declared (nearest: estop_ok)"),
+        ("<Types>", "<!DOCTYPE p><Types>", "this is not XML"),
+        ('<?xml version="1.0" encoding="utf-8"?>', "<!DOCTYPE Project>", "a DOCTYPE is not read"),
+        ("the chain of the stops", "&chain;", "undefined entity"),
+    ],
+)  # fmt: skip
+def test_what_surrounds_rungs_is_not_passed_over_either(before: str, after: str, says: str) -> None:
+    found = told(IEC_BELT.replace(before, after, 1))
+    assert any(says in line for line in found), found
+
+
+def test_a_circle_written_as_1_is_a_circle() -> None:
+    """XML Schema part 2: the truth values are true, false, 1 and 0."""
+    for one in (shape("coil", "6", "%QX0.0", "0", negated="1"), shape("coil", "6", "%QX0.0", "0", negated="true")):
+        read = program(project(one))
+        assert scan(read, start(read, cold=True), {}, 0).outputs == {"%QX0.0": False}
+
+
+def test_a_rung_that_a_marker_carries_on_runs_at_its_own_number() -> None:
+    """The lamp of rung 3 sees what rung 2 has made of the bit, though the power comes from rung 1."""
+    sends = '<CommonObject xsi:type="Connector" label="on"><ConnectionPointIn><Connection refConnectionPointOutId="0"/></ConnectionPointIn></CommonObject>'
+    takes = (
+        '<CommonObject xsi:type="Continuation" label="on"><ConnectionPointOut connectionPointOutId="1"/></CommonObject>'
+    )
+    first, last = (
+        iec_rung(sends, 1),
+        iec_rung(takes + iec_shape("contact", "2", "%MX0.0", "1") + iec_shape("coil", "3", "%QX0.0", "2"), 3),
+    )
+    read = program(iec_project(first + iec_rung(iec_shape("coil", "3", "%MX0.0", "0"), 2) + last))
+    assert scan(read, start(read, cold=True), {}, 0).outputs == {"%QX0.0": True}
+
+
 # ------------------------------------------------------------------------------------------------------- hostile files
 
 
@@ -279,68 +362,29 @@ def test_the_reader_of_xml_is_not_loaded_before_a_ladder_is_read(fresh_python: C
 # ---------------------------------------------------------------------------------------- power followed, scan by scan
 
 
-@dataclass
-class Drawn:
-    """A contact or coil of a random ladder."""
-
-    kind: str
-    of: str
-    feeds: list[int]
-    how: dict[str, str] = field(default_factory=dict)
-
-
-HOW_CONTACT: list[dict[str, str]] = [{}, {}, {"negated": "true"}, {"edge": "rising"}, {"edge": "falling"}]
-HOW_COIL: list[dict[str, str]] = [
-    {}, {}, {"negated": "true"}, {"storage": "set"}, {"storage": "reset"}, {"edge": "rising"}, {"edge": "falling"},
-]  # fmt: skip
-INPUTS = ["%IX0.0", "%IX0.1", "%IX0.2"]
-DRIVEN = ["%QX0.0", "%QX0.1", "%MX0.0"]
-
-
-@st.composite
-def ladders(draw: Any) -> list[Drawn]:
-    """Elements in the order of the file; number 0 is the left rail. Conductors run anywhere from left to right."""
-    found = [Drawn("rail", "", [])]
-    for _ in range(draw(st.integers(1, 9))):
-        kind = draw(st.sampled_from(["contact", "contact", "contact", "coil"]))
-        feeds = draw(st.lists(st.integers(0, len(found) - 1), min_size=1, max_size=3, unique=True))
-        of = draw(st.sampled_from(DRIVEN if kind == "coil" else [*INPUTS, *DRIVEN]))
-        found.append(Drawn(kind, of, feeds, draw(st.sampled_from(HOW_COIL if kind == "coil" else HOW_CONTACT))))
-    fed = {feed for each in found for feed in each.feeds}
-    loose = [k for k, each in enumerate(found) if each.kind == "contact" and k not in fed]
-    found.append(Drawn("coil", "%QX0.0", loose or [0], draw(st.sampled_from(HOW_COIL))))
-    return found
-
-
-def written(ladder: list[Drawn]) -> str:
-    """All in one height, so that coils act from left to right in the order of the file; each has its number."""
-    coils = [k for k, each in enumerate(ladder) if each.kind == "coil"]
-    return project(
-        "".join(
-            shape(
-                each.kind, str(k), each.of, *map(str, each.feeds),
-                **each.how, **({"executionOrderId": str(coils.index(k) + 1)} if k in coils else {}),
-            )
-            for k, each in enumerate(ladder) if k
-        )
-    )  # fmt: skip
-
-
 class Followed:
     """Power followed from the rail: what a ladder is, whatever anybody makes of it."""
 
-    def __init__(self, ladder: list[Drawn]) -> None:
+    def __init__(self, ladder: list[Drawn], order: list[list[int]]) -> None:
         self.ladder = ladder
+        self.order = order
         self.image = dict.fromkeys(DRIVEN, False)
+        self.latched: dict[int, bool] = {}
         # An edge element has seen nothing yet: the standard's M, FALSE at a cold start.
         self.seen = {k: each.how.get("edge") == "falling" for k, each in enumerate(ladder) if "edge" in each.how}
 
     def scan(self, inputs: dict[str, bool]) -> dict[str, bool]:
         self.image |= inputs
         passed: dict[int, bool] = {0: True}
-        for k, each in enumerate(self.ladder):
+        for k in (k for part in self.order for k in part):
+            each = self.ladder[k]
             if each.kind == "coil":
                 self.coil(k, each, any(self.power(feed, passed) for feed in self.upstream_first(each, passed)))
+            elif each.kind == "latch":
+                sets, resets = (self.power(feed, passed) for feed in each.feeds)
+                resets = resets != ("negated" in each.how)
+                # The standard's SR: set wins.
+                self.latched[k] = sets or (self.latched.get(k, False) and not resets)
         return {name: self.image[name] for name in DRIVEN if name.startswith("%Q")}
 
     def upstream_first(self, each: Drawn, passed: dict[int, bool]) -> list[int]:
@@ -349,10 +393,16 @@ class Followed:
         return each.feeds
 
     def power(self, k: int, passed: dict[int, bool]) -> bool:
+        if self.ladder[k].kind == "latch":
+            return self.latched.get(k, False)
         if k not in passed:
             each = self.ladder[k]
             arrives = [self.power(feed, passed) for feed in each.feeds]
-            passed[k] = any(arrives) and (each.kind == "coil" or self.closed(k, each))
+            if each.kind == "function":
+                one, other = arrives[0], arrives[1] != ("negated" in each.how)
+                passed[k] = {"AND": one and other, "OR": one or other, "XOR": one != other}[each.of]
+                return passed[k]
+            passed[k] = any(arrives) and (each.kind != "contact" or self.closed(k, each))
             if each.kind == "contact" and not any(arrives):
                 self.closed(k, each)  # an edge is watched without power too
         return passed[k]
@@ -381,15 +431,21 @@ class Followed:
 
 
 @settings(max_examples=200, deadline=None)
-@given(ladders(), st.lists(st.fixed_dictionaries({name: st.booleans() for name in INPUTS}), min_size=1, max_size=8))
-def test_a_ladder_does_what_power_does_in_it_and_so_does_its_text(
-    ladder: list[Drawn], steps: list[dict[str, bool]]
+@given(
+    ladders(), st.randoms(use_true_random=False),
+    st.lists(st.fixed_dictionaries({name: st.booleans() for name in INPUTS}), min_size=1, max_size=8),
+)  # fmt: skip
+def test_a_ladder_in_either_dialect_does_what_power_does_in_it_and_so_does_its_text(
+    ladder: list[Drawn], dice: Any, steps: list[dict[str, bool]]
 ) -> None:
-    read = program(written(ladder))
-    printed = parse_program(program_text(read), "printed")
-    assert printed == read
+    order = networks(ladder)
+    dice.shuffle(order)
+    read = program(tc6_file(ladder, order))
+    assert program(iec_file(ladder, order)).statements == read.statements
+    printed = parse_program(program_text(program(iec_file(ladder, order))), "printed")
+    assert printed == parse_program(program_text(read), "printed") == read
     assert isinstance(printed, Program)
-    power = Followed(ladder)
+    power = Followed(ladder, order)
     memory = again = start(read, cold=True)
     for inputs in steps:
         expected = power.scan(inputs)

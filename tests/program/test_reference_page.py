@@ -9,6 +9,7 @@ import pytest
 from troubleshoot.program import Program, draw, parse_program, scan, start
 from troubleshoot.program.blocks import BLOCKS
 from troubleshoot.program.changes import MOST
+from troubleshoot.program.dialects import IEC
 from troubleshoot.program.drawn import _SHAPES
 from troubleshoot.program.ladder import WIDTH
 from troubleshoot.program.model import PRECEDENCE
@@ -39,6 +40,17 @@ def test_it_has_every_operator_loosest_first_and_every_element_and_function_of_a
     assert told == [op for level in PRECEDENCE for op in level]
     missing = [name for name in (*_SHAPES, *FUNCTIONS, "NOT") if f"`{name}`" not in page]
     assert missing == []
+
+
+def test_it_has_every_object_and_attribute_of_a_rung_in_iec_61131_10(page):
+    assert IEC.inside is not None
+    objects = [word for name in IEC.inside["rung"] for word in name.split()]
+    words = [
+        name
+        for of in ("contact", "coil", "inVariable", "connection", "connectionPointOut")
+        for name in IEC.attributes[of]
+    ]
+    assert [word for word in (*objects, *words, *IEC.spaces) if word not in page] == []
 
 
 def test_its_figures_are_those_of_the_program(page):

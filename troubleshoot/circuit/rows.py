@@ -79,7 +79,7 @@ PROGRAM: Final = (
     Row(
         "lang",
         "choice",
-        "ST: Structured Text (IEC 61131-3); LD: a ladder in PLCopen XML",
+        "ST: Structured Text (IEC 61131-3); LD: a ladder in XML, PLCopen TC6 or IEC 61131-10",
         must=True,
         choices=("ST", "LD"),
     ),

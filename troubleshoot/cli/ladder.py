@@ -17,7 +17,7 @@ from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
     from troubleshoot.machine import Machine
-    from troubleshoot.program import Program, Value
+    from troubleshoot.program import Against, Program, Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,34 +48,38 @@ def ladder(
     Alive after some acts, or as the lights of the controller show it: name with --lit every one that is on.
     Example: troubleshoot ladder belt-7 motor --after "put S3 in run; press S1"
     """
-    from troubleshoot.program import draw, read_against, why_off
-    from troubleshoot.program.lights import values_by_lights
+    from troubleshoot.program import draw, read_against, unsettled, values_by_lights, why_off
     from troubleshoot.program.network import resolve
 
     found = open_machine(machine)
     if found.program is None:
         raise click.UsageError(f"{machine} has no program in its circuit file")
     program, values, against = found.program, None, {}
+    read: dict[str, Against] = {}
+    unknown: frozenset[str] = frozenset()
     if lit:
         if after or ids:
             raise click.UsageError("say either what was done, or which lights are on")
         lights = _lights(found.points, lit)
-        values = values_by_lights(program, lights)
-        against = {one.output: one.words for one in read_against(program, lights) if one.lit is not one.expected}
+        values, unknown = values_by_lights(program, lights), unsettled(program, lights)
+        read = {one.output: one for one in read_against(program, lights)}
+        against = {name: one.words for name, one in read.items() if not one.agrees}
     elif after or ids:
         program, values = _after(found, after, ids)
     wired = [p for p in found.points if p.startswith("%Q")]
     rows = []
     for wanted in outputs or wired:
         name = resolve(program, wanted)
-        lines = draw(program, wanted, values=values)
+        lines = draw(program, wanted, values=values, unknown=unknown)
         if outputs and not lines:
             known = [v.name for v in program.variables if v.type == "BOOL"]
             _unknown(f"no rung drives {show(wanted)!r}", nearest(wanted, [*known, *wired]))
         if lines and name is not None:
             on = None if values is None else bool(values.get(name, False))
             disagrees = against.get(name, "")
-            held = () if values is None or on or disagrees else why_off(program, values, name)
+            held: tuple[str, ...] = () if values is None or on or disagrees else why_off(program, values, name)
+            if lit and held:
+                held = read[name].held_off if name in read else ()
             rows.append(_Rung(name, on, lines, held, disagrees))
     if as_json:
         say(json.dumps([asdict(row) for row in rows]))

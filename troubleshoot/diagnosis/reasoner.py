@@ -140,11 +140,11 @@ class Reasoner:
 
     def _situation(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
         table = self.table(situation, also)
-        batches: dict[int, list[Seen]] = {}
-        for k, one in enumerate(seen):
-            # Lights and looks stand alone; the readings of a batch share leads, range and reference.
-            key = one.batch if isinstance(one.what, Meter) else -1 - k
-            batches.setdefault(key, []).append(one)
+        batches: dict[tuple[bool, int], list[Seen]] = {}
+        for one in seen:
+            # The readings of a batch share leads, range and reference; lights and looks of one sheet the eye that read them.
+            metered = isinstance(one.what, Meter)
+            batches.setdefault((metered, one.batch if metered else one.event), []).append(one)
         predictions = [
             [self.predict(cast("Meter | Light | Look", one.what), situation, also) for one in batch]
             for batch in batches.values()

@@ -6,7 +6,7 @@ belongs to and its weight. It is computed once a situation and kept.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -159,11 +159,13 @@ class Table:
 
 def shows(sign: Sign, outcome: Outcome) -> str:
     """What a light or a look shows in one outcome; ``unsteady`` where it comes and goes."""
-    seen = {
-        sign.shows.get(state.get(sign.var, ""), "off") if holds(sign.needs, state) else "off"
-        for state in outcome.states
-    }
+    seen = {shows_in(sign, state) for state in outcome.states}
     return seen.pop() if len(seen) == 1 else UNSTEADY
+
+
+def shows_in(sign: Sign, state: Mapping[str, str]) -> str:
+    """What a light or a look shows at one moment."""
+    return sign.shows.get(state.get(sign.var, ""), "off") if holds(sign.needs, state) else "off"
 
 
 def tables_of(machine: Machine, situations: Sequence[Situation], also: tuple[Edit, ...] = ()) -> list[Table]:

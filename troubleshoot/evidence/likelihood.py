@@ -30,7 +30,10 @@ LIGHT_WRONG: dict[Source, float] = {
     "asked": 0.02, "unasked": 0.02, "by-exception": 0.05, "operator": 0.10, "baseline": 0.02, "live": 0.005,
 }  # fmt: skip
 FLICKER_SEEN = 0.7
-"""Chance that a light that flickers, or a contactor that chatters, is called unsteady and not on or off."""
+"""Chance that who reads a module or walks round notices that something flickers or chatters, and does not write down what
+stood there at one moment. All that flickers together does so in one rhythm: it is noticed on all of a sheet or on none."""
+FLICKER_CALLED = 0.9
+"""Chance that one who notices it calls any one light so, and that one who does not calls none so."""
 ZERO_UNPROVED, ZERO_PROVED = 0.03, 0.003
 SLIP = 0.01
 BATCH_SPOILED, BATCH_SPOILED_LIVE = 0.02, 0.004
@@ -95,8 +98,11 @@ def nominal_of(predicted: Predicted) -> float:
     return right if right > NOTHING_BELOW * predicted.scale else max(predicted.scale, 1e-9)
 
 
-def likelihood(seen: Seen, predicted: Predicted) -> Floats:
-    """Chance (or density, the same measure for every outcome) of one observation under each outcome. (outcomes,)."""
+def likelihood(seen: Seen, predicted: Predicted, noticed: bool | None = None) -> Floats:
+    """Chance (or density, the same measure for every outcome) of one observation under each outcome. (outcomes,).
+
+    noticed: of a light or a look, whether who read it would have seen it flicker; None: nobody knows.
+    """
     match seen.understood:
         case Interval() as number:
             return _number(number, seen, predicted)
@@ -108,7 +114,7 @@ def likelihood(seen: Seen, predicted: Predicted) -> Floats:
         case Word() as word if predicted.shown is None:
             return _word(word, seen, predicted)
         case Word() | str() as said:
-            return _shown(said.value if isinstance(said, Word) else said, seen, predicted)
+            return _shown(said.value if isinstance(said, Word) else said, seen, predicted, noticed)
 
 
 def broad(seen: Seen, predicted: Predicted, healthy: int) -> float:
@@ -254,22 +260,37 @@ def _word(word: Word, seen: Seen, predicted: Predicted) -> Floats:
     return slipped(index)
 
 
-def _shown(said: str, seen: Seen, predicted: Predicted) -> Floats:
+def _shown(said: str, seen: Seen, predicted: Predicted, noticed: bool | None) -> Floats:
+    """noticed: whether a flicker was; None: nobody knows."""
     assert predicted.shown is not None
     wrong = LIGHT_WRONG[seen.source]
     if said == "dim":
         # No kind computes a dim light; people see one where a lamp ages, where volts are low, where it flickers.
         return np.where(predicted.steady, 0.1, 0.5)
+    if noticed is None:
+        ways = zip((FLICKER_SEEN, 1 - FLICKER_SEEN), (True, False), strict=True)
+        return sum((share * _shown(said, seen, predicted, way) for share, way in ways), np.zeros(len(predicted.value)))
     same = predicted.shown == said
+    called = FLICKER_CALLED if noticed else 1 - FLICKER_CALLED
     if said == "unsteady":
-        return np.where(same, FLICKER_SEEN, wrong)
-    return np.where(predicted.steady, np.where(same, 1 - wrong, wrong), (1 - FLICKER_SEEN) / 2)
+        return np.where(same, called, wrong)
+    return np.where(predicted.steady, np.where(same, 1 - wrong, wrong), (1 - called) / 2)
 
 
 def _reads_live(seen: Seen, predicted: Predicted) -> bool:
     if isinstance(seen.understood, Interval):
         return seen.understood.unit == "V" and abs(seen.understood.middle) >= 0.5 * predicted.scale > 0
     return seen.understood is Word.RIGHT and abs(predicted.right) >= 0.5 * predicted.scale > 0
+
+
+def _sheet(batch: Sequence[Seen], predicted: Sequence[Predicted]) -> Floats:
+    """Lights and looks that were read together. (outcomes,)."""
+    ways = [
+        share * np.prod([likelihood(seen, p, noticed) for seen, p in zip(batch, predicted, strict=True)], axis=0)
+        for share, noticed in ((FLICKER_SEEN, True), (1 - FLICKER_SEEN, False))
+    ]
+    found: Floats = ways[0] + ways[1]
+    return found
 
 
 def group_likelihood(
@@ -279,12 +300,17 @@ def group_likelihood(
     """Chance of all batches of one situation under each suspect, log scale. (suspects,).
 
     owner, weight: (outcomes,) suspect and chance of each outcome; healthy: index of the healthy outcome; outside: index
-    of the suspect that stands for everything not described. A batch is spoiled as a whole (reference, range) or not.
+    of the suspect that stands for everything not described. A batch of readings is spoiled as a whole (reference, range) or
+    not; on a batch of lights and looks, which were read together, a flicker was noticed or not.
     """
     total = np.ones(len(owner))
     apart = 1.0
     for batch, predicted in zip(batches, predictions, strict=True):
         if not batch:
+            continue
+        if isinstance(batch[0].what, Light | Look):
+            total = total * _sheet(batch, predicted)
+            apart *= math.prod(broad(seen, p, healthy) for seen, p in zip(batch, predicted, strict=True))
             continue
         live = [_reads_live(seen, p) for seen, p in zip(batch, predicted, strict=True)]
         each = np.ones(len(owner))
@@ -295,8 +321,6 @@ def group_likelihood(
             each = each * likelihood(proved, p)
             spoiled *= broad(proved, p, healthy)
         rate = BATCH_SPOILED_LIVE if any(live) else BATCH_SPOILED
-        if isinstance(batch[0].what, Light | Look):
-            rate = 0.0
         total = total * ((1 - rate) * each + rate * spoiled)
         apart *= spoiled
     per = np.bincount(owner, weights=weight * total, minlength=suspects)

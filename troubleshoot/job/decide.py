@@ -17,6 +17,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
 from troubleshoot.evidence.unbalance import evenness
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
+from troubleshoot.job.against import lights_taken, sentences, taken_of
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.handing import (
@@ -45,7 +46,7 @@ from troubleshoot.text.showing import show
 DRAWN_MS: Final = 300
 """A caution counts as read only after it has been on the screen this long."""
 
-ITEM_KEYS: Final = "1234567890abdfghijklmoprsvy"
+ITEM_KEYS: Final = "1234567890abdfghijkmoprsvy"
 """Keys of list rows; without those that do something else on every screen."""
 LETTER_KEYS: Final = "abdfghijkmprsvy"
 """Keys of list rows where readings are typed as well: a digit is a reading there, and o and l are mistaken for digits."""
@@ -73,7 +74,7 @@ class Ui:
     """What is on the screen beside the record."""
 
     panel: str = ""
-    """``why``, ``cant``, ``other``, ``end`` or nothing."""
+    """``why``, ``cant``, ``other``, ``end``, ``rung`` with the number of its page, or nothing."""
     echo: str = ""
 
 
@@ -130,7 +131,7 @@ def decide(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal |
         return None
     stage = stage_of(desk, state)
     if isinstance(said, Pressed):
-        anywhere = _anywhere(state, stage, ui, said.key)
+        anywhere = _anywhere(desk, state, stage, ui, said.key)
         if anywhere is not None:
             return anywhere
     if ui.panel in _OVER:
@@ -143,7 +144,7 @@ def decide(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal |
     return _STAGES[stage.name](desk, state, stage, said)
 
 
-def _anywhere(state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
+def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     match key:
         case "escape" if ui.panel:
             return Decided()
@@ -151,6 +152,10 @@ def _anywhere(state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal
             return Decided((), Ui("why"))
         case "w" if ui.panel == "why":
             return Decided()
+        case "l" if ui.panel.startswith("rung"):
+            return Decided((), Ui(f"rung {int(ui.panel.split()[1]) + 1}"))
+        case "l" if has_rungs(desk, state, stage) and ui.panel in ("", "why"):
+            return Decided((), Ui("rung 0"))
         case "u":
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
@@ -171,6 +176,11 @@ def _anywhere(state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal
     return None
 
 
+def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
+    """Whether the rungs of the program can be shown alive: a step is asked, and the controller's lights have been read."""
+    return stage.step is not None and stage.name in ("search", "confirm") and lights_taken(desk, state) is not None
+
+
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     if ui.panel == "cant" and key in REASONS:
         return _cannot(desk, stage, REASONS[key][0])
@@ -189,17 +199,17 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
 
 
 _OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None]]] = {
-    "over": over_given, "temporary": temporary_given, "temporary words": temporary_given, "able": able_given, "part": part_given,
+    "over": over_given, "temporary": temporary_given, "typed": temporary_given, "able": able_given, "part": part_given,
 }  # fmt: skip
 """Panels that outlive the question they lie over."""
 
 
 def _over(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal | None:
     if ui.panel == "temporary" and isinstance(said, Pressed) and said.key == OTHER:
-        return Decided((), Ui("temporary words"))
+        return Decided((), Ui("typed"))
     given = _OVER[ui.panel](desk, state, said)
     if isinstance(given, tuple):
-        stays = {"temporary": "temporary", "temporary words": "temporary", "able": "able"}
+        stays = {"temporary": "temporary", "typed": "temporary", "able": "able"}
         return Decided(given, Ui(stays.get(ui.panel, "")))
     return given
 
@@ -375,8 +385,10 @@ def _list(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refu
     step_id, named = list_situation(stage)
     assert stage.step is not None
     items = [[put_item(i), *marked(desk, state, stage, i)] for i in listed(stage)]
+    taken = taken_of(desk, {i.name: marked(desk, state, stage, i)[0] for i in listed(stage)}, named.situation)
+    read = {"program": list(sentences(desk, taken))} if taken is not None else {}
     return Decided((("looked", {
-        "step": step_id, "situation": put_situation(named), "items": items, "cost": stage.step.cost,
+        "step": step_id, "situation": put_situation(named), "items": items, "cost": stage.step.cost, **read,
     }),))  # fmt: skip
 
 

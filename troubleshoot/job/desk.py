@@ -25,6 +25,7 @@ from troubleshoot.safety.doings import Channel, by_role, channels, doings
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation
 from troubleshoot.safety.proof import Proof, proof_run
+from troubleshoot.safety.putting_right import putting_right
 from troubleshoot.trees.bind import Bound, bind
 from troubleshoot.trees.faces import Faces
 from troubleshoot.trees.model import Tree
@@ -34,12 +35,6 @@ AS_FOUND = NamedSituation("as found", "as you found it", Situation("as-found"))
 AT_REST = NamedSituation("at rest", "nobody at the buttons", Situation("rest"))
 UNBIDDEN = frozenset({"wont-stop"})
 """Complaints of a machine that moves when it must not: it is stopped first, and nobody is asked to run it for evidence."""
-
-
-_PROGRAM_HELD_BACK = (
-    "Putting it right may start what it held back, and loading stops the controller. People clear of the drive first, its "
-    "disconnect open where the site asks it; only whoever may load this controller."
-)
 
 
 @dataclass
@@ -58,6 +53,7 @@ class Desk:
     _isolations: dict[tuple[Pin, ...], Isolation] = field(default_factory=dict)
     _bound: dict[str, Bound | None] = field(default_factory=dict)
     _walks: dict[object, Walk] = field(default_factory=dict)
+    _put_right: dict[str, tuple[str, ...]] = field(default_factory=dict)
     _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -234,13 +230,18 @@ class Desk:
         return self._rungs[situation]
 
     def act_hazards(self, state: State, suspect: Suspect) -> tuple[str, ...]:
-        """What releasing, resetting or switching back a condition may start, in words; said before it is done."""
+        """What releasing, resetting or switching back a condition, or putting a program right, may move, in words.
+
+        Said before it is done.
+        """
+        if suspect.sort == "program":
+            if suspect.id not in self._put_right:
+                self._put_right[suspect.id] = putting_right(self.reasoner, suspect)
+            return self._put_right[suspect.id]
         verbs: dict[str, Verb] = {
             "release": "release", "switch on": "close", "reset": "reset", "find the cause, then reset": "reset",
         }  # fmt: skip
         out: list[str] = []
-        if any(edit.does == "program" for edit in suspect.edits):
-            out.append(_PROGRAM_HELD_BACK)
         for edit in suspect.edits:
             verb = verbs.get(suspect.repair[0])
             if verb is not None and edit.does == "left":

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from troubleshoot.circuit.model import NamedSituation
-from troubleshoot.diagnosis.tables import shows
+from troubleshoot.diagnosis.tables import shows, shows_in
 from troubleshoot.evidence.likelihood import jumps
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import Suspect
@@ -80,6 +80,9 @@ class Bench:
     desk: Desk
     faults: tuple[Suspect, ...]
     dice: random.Random
+    notices: bool = True
+    """Whether the person notices that something flickers or chatters; else they write down what stood there at one moment."""
+    _glimpsed: dict[object, str] = field(default_factory=dict)
     _outcomes: dict[object, Outcome] = field(default_factory=dict)
 
     @property
@@ -90,6 +93,7 @@ class Bench:
     def mend(self, group: str) -> None:
         """Whatever was wrong in this repair group is gone."""
         self.faults = tuple(f for f in self.faults if f.group != group)
+        self._glimpsed.clear()
         self._outcomes.clear()
 
     def outcome(self, named: NamedSituation) -> Outcome:
@@ -107,7 +111,13 @@ class Bench:
 
     def shown(self, item: Light | Look, named: NamedSituation) -> str:
         """What a light or a look shows."""
-        return shows(self.desk.machine.net.signs[item.name], self.outcome(named))
+        sign, outcome = self.desk.machine.net.signs[item.name], self.outcome(named)
+        shown = shows(sign, outcome)
+        if shown != Word.UNSTEADY.value or self.notices:
+            return shown
+        if (item, named.situation) not in self._glimpsed:
+            self._glimpsed[item, named.situation] = shows_in(sign, self.dice.choice(outcome.states))
+        return self._glimpsed[item, named.situation]
 
     def typed(self, meters: Sequence[Meter], named: NamedSituation) -> str:
         """What a person types for a batch of readings."""
@@ -137,13 +147,21 @@ def written(value: float, mode: Mode) -> str:
 
 
 def rehearse(
-    desk: Desk, complaint: str, truth: Suspect, *, by: str = "tree", seed: int = 0, also: tuple[Suspect, ...] = ()
+    desk: Desk,
+    complaint: str,
+    truth: Suspect,
+    *,
+    by: str = "tree",
+    seed: int = 0,
+    also: tuple[Suspect, ...] = (),
+    notices: bool = True,
 ) -> Rehearsal:
     """Play a whole job against one fault. Pure for a given seed.
 
-    by: ``tree`` or ``engine`` leads; also: further faults that are in the machine at the same time.
+    by: ``tree`` or ``engine`` leads; also: further faults that are in the machine at the same time; notices: as
+    of the `Bench`.
     """
-    bench = Bench(desk, (truth, *also), random.Random(seed))
+    bench = Bench(desk, (truth, *also), random.Random(seed), notices)
     events: list[Event] = []
 
     def write(kind: str, data: Mapping[str, Any]) -> None:

@@ -9,12 +9,26 @@ from __future__ import annotations
 import itertools
 import textwrap
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter
-from troubleshoot.job.decide import DARK, ENDINGS, MORE, Ui, caution_of, item_keys, lights_of, listed, marked, sheet_id
+from troubleshoot.job.against import in_short, lights_taken, pages, sentences
+from troubleshoot.job.decide import (
+    DARK,
+    ENDINGS,
+    MORE,
+    Ui,
+    caution_of,
+    has_rungs,
+    item_keys,
+    lights_of,
+    listed,
+    marked,
+    sheet_id,
+)  # fmt: skip
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.face import Lamp, face_lines, fits, lamp_mark
 from troubleshoot.job.facts import after_repair, contradictions
@@ -63,6 +77,7 @@ W, N, X, T, U, E = (
     LiveKey("u", "undo", "takes back the last answer; the log keeps both"),
     LiveKey("e", "end, more", "ends another way, hands over, notes what is temporary"),
 )
+L = LiveKey("l", "rung", "draws the rungs of the program as the lights taken have them; again: the next page")
 ENTER = LiveKey("enter", "as shown", "takes every row as it is shown")
 
 
@@ -73,13 +88,12 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
     waiting = caution_of(desk, state, stage)
     unread = waiting is not None and state.accepted != waiting[1]
     # No panel covers the sheet: the reason stands beside the caution, it never takes its place.
-    beside = ui.panel not in _PANELS
+    panel = _PANELS.get(ui.panel.partition(" ")[0])
+    beside = panel is None
     if waiting is not None and beside:
         _draw_caution(pen, waiting[0], unread)
     entry, keys = (
-        _PANELS[ui.panel](pen, desk, state, stage)
-        if ui.panel in _PANELS
-        else _body(pen, desk, state, stage, ui, unread)
+        panel(pen, desk, state, stage, ui) if panel is not None else _body(pen, desk, state, stage, ui, unread)
     )
     if unread and beside:
         keys = (LiveKey("c", "I have read it", "accepts this caution for these points in this state"), *keys)
@@ -164,6 +178,7 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
                     pen.put(text, Role.ECHO, indent="  ")
             if ui.panel == "why":
                 pen.put(f"Why: {stage.step.why}", Role.NOTE, indent="     ")
+            drawn = _program(pen, desk, state, stage, ui, drawn, unread=unread)
             _left(pen, desk, state)
             return drawn
         case "isolate":
@@ -348,6 +363,33 @@ def _left(pen: Pen, desk: Desk, state: State) -> None:
             break
     for text in contradictions(desk, state)[:1]:
         pen.put(text, Role.ECHO, indent="  ")
+
+
+HIGHEST: Final = 21
+"""Lines of a sheet at 80 columns beside which title, entry and a row of keys fit 80x24."""
+_HELP_AND_LEAVE: Final = len("? help   q leave")
+"""Columns of the keys that every screen has besides its own."""
+_LEFT_TAKES: Final = 3
+"""Lines of what is left, with a reading that nothing explains."""
+
+
+def _program(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, drawn: Drawn, *, unread: bool) -> Drawn:
+    """What the program makes of the lights taken, where there is room for it, and the key to its rungs."""
+    if not has_rungs(desk, state, stage):
+        return drawn
+    entry, keys = drawn
+    # Its key never costs a second row of keys, which a long list has no room for; unshown it works all the same.
+    row = sum(len(f"{k.key} {k.label}") + 3 for k in (L, *keys) if k.shown)
+    rung = replace(L, shown=not unread and row + _HELP_AND_LEAVE <= pen.width)
+    keys = (*keys[:1], rung, *keys[1:]) if keys and keys[0] is ENTER else (rung, *keys)
+    taken = lights_taken(desk, state)
+    assert taken is not None
+    if ui.panel == "why":
+        for text in sentences(desk, taken):
+            pen.put(f"Program: {text}", Role.NOTE, indent="  ")
+    elif not unread and len(pen.lines) + 2 + _LEFT_TAKES <= HIGHEST and (text := in_short(desk, taken, pen.width)):
+        pen.put(f"{text} l: its rung." if not rung.shown else text, Role.NOTE, key="l", indent="  ")
+    return entry, keys
 
 
 def _likely(p: float) -> str:
@@ -577,14 +619,14 @@ def _ended(pen: Pen, desk: Desk, state: State) -> Drawn:
 BACK = LiveKey("escape", "back", "closes this")
 
 
-def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     pen.put("Can't do that? Say why; it is as good an answer as any.", Role.TASK)
     for key, (_, words) in REASONS.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
     return None, (*(LiveKey(k, r, w, shown=False) for k, (r, w) in REASONS.items()), BACK)
 
 
-def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     pen.put("End the job without a proof? Not every job ends mended.", Role.TASK)
     for key, (_, words) in ENDINGS.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
@@ -596,11 +638,11 @@ def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return None, (*(LiveKey(k, r[:14], w, shown=False) for k, (r, w) in (ENDINGS | MORE).items()), BACK)
 
 
-def _over_panel(draw: Callable[[Pen, Desk, State], Drawn]) -> Callable[[Pen, Desk, State, Stage], Drawn]:
-    return lambda pen, desk, state, stage: draw(pen, desk, state)
+def _over_panel(draw: Callable[[Pen, Desk, State], Drawn]) -> Callable[[Pen, Desk, State, Stage, Ui], Drawn]:
+    return lambda pen, desk, state, stage, ui: draw(pen, desk, state)
 
 
-def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     trips = desk.trips(state)
     pen.put(
         "Other tests, best first. The tree keeps your place." if trips else "No other test tells anything more.",
@@ -619,9 +661,29 @@ def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return None, (*(LiveKey(str(k), "take it", s.words, shown=False) for k, s in enumerate(trips, 1)), BACK)
 
 
-_PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage], Drawn]]] = {
-    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "over": _over_panel(draw_over),
-    "temporary": _over_panel(draw_temporary), "temporary words": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
+def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    taken = lights_taken(desk, state)
+    drawn = pages(desk, taken, pen.width) if taken is not None else ()
+    if not drawn:
+        pen.put("No output of the program is a plain rung.", Role.TASK)
+        return None, (BACK,)
+    number = int(ui.panel.partition(" ")[2] or 0) % len(drawn)
+    page = drawn[number]
+    pen.put(f"Rung of {page.title}:", Role.TASK)
+    for line in page.lines:
+        pen.fixed(line)
+    for text in page.says:
+        pen.put(text, Role.NOTE, indent="  ")
+    pen.put("= has power, - has none; each contact says how it stands; ? has no light.", Role.NOTE)
+    more = (
+        (replace(L, label=f"rung {number + 1} of {len(drawn)}", does="shows the next page"),) if len(drawn) > 1 else ()
+    )
+    return None, (*more, BACK)
+
+
+_PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
+    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "over": _over_panel(draw_over),
+    "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
 }  # fmt: skip
 
 

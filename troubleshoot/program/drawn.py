@@ -1,15 +1,17 @@
-"""The elements and conductors of a ladder in PLCopen XML: read, joined up, checked, and put in order.
+"""The elements and conductors of a ladder in XML: read, joined up, checked, and put in order.
 
-Names in the text follow the schema (`contact`, `coil`, `connectionPointIn` ...), PLCopen TC6 XML 2.01, from memory.
+Names in this module are the words of PLCopen TC6 XML 2.01 (`contact`, `coil`, `connectionPointIn` ..., from memory), whatever
+the dialect of the file; messages have the names of the file.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 from troubleshoot.program.blocks import BLOCKS
+from troubleshoot.program.dialects import DRAWING, UNKNOWN, Dialect
 from troubleshoot.program.grammar import parse
 from troubleshoot.program.model import Assign, Chain, Expression, Unary
 from troubleshoot.program.tokens import Source
@@ -19,7 +21,6 @@ from troubleshoot.text.xmlnodes import Element
 LARGEST_NETWORK: Final = 2000
 """Elements that hang together (own choice; more than anybody can read)."""
 
-_DRAWING: Final = frozenset(["position", "relPosition", "documentation", "comment", "addData"])
 _SIZES: Final = frozenset(["localId", "height", "width", "globalId"])
 _HOW: Final = ("negated", "edge", "storage", "executionOrderId")
 _SHAPES: Final = {
@@ -38,8 +39,9 @@ _RAILS: Final = frozenset(["leftPowerRail", "rightPowerRail"])
 class Told:
     """Says what is wrong, and what is not read."""
 
-    def __init__(self, problems: list[Problem]) -> None:
+    def __init__(self, problems: list[Problem], dialect: Dialect) -> None:
         self.problems = problems
+        self.dialect = dialect
 
     def say(self, at: Position, what: str, near: str | None = None) -> None:
         self.problems.append(Problem(at, what, near))
@@ -50,13 +52,25 @@ class Told:
             if child.name == "addData":
                 for data in child.children:
                     if data.attributes.get("handleUnknown") != "discard":
-                        self.say(data.at, f"<addData> of {data.attributes.get('name', 'somebody')} is not read here")
-            elif child.name not in names and child.name not in _DRAWING:
-                self.say(child.at, f"<{child.name}> in <{element.name}> is not read here", nearest(child.name, names))
+                        self.say(
+                            data.at, f"<{child.said}> of {data.attributes.get('name', 'somebody')} is not read here"
+                        )
+            elif child.name not in names and child.name not in DRAWING:
+                near = nearest(child.said, self.dialect.spelt(element.name, names))
+                self.say(child.at, f"<{child.said}> in <{element.said}> is not read here", near)
         for name in element.attributes if attributes is not None else ():
             if name not in _SIZES and name not in (attributes or ()):
-                what = f"'{name}' of <{element.name}> is not read here"
-                self.say(element.at, what, nearest(name, attributes or ()))
+                said = self.word(element, name)
+                near = nearest(said, [self.word(element, word) for word in attributes or ()])
+                self.say(element.at, f"'{said}' of <{element.said}> is not read here", near)
+
+    def spelt(self, inside: str, word: str) -> str:
+        """What the file calls a child."""
+        return self.dialect.spelt(inside, (word,))[0]
+
+    def word(self, element: Element, name: str) -> str:
+        """What the file calls an attribute."""
+        return name.removeprefix(UNKNOWN) if name.startswith(UNKNOWN) else self.dialect.attribute(element.name, name)
 
     def expression(self, text: str, at: Position) -> Expression | None:
         """What is written at an element, as Structured Text; its places are the element's."""
@@ -104,6 +118,8 @@ class Node:
     """Inputs of a block with a circle."""
     index: int = 0
     """Its place in the file."""
+    rung: int = 0
+    """Which rung in the order of their evaluation, where the file has rungs."""
 
     @property
     def kind(self) -> str:
@@ -138,7 +154,8 @@ class Node:
     @property
     def called(self) -> str:
         name = self.label.text[:30] if self.label is not None else self.element.attributes.get("name", "")
-        return f"{self.kind} {name or self.element.attributes.get('typeName', '')}".strip()
+        what = self.element.said.rpartition(" ")[2]
+        return f"{what} {name or self.element.attributes.get('typeName', '')}".strip()
 
     def every(self) -> Iterator[Feed]:
         yield from self.feeds
@@ -147,25 +164,87 @@ class Node:
 
 
 def nodes_of(ladder: Element, told: Told) -> dict[str, Node]:
-    """The elements of a ladder by localId, continuations joined to their connectors; what is wrong goes to `told`."""
-    told.only(ladder, *_SHAPES)
+    """The elements of a ladder, continuations joined to their connectors; what is wrong goes to `told`."""
     nodes: dict[str, Node] = {}
-    for element in ladder.children:
-        if element.name not in _SHAPES:
-            continue
-        attributes, inside = _SHAPES[element.name]
-        told.only(element, *inside, attributes=attributes)
-        name = element.attributes.get("localId", "")
-        if not name:
-            told.say(element.at, f"<{element.name}> has no localId")
-        elif name in nodes:
-            told.say(element.at, f"localId {name} is given twice, first on line {nodes[name].at.line}")
-        else:
-            nodes[name] = _node(name, element, told)
-            nodes[name].index = len(nodes)
+    for rung, group in enumerate(_rungs(ladder, told)):
+        told.only(group, *_SHAPES)
+        ends: dict[str, tuple[str, str]] = {}
+        here: list[Node] = []
+        for element in group.children:
+            if element.name not in _SHAPES:
+                continue
+            attributes, inside = _SHAPES[element.name]
+            told.only(element, *inside, attributes=attributes)
+            name = f"#{len(nodes)}" if told.dialect.numbers_at_ends else element.attributes.get("localId", "")
+            if not name:
+                told.say(element.at, f"<{element.said}> has no localId")
+            elif name in nodes:
+                told.say(element.at, f"localId {name} is given twice, first on line {nodes[name].at.line}")
+            else:
+                nodes[name] = _node(name, element, told)
+                nodes[name].index, nodes[name].rung = len(nodes), rung
+                here.append(nodes[name])
+                _number_ends(nodes[name], ends, told)
+        if told.dialect.numbers_at_ends:
+            for node in here:
+                _feed_from_ends(node, ends, told)
     _join_markers(nodes, told)
     _check_ends(nodes, told)
     return nodes
+
+
+def _rungs(ladder: Element, told: Told) -> list[Element]:
+    """The rungs in the order of their evaluation; where the file has none, all of it."""
+    if not told.dialect.numbers_at_ends:
+        return [ladder]
+    told.only(ladder, "rung")
+    numbered: dict[int, Element] = {}
+    for rung in ladder.all("rung"):
+        told.only(rung, *_SHAPES, attributes=("evaluationOrder", "label"))
+        given = rung.attributes.get("evaluationOrder", "")
+        if not _is_number(given):
+            told.say(rung.at, f"evaluationOrder {given[:20]!r} of <{rung.said}> is not a number")
+        elif (before := numbered.setdefault(int(given), rung)) is not rung:
+            told.say(rung.at, f"evaluationOrder {given} is given twice, first on line {before.at.line}")
+    return [numbered[number] for number in sorted(numbered)]
+
+
+def _is_number(text: str) -> bool:
+    return text.isascii() and text.isdecimal() and len(text) < 10
+
+
+def _number_ends(node: Node, ends: dict[str, tuple[str, str]], told: Told) -> None:
+    """Put where conductors may begin at an element into `ends`: which element, and for a block which output."""
+    pins = [
+        (pin, p) for group in node.element.all("outputVariables") for pin in group.all("variable") for p in pin.children
+    ]
+    for pin, point in [*((node.element, p) for p in node.element.children), *pins]:
+        number = point.attributes.get("localId", "")
+        if point.name != "connectionPointOut" or not number:
+            continue
+        if number in ends:
+            told.say(point.at, f"{told.word(point, 'localId')} {number[:20]} is given twice in this rung")
+        ends[number] = node.id, pin.attributes.get("formalParameter", "").upper()
+
+
+def _feed_from_ends(node: Node, ends: Mapping[str, tuple[str, str]], told: Told) -> None:
+    """Where conductors name the end they come from: which element that is."""
+
+    def found(feeds: Iterable[Feed]) -> Iterator[Feed]:
+        for feed in feeds:
+            if feed.source not in ends:
+                told.say(feed.at, _nothing_there(feed, told), nearest(feed.source, ends))
+            yield Feed(*ends.get(feed.source, ("", "")), feed.at)
+
+    node.feeds = tuple(found(node.feeds))
+    node.pins = {pin: tuple(found(feeds)) for pin, feeds in node.pins.items()}
+
+
+def _nothing_there(feed: Feed, told: Told) -> str:
+    if not feed.source:
+        return f"this has no {told.dialect.attribute('connection', 'refLocalId')}"
+    where = "in this rung" if told.dialect.numbers_at_ends else "here"
+    return f"nothing {where} has the {told.dialect.attribute('connectionPointOut', 'localId')} {feed.source[:20]}"
 
 
 def _node(name: str, element: Element, told: Told) -> Node:
@@ -183,8 +262,10 @@ def _node(name: str, element: Element, told: Told) -> Node:
             told.only(pin, "connectionPointIn", "connectionPointOut", attributes=allowed)
             called = pin.attributes.get("formalParameter", "").upper()
             inverted = pin.attributes.get("negated") == "true"
-            odd = [word for word in ("edge", "storage") if pin.attributes.get(word, "none") != "none"]
+            odd = [told.word(pin, word) for word in ("edge", "storage") if pin.attributes.get(word, "none") != "none"]
             odd += ["negated"] if inverted and group.name == "outputVariables" else []
+            if not inverted and pin.attributes.get("negated", "false") not in ("false", "none"):
+                odd.append("negated")
             for word in odd:
                 told.say(pin.at, f"'{word}' at {called} of a block is not read here; give it a contact of its own")
             if called in ("EN", "ENO"):
@@ -199,7 +280,7 @@ def _node(name: str, element: Element, told: Told) -> Node:
 
 
 def _feeds(point: Element, told: Told) -> Iterator[Feed]:
-    told.only(point, "connection")
+    told.only(point, "connection", attributes=())
     for wire in point.all("connection"):
         told.only(wire, attributes=("refLocalId", "formalParameter"))
         yield Feed(wire.attributes.get("refLocalId", ""), wire.attributes.get("formalParameter", "").upper(), wire.at)
@@ -209,13 +290,14 @@ def _check_how(node: Node, told: Told) -> None:
     edge, storage = node.how("edge"), node.how("storage")
     for word, known in (("edge", "none rising falling"), ("storage", "none set reset"), ("negated", "none true false")):
         if node.how(word) not in known.split():
-            told.say(
-                node.at, f"'{word}' of <{node.kind}> is {node.how(word)[:20]!r}", nearest(node.how(word), known.split())
-            )
+            what = f"'{told.word(node.element, word)}' of <{node.element.said}> is {node.how(word)[:20]!r}"
+            told.say(node.at, what, nearest(node.how(word), known.split()))
     if node.kind == "contact" and storage != "none":
         told.say(node.at, "a contact has no set or reset")
     if node.kind in ("inVariable", "outVariable") and (edge != "none" or storage != "none"):
-        told.say(node.at, f"<{node.kind}> with an edge, set or reset is not read here; give it a contact or coil")
+        told.say(
+            node.at, f"<{node.element.said}> with an edge, set or reset is not read here; give it a contact or coil"
+        )
     if sum((node.inverted, edge != "none", storage != "none")) > 1:
         told.say(node.at, f"a {node.kind} that is two of negated, edge and set or reset is not read here")
 
@@ -248,10 +330,10 @@ def _check_ends(nodes: dict[str, Node], told: Told) -> None:
         for feed in node.every():
             source = nodes.get(feed.source)
             if source is None:
-                what = f"nothing here has the localId {feed.source[:20]}" if feed.source else "this has no refLocalId"
-                told.say(feed.at, what, nearest(feed.source, nodes))
+                if not told.dialect.numbers_at_ends:  # there it was told where the ends were looked up
+                    told.say(feed.at, _nothing_there(feed, told), nearest(feed.source, nodes))
             elif source.kind in ("rightPowerRail", "outVariable"):
-                told.say(feed.at, f"nothing comes out of a {source.kind}")
+                told.say(feed.at, f"nothing comes out of a {source.element.said}")
         if node.kind in ("contact", "coil", "outVariable", "connector") and not node.feeds:
             told.say(node.at, f"{node.called} is connected to nothing on its left")
         idle = node.kind in ("contact", "inVariable", "continuation") or (node.kind == "block" and not node.acts)
@@ -262,7 +344,7 @@ def _check_ends(nodes: dict[str, Node], told: Told) -> None:
 def in_order(nodes: dict[str, Node], told: Told) -> tuple[list[Node], list[Node]]:
     """Every element but the rails, each after what feeds it, and those that act, in the order in which they do.
 
-    Networks from top to bottom; what the file numbers with executionOrderId acts in that order instead.
+    Rungs by their number, networks from top to bottom; what the file numbers with executionOrderId acts in that order instead.
     """
     networks = _networks(nodes)
     ordered = sorted(networks, key=lambda part: min(map(_place, part)))
@@ -274,9 +356,10 @@ def in_order(nodes: dict[str, Node], told: Told) -> tuple[list[Node], list[Node]
     acting = [node for node in found if node.acts]
     numbers = {node.id: node.element.attributes.get("executionOrderId", "0") or "0" for node in acting}
     for node in acting:
-        if not (numbers[node.id].isascii() and numbers[node.id].isdecimal() and len(numbers[node.id]) < 10):
+        if not _is_number(numbers[node.id]):
             told.say(node.at, f"executionOrderId {numbers[node.id][:20]!r} is not a number")
             return [], []
+    acting.sort(key=lambda node: node.rung)
     given = [node for node in acting if int(numbers[node.id])]
     if given and len(given) < len(acting):
         missing = next(node for node in acting if not int(numbers[node.id]))
@@ -307,14 +390,14 @@ def _networks(nodes: dict[str, Node]) -> list[list[Node]]:
     return list(networks.values())
 
 
-def _place(node: Node) -> tuple[float, float, int]:
-    """From the top, then from the left, then as in the file."""
+def _place(node: Node) -> tuple[int, float, float, int]:
+    """By rung, from the top, then from the left, then as in the file."""
     position = node.element.first("position")
     x, y = (position.attributes.get(axis, "0") for axis in "xy") if position is not None else ("0", "0")
     try:
-        return float(y), float(x), node.index
+        return node.rung, float(y), float(x), node.index
     except ValueError:
-        return 0.0, 0.0, node.index
+        return node.rung, 0.0, 0.0, node.index
 
 
 def _after_what_feeds(part: Iterable[Node], nodes: dict[str, Node], told: Told) -> list[Node]:

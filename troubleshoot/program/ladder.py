@@ -11,10 +11,11 @@ heavy lines are one glyph, so neither colour nor weight carries anything here. P
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import Final
 
+from troubleshoot.program.known import names_in
 from troubleshoot.program.model import Program, Value
 from troubleshoot.program.network import Contact, Group, network, resolve
 
@@ -50,11 +51,17 @@ _WIRE: Final = 1
 
 
 def draw(
-    program: Program, output: str, *, width: int = WIDTH, values: Mapping[str, Value] | None = None
+    program: Program,
+    output: str,
+    *,
+    width: int = WIDTH,
+    values: Mapping[str, Value] | None = None,
+    unknown: Set[str] = frozenset(),
 ) -> tuple[str, ...]:
     """The network that drives `output` (a name or an address) in lines of at most `width` columns, at least 40.
 
-    values: `ScanResult.values` for live state, None for the network alone. What does not fit in one row is cut into
+    values: `ScanResult.values` for live state, None for the network alone. unknown: names whose state nobody knows; their
+    contacts are marked ``?`` and no power is drawn behind them. What does not fit in one row is cut into
     networks numbered ``(1)``, ``(2)`` ..., drawn above the one that uses them. Empty where nothing drives `output` as
     a plain network. Names longer than 16 letters are cut with ``~``.
     """
@@ -62,7 +69,7 @@ def draw(
     part = network(program, name) if name is not None else None
     if name is None or part is None:
         return ()
-    pen = _Pen(max(width, NARROWEST), values)
+    pen = _Pen(max(width, NARROWEST), values, unknown)
     coil = _cut(name, _LONGEST_LABEL if width >= 60 else 8)
     body = pen.fit(part, True, pen.room(coil))
     return (*pen.above, *pen.rung(body, coil, None if values is None else bool(values.get(name, False))))
@@ -96,9 +103,10 @@ _Any = Contact | Group | _Aside | _Row
 class _Pen:
     """Draws parts into blocks of lines; what is too wide becomes a numbered network above."""
 
-    def __init__(self, width: int, values: Mapping[str, Value] | None) -> None:
+    def __init__(self, width: int, values: Mapping[str, Value] | None, unknown: Set[str]) -> None:
         self.width = width
         self.values = values
+        self.unknown = unknown
         self.above: list[str] = []
         self.count = 0
 
@@ -123,7 +131,7 @@ class _Pen:
         """A part drawn in at most `room` columns. `fed`: power arrives at its left end."""
         match part:
             case _Aside(label, closed):
-                return self._block(label, "| |", fed, closed)
+                return self._block(label, "| |", fed, "closed" if closed else "open")
             case Contact():
                 if not part.plain and self._natural(part) > room < _LEAST_CONTACT:
                     return self.fit(self._aside(part), fed, room)
@@ -203,7 +211,9 @@ class _Pen:
         return _Aside(label, closed)
 
     def _contact(self, contact: Contact, fed: bool, room: int) -> _Drawing:
-        closed = self.values is not None and contact.conducts(self.values)
+        closed = "closed" if self.values is not None and contact.conducts(self.values) else "open"
+        if self.unknown and names_in(contact.source) & self.unknown:
+            closed = "?"
         if contact.plain:
             label = _cut(contact.label, max(1, min(_LONGEST_LABEL, room - 2)))
             return self._block(label, "| |" if contact.closed_when else "|/|", fed, closed)
@@ -211,10 +221,10 @@ class _Pen:
         text = _cut(contact.label, max(1, min(_LONGEST_LABEL, room - 4 - len(sign))))
         return self._block("", f"[{sign}{text}]", fed, closed)
 
-    def _block(self, label: str, symbol: str, fed: bool, closed: bool) -> _Drawing:
-        state = "" if self.values is None else "closed" if closed else "open"
+    def _block(self, label: str, symbol: str, fed: bool, how: str) -> _Drawing:
+        state = "" if self.values is None else how
         inner = max(len(label), len(symbol), len(state))
-        live = fed and closed
+        live = fed and state == "closed"
         left = (inner - len(symbol)) // 2
         wire = self._wire(fed) * (left + 1) + symbol + self._wire(live) * (inner - len(symbol) - left + 1)
         return _Drawing((f" {label.center(inner)} ", wire, f" {state.center(inner)} "), live)

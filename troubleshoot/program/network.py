@@ -169,6 +169,27 @@ def _least(ways: Iterable[frozenset[Contact]], most: int) -> list[frozenset[Cont
     return kept
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A contact that holds a network off, as a person looks for it."""
+
+    contact: str
+    """Its variable, or what is written there."""
+    address: str
+    state: str
+    """``is off``; for what is written out a whole clause of its own."""
+    line: int
+    """Of the program's text, as its messages count; 0 where it was not read from one."""
+    itself: bool = False
+    """It is the output's own contact: the output does not hold itself in."""
+    by: tuple[Held, ...] = ()
+    """What holds this one off, where it is a bit of the program's own."""
+
+    @property
+    def words(self) -> str:
+        return f"{f'{self.contact} ({self.address})' if self.address else self.contact} {self.state}"
+
+
 def why_off(program: Program, values: Mapping[str, Value], output: str) -> tuple[str, ...]:
     """Why `output` (a name or an address) is off, one sentence a contact; empty when it is on.
 
@@ -190,21 +211,26 @@ def why_off(program: Program, values: Mapping[str, Value], output: str) -> tuple
     contacts = holding_off(part, values)
     if not contacts:
         return (f"the network of {name} is on; the next scan turns it on",)
-    return tuple(_sentence(program, contact, values, name) for contact in contacts)
+    return tuple(held(program, contact, values, name).words for contact in contacts)
 
 
-def _sentence(program: Program, contact: Contact, values: Mapping[str, Value], output: str) -> str:
-    if isinstance(contact.source, Constant):
-        return f"{contact.label} is written there, so that branch never conducts"
-    if not contact.plain:
-        return f"{contact.label} is {'not true' if contact.closed_when else 'true'}"
+def held(program: Program, contact: Contact, values: Mapping[str, Value], output: str) -> Held:
+    """How an open contact of the network of `output` is told."""
     name = contact.label
     place = next((v.address for v in program.variables if v.name == name and v.address), "")
-    shown = f"{name} ({place})" if place else name
+    return Held(name, place, _state(program, contact, values, output), contact.source.at.line, name == output)
+
+
+def _state(program: Program, contact: Contact, values: Mapping[str, Value], output: str) -> str:
+    if isinstance(contact.source, Constant):
+        return "is written there, so that branch never conducts"
+    if not contact.plain:
+        return f"is {'not true' if contact.closed_when else 'true'}"
+    name = contact.label
     if name == output:
-        return f"{shown} is off, so it does not hold itself in"
+        return "is off, so it does not hold itself in"
     if not contact.closed_when:
-        return f"{shown} is on, and its contact |/| opens"
+        return "is on, and its contact |/| opens"
     if isinstance(contact.source, Member):
         kind = next((v.type for v in program.variables if v.name == contact.source.instance), "")
         block = BLOCKS.get(kind)
@@ -214,8 +240,8 @@ def _sentence(program: Program, contact: Contact, values: Mapping[str, Value], o
             state = (
                 f"timing, {preset:g} s" if running and kind == "TON" else "not started" if kind == "TON" else "run out"
             )
-            return f"{shown} is off: the {block.words} timer is {state}"
-    return f"{shown} is off"
+            return f"is off: the {block.words} timer is {state}"
+    return "is off"
 
 
 def _is_bool(program: Program, name: str) -> bool:

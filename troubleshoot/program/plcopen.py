@@ -1,21 +1,22 @@
-"""A ladder program from PLCopen XML to the same `Program` that text gives.
+"""A ladder program from PLCopen XML or IEC 61131-10 to the same `Program` that text gives.
 
-Source: PLCopen technical committee 6, XML formats for IEC 61131-3, schema 2.01 (and 2.0), from memory. What is read is one
-program in ladder (LD): its variables, contacts, coils, blocks, connectors and continuations. Whatever else a file holds
+Source: PLCopen technical committee 6, XML formats for IEC 61131-3, schema 2.01 (and 2.0), and IEC 61131-10:2019 with its own
+schema, both from memory; `dialects` has what each calls things, and there is one reader for both. What is read is one program in ladder (LD): its variables, contacts, coils, blocks, connectors and continuations. Whatever else a file holds
 that could change what the program does is named with its place and the file refused; only drawing (sizes, positions,
 comments) is passed over.
 
 Every coil becomes one statement. Networks are worked off from top to bottom, inside one each element after those it is fed
-from (IEC 61131-3, evaluation of networks); `executionOrderId` wins where the file gives it.
+from (IEC 61131-3, evaluation of networks); `executionOrderId` and the `evaluationOrder` of a rung win where the file has them.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 from troubleshoot.program.checking import check
+from troubleshoot.program.dialects import DIALECTS, DRAWING, dialect_of, in_tc6_words
 from troubleshoot.program.drawn import Told
 from troubleshoot.program.grammar import Parsed
 from troubleshoot.program.model import Constant, Program, Variable
@@ -25,12 +26,9 @@ from troubleshoot.program.tokens import KEYWORDS
 from troubleshoot.text.problem import Problem, in_file_order, nearest
 from troubleshoot.text.xmlnodes import Element, read_xml
 
-SPACES: Final = ("http://www.plcopen.org/xml/tc6_0201", "http://www.plcopen.org/xml/tc6_0200")
-"""Namespaces of the schema that is read."""
-
 
 def read_ladder(text: str | bytes, file: str, first_line: int = 1) -> Program | tuple[Problem, ...]:
-    """A program from PLCopen XML, ready to scan.
+    """A program from PLCopen XML or IEC 61131-10, ready to scan.
 
     text: the whole file. file, first_line: for messages, where the text stands. Returns the program, or its problems in
     file order, each with line and column of the element. A document type or an entity is refused. Raises nothing.
@@ -38,8 +36,16 @@ def read_ladder(text: str | bytes, file: str, first_line: int = 1) -> Program | 
     root = read_xml(text, file, first_line)
     if isinstance(root, Problem):
         return (root,)
+    dialect = dialect_of(root)
+    if dialect is None:
+        read = " or ".join(f"<{d.root}> of {d.spaces[0]}" for d in DIALECTS)
+        return (
+            Problem(
+                root.at, f"the first element is <{root.said}> of {root.space or 'no namespace'}; read here is {read}"
+            ),
+        )
     problems: list[Problem] = []
-    parsed = _Project(problems).program(root)
+    parsed = _Project(problems, dialect).program(in_tc6_words(root, dialect))
     if parsed is None or problems:
         return in_file_order(problems)
     variables, statements = check(parsed, problems)
@@ -52,29 +58,30 @@ class _Project(Told):
     """Finds the one program of a file and its variables; what is not read becomes a problem."""
 
     def program(self, root: Element) -> Parsed | None:
-        if root.name != "project" or root.space not in SPACES:
-            what = f"the first element is <{root.name}> of {root.space or 'no namespace'}"
-            self.say(root.at, f"{what}; read here is <project> of {SPACES[0]}")
-            return None
         self.only(root, "fileHeader", "contentHeader", "types", "instances")
         shared = self._instances(root.first("instances"))
         types = root.first("types")
         if types is None:
-            self.say(root.at, "there is no <types>, so no program")
+            self.say(root.at, f"there is no <{self.spelt('project', 'types')}>, so no program")
             return None
         self.only(types, "dataTypes", "pous")
         for kinds in types.all("dataTypes"):
             self.only(kinds)
-        pous = [pou for group in types.all("pous") for pou in group.children]
+        pous = [pou for group in types.all("pous") for pou in _units(group)]
+        programs = []
         for pou in pous:
-            if pou.name != "pou" or pou.attributes.get("pouType") != "program":
+            if pou.name == "pou" and all(pou.attributes.get(k) == v for k, v in self.dialect.program.items()):
+                programs.append(pou)
+            else:
                 what = f"{pou.attributes.get('pouType', '')} {pou.attributes.get('name', '')}".strip()
-                self.say(pou.at, f"<{pou.name}> {what} is not read here; only one program is".replace("  ", " "))
-        programs = [pou for pou in pous if pou.attributes.get("pouType") == "program"]
+                self.say(pou.at, f"<{pou.said}> {what} is not read here; only one program is".replace("  ", " "))
         for extra in programs[1:]:
             self.say(extra.at, f"a second program, {extra.attributes.get('name', '')}; only one is read")
         if not programs:
-            self.say(types.at, "there is no <pou> of pouType program")
+            what = " ".join(
+                (f"<{self.spelt('pous', 'pou')}>", *(f"of {k} {v}" for k, v in self.dialect.program.items()))
+            )
+            self.say(types.at, f"there is no {what}")
             return None
         return self._pou(programs[0], shared)
 
@@ -82,11 +89,11 @@ class _Project(Told):
         """Variables that configurations and resources share, by lower-case name."""
         if instances is None:
             return {}
-        self.only(instances, "configurations")
+        self.only(instances, "configurations", "configuration")
         shared: dict[str, Variable] = {}
         runs: list[Element] = []
-        for group in instances.all("configurations"):
-            for configuration in group.children:
+        for group in (instances, *instances.all("configurations")):
+            for configuration in group.all("configuration"):
                 self.only(configuration, "resource", "globalVars")
                 for resource in (configuration, *configuration.all("resource")):
                     if resource is not configuration:
@@ -97,15 +104,18 @@ class _Project(Told):
         runs = [run for run in runs if run.name == "pouInstance"]
         for again in runs[1:]:
             self.say(
-                again.at, f"a second <pouInstance>, {again.attributes.get('name', '')}; one program runs once here"
+                again.at, f"a second <{again.said}>, {again.attributes.get('name', '')}; one program runs once here"
             )
         return shared
 
     def _pou(self, pou: Element, shared: Mapping[str, Variable]) -> Parsed | None:
-        self.only(pou, "interface", "body")
+        # IEC 61131-10 has the variables in the program itself, TC6 in an interface of its own.
+        own = self.dialect.inside is not None
+        self.only(pou, *(("localVars", "externalVars") if own else ("interface",)), "body")
         variables: list[Variable] = []
-        for interface in pou.all("interface"):
-            self.only(interface, "localVars", "externalVars")
+        for interface in (pou,) if own else pou.all("interface"):
+            if interface is not pou:
+                self.only(interface, "localVars", "externalVars")
             for part in interface.children:
                 if part.name == "localVars":
                     variables += self._variables(part)
@@ -120,20 +130,26 @@ class _Project(Told):
                         variables.append(external if known is None else known)
         bodies = list(pou.all("body"))
         if len(bodies) != 1:
-            self.say(bodies[1].at if bodies else pou.at, f"a program has one <body>, this has {len(bodies)}")
+            self.say(
+                bodies[1].at if bodies else pou.at,
+                f"a program has one <{self.spelt('pou', 'body')}>, this has {len(bodies)}",
+            )
             return None
         self.only(bodies[0], "LD")
         ladder = bodies[0].first("LD")
         if ladder is None:
             if not bodies[0].children:
-                self.say(bodies[0].at, "the <body> is empty; read here is a ladder, <LD>")
+                self.say(
+                    bodies[0].at,
+                    f"the <{bodies[0].said}> is empty; read here is a ladder, <{self.spelt('body', 'LD')}>",
+                )
             return None
         rungs = Ladder(self, ladder, variables)
         statements = rungs.statements()
         return Parsed(pou.attributes.get("name", ""), (*variables, *rungs.made), statements)
 
     def _variables(self, group: Element) -> list[Variable]:
-        self.only(group, "variable", attributes=("name", "retain", "constant", "nonretain", "nonpersistent"))
+        self.only(group, "variable", attributes=_QUALIFIERS)
         retain, constant = (group.attributes.get(word) == "true" for word in ("retain", "constant"))
         found = []
         for variable in group.all("variable"):
@@ -154,7 +170,7 @@ class _Project(Told):
             self.say(variable.at, f"{name} has no type")
             return "BOOL"
         (kind,) = kinds
-        return kind.attributes.get("name", "?") if kind.name == "derived" else kind.name
+        return (kind.attributes.get("name") or kind.text or "?") if kind.name == "derived" else kind.said
 
     def _initial(self, variable: Element) -> Constant | None:
         for given in variable.all("initialValue"):
@@ -166,6 +182,18 @@ class _Project(Told):
                 if value is not None:
                     self.say(simple.at, "an initial value is a constant")
         return None
+
+
+_QUALIFIERS: Final = ("name", "retain", "constant", "nonretain", "nonpersistent", "accessSpecifier")
+
+
+def _units(group: Element) -> Iterator[Element]:
+    """What stands in a group of units, and in the groups inside it: each namespace of IEC 61131-10 is one."""
+    for child in group.children:
+        if child.name == "pous":
+            yield from _units(child)
+        elif child.name not in DRAWING:
+            yield child
 
 
 def _is_name(text: str) -> bool:

@@ -149,11 +149,11 @@ class Ladder:
     def _call(self, node: Node) -> list[Statement]:
         instance = node.element.attributes.get("instanceName", "")
         if not instance:
-            self.told.say(node.at, f"<block> {node.type} has no instanceName")
+            self.told.say(node.at, f"<{node.element.said}> {node.type} has no instanceName")
             return []
         declared = self.types.get(instance.lower())
         if declared not in (None, node.type):
-            self.told.say(node.at, f"{instance} is declared {declared}, the <block> is a {node.type}")
+            self.told.say(node.at, f"{instance} is declared {declared}, the <{node.element.said}> is a {node.type}")
         inputs = []
         for pin, feeds in node.pins.items():
             value = self._value(feeds, node.at) if feeds else None
@@ -164,7 +164,7 @@ class Ladder:
     def _variable(self, node: Node) -> Ref | Member | None:
         label = node.label
         if label is None or not label.text:
-            self.told.say(node.at, f"this {node.kind} has no variable")
+            self.told.say(node.at, f"this {node.element.said} has no {self.told.word(node.element, 'variable')}")
             return None
         value = self.told.expression(label.text, label.at)
         if value is not None and not isinstance(value, Ref | Member):
@@ -179,7 +179,9 @@ class Ladder:
         if len(feeds) == 1 and self.nodes[feeds[0].source].kind == "inVariable":
             source = self.nodes[feeds[0].source]
             if source.label is None:
-                self.told.say(source.at, "this inVariable has no <expression>")
+                self.told.say(
+                    source.at, f"this {source.element.said} has no {self.told.word(source.element, 'expression')}"
+                )
                 return None
             value = self.told.expression(source.label.text, source.label.at)
             return Unary("NOT", value, source.at) if value is not None and source.inverted else value
@@ -244,7 +246,7 @@ class Ladder:
             return Member(node.element.attributes.get("instanceName", "?"), pin, at)
         if node.type not in FUNCTIONS and node.type != "NOT":
             near = nearest(node.type, [*BLOCKS, *FUNCTIONS, "NOT"])
-            self.told.say(at, f"<block> {node.type[:30] or 'without typeName'} is not read here", near)
+            self.told.say(at, f"<{node.element.said}> {node.type[:30] or 'without typeName'} is not read here", near)
             return None
         given: list[Expression] = []
         for pin, feeds in node.pins.items():

@@ -139,7 +139,7 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
     for thing in movables(reasoner.machine):
         rise = grown(now, then, thing.moved)
         moves = any(own and rise[k] > 0 for k, own in enumerate(unasked))
-        name = _named(reasoner, thing.tag)
+        name = named(reasoner, thing.tag)
         match thing.change:
             case "turns" if moves or thing.tag in turns:
                 starts |= {thing.tag} if moves else set()
@@ -220,7 +220,7 @@ def _low_impedance(
 
 
 def _laid(reasoner: Reasoner, reading: Meter, tag: str, does: str, *, sure: bool) -> Said:
-    name, short = _named(reasoner, tag), f"this meter can {does} {tag}"
+    name, short = named(reasoner, tag), f"this meter can {does} {tag}"
     if not sure:
         return (
             f"This meter (low impedance) by itself may {does} {name} if a part is bad: stand clear of it first.",
@@ -289,7 +289,8 @@ def _call(level: Level) -> str:
     return {"low": "LOW VOLTS", "care": "CARE", "danger": "DANGER"}[level]
 
 
-def _named(reasoner: Reasoner, tag: str) -> str:
+def named(reasoner: Reasoner, tag: str) -> str:
+    """A device by its tag and what it is: ``M1 (belt motor)``."""
     words = reasoner.machine.circuit.devices[tag].words
     return f"{tag} ({show(words)})" if words and words != tag else tag
 

@@ -111,7 +111,7 @@ def _together(reasoner: Reasoner, belief: Floats, group: list[Hazard]) -> str:
     for hazard in group:
         device = verbs.setdefault(_DOING.get(hazard.act.verb, hazard.act.verb), [])
         device += [hazard.act.device] if hazard.act.device and hazard.act.device not in device else []
-    acts = _either([f"{verb} {_either(tags)}".strip() for verb, tags in verbs.items()])
+    acts = either([f"{verb} {either(tags)}".strip() for verb, tags in verbs.items()])
     can = "may not" if first.kind == "does not stop" else "WILL" if first.healthy else "can"
     if first.healthy:
         ran = all(h.situation.acts for h in group)
@@ -119,7 +119,7 @@ def _together(reasoner: Reasoner, belief: Floats, group: list[Hazard]) -> str:
     suspects = {s.id: k for k, s in enumerate(reasoner.machine.suspects)}
     # Equally likely ones in the order of the machine: what a person accepts must read the same every time.
     ways = sorted({i for h in group for i in h.suspects}, key=lambda i: (-float(belief[suspects[i]]), suspects[i]))
-    causes = _either([show(reasoner.machine.suspects[suspects[i]].words) for i in ways[:2]])
+    causes = either([show(reasoner.machine.suspects[suspects[i]].words) for i in ways[:2]])
     more = others(len(ways) - 2)
     return f"{_capital(acts)} {can} {first.does}, if {causes}{more}."
 
@@ -129,9 +129,10 @@ def others(count: int) -> str:
     return f", or {count} other fault{'s' if count > 1 else ''}" if count > 0 else ""
 
 
-def _either(words: list[str]) -> str:
+def either(words: list[str], joined: str = "or") -> str:
+    """``a, b or c``."""
     *most, last = words or [""]
-    return f"{', '.join(most)} or {last}" if most else last
+    return f"{', '.join(most)} {joined} {last}" if most else last
 
 
 def _capital(text: str) -> str:

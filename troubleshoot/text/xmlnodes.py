@@ -30,6 +30,8 @@ class Element:
     attributes: Mapping[str, str]
     children: list[Element] = field(default_factory=list)
     text: str = ""
+    said: str = ""
+    """What a message calls it: its name, and what says more about it where a reader knows that."""
 
     def all(self, *names: str) -> Iterator[Element]:
         """Its children of these names."""
@@ -80,7 +82,7 @@ def read_xml(text: str | bytes, file: str, first_line: int = 1) -> Element | Pro
             given = {
                 local if space is None else f"{{{space}}}{local}": value for (space, local), value in attrs.items()
             }
-            element = Element(name[1], name[0] or "", self.at(), given)
+            element = Element(name[1], name[0] or "", self.at(), given, said=name[1])
             if self.open:
                 self.open[-1][0].children.append(element)
             else:
