@@ -61,13 +61,12 @@ class Columns:
                 extra[node, column] += siemens
         return extra
 
-    def some(self, which: Sequence[int] | slice) -> Columns:
+    def some(self, which: Indices) -> Columns:
         """Some of the networks."""
-        chosen = range(self.ac_s.shape[1])[which] if isinstance(which, slice) else which
         return Columns(
             self.ac_s[:, which], self.dc_s[:, which], self.ac_a[:, which], self.dc_a[:, which], self.ac_emf[:, which],
             self.dc_emf[:, which], self.mean[:, which], self.ripple[:, which], self.on[:, which],
-            tuple(self.earth[k] for k in chosen), self.turns[:, which],
+            tuple(self.earth[k] for k in which.tolist()), self.turns[:, which],
         )  # fmt: skip
 
 

@@ -4,11 +4,15 @@ Every node but earth is turned from a star into the mesh between its neighbours.
 never subtracted from, so an open branch is an exact zero in its slot and an island held by nanosiemens keeps its digits.
 Near-tree panels have almost no fill. Source: Kron reduction, G. Kron, Tensor Analysis of Networks (1939), from memory;
 minimum-degree order, Tinney and Walker, Proc. IEEE 55 (1967) 1801, from memory.
+
+Currents are only carried up from the nodes that they enter, and volts only brought down to the nodes that are asked for.
+Source: sparse vector methods, Tinney, Brandwajn and Chan, IEEE Trans. PAS-104 (1985) 295, from memory.
 """
 
 from __future__ import annotations
 
 import heapq
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -74,6 +78,25 @@ class _Step:
 
 
 @dataclass(frozen=True, slots=True)
+class _Leg:
+    """Some nodes of one step."""
+
+    step: int
+    places: Indices | slice
+    """Which of the step's nodes."""
+    nodes: Indices
+    neighbours: Indices
+    onto_nodes: Sums
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """The nodes that some nodes are eliminated onto, themselves included: what their currents pass on the way to earth."""
+
+    legs: tuple[_Leg, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """The fixed order for one shape of network: `nodes` nodes, branches between pairs, earth outside."""
 
@@ -86,6 +109,25 @@ class Plan:
     steps: tuple[_Step, ...]
     element_nodes: Indices
     """(elements, 2): node of each end, EARTH for earth."""
+
+    def way(self, nodes: Iterable[int]) -> Way:
+        """The way to earth of some nodes; EARTH itself has none."""
+        on = np.zeros(self.nodes, np.bool_)
+        on[[node for node in nodes if node != EARTH]] = True
+        legs = []
+        for number, step in enumerate(self.steps):
+            places = np.flatnonzero(on[step.nodes])
+            if places.size:
+                around = step.neighbours[places]
+                on[around] = True
+                legs.append(_Leg(number, places, step.nodes[places], around, sums(around.ravel().tolist())))
+        return Way(tuple(legs))
+
+    def whole(self) -> Way:
+        """The way of every node."""
+        return Way(
+            tuple(_Leg(k, slice(None), s.nodes, s.neighbours, s.onto_nodes) for k, s in enumerate(self.steps))
+        )
 
 
 def plan(nodes: int, ends: tuple[tuple[int, int], ...]) -> Plan:
@@ -166,27 +208,58 @@ class Eliminated:
     totals: tuple[Array, ...]
     """Of each step, (nodes, cases) siemens from a node to all its neighbours and earth."""
 
-    def some(self, cases: Indices) -> Eliminated:
-        """Some of the networks."""
-        return Eliminated(
-            self.plan, tuple(r[:, :, cases] for r in self.ratios), tuple(t[:, cases] for t in self.totals)
-        )
+    def on(self, way: Way, cases: Indices | None = None) -> Passage:
+        """What stands on a way, of all networks or of some."""
+        legs = []
+        for leg in way.legs:
+            ratio, total = self.ratios[leg.step][leg.places], self.totals[leg.step][leg.places]
+            legs.append((leg, ratio, total) if cases is None else (leg, ratio[:, :, cases], total[:, cases]))
+        return Passage(tuple(legs))
 
-    def volts(self, injected: Array) -> Array:
-        """(nodes, sides, cases) volts of every node, from as many amperes into each."""
-        found: Array = np.array(injected, dtype=np.result_type(self.totals[0], injected)) if self.totals else injected
-        for step, ratio in zip(self.plan.steps, self.ratios, strict=True):
-            if step.neighbours.size:
-                flow = ratio[:, :, None] * found[step.nodes][:, None]
-                step.onto_nodes.add(found, flow.reshape(step.neighbours.size, *found.shape[1:]))
-        for step, ratio, total in zip(
-            reversed(self.plan.steps), reversed(self.ratios), reversed(self.totals), strict=True
-        ):
-            here = found[step.nodes] / total[:, None]
-            for k in range(step.neighbours.shape[1]):
-                here = here + ratio[:, k, None] * found[step.neighbours[:, k]]
-            found[step.nodes] = here
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A way in some networks."""
+
+    legs: tuple[tuple[_Leg, Array, Array], ...]
+    """With ratios and totals of its nodes."""
+
+    def carried(self, injected: Array) -> Array:
+        """(nodes, sides, cases) amperes that each node has as it goes, from as many into each; in place.
+
+        No current may enter beside the way.
+        """
+        for leg, ratio, _ in self.legs:
+            if leg.neighbours.size:
+                flow = ratio[:, :, None] * injected[leg.nodes][:, None]
+                leg.onto_nodes.add(injected, flow.reshape(leg.neighbours.size, *injected.shape[1:]))
+        return injected
+
+    def volts(self, carried: Array) -> Array:
+        """(nodes, sides, cases) volts of the nodes on the way, from what `carried` gives. Elsewhere anything."""
+        found = np.empty_like(carried)
+        for leg, ratio, total in reversed(self.legs):
+            here = carried[leg.nodes] / total[:, None]
+            for k in range(leg.neighbours.shape[1]):
+                here += ratio[:, k, None] * found[leg.neighbours[:, k]]
+            found[leg.nodes] = here
         return found
+
+    def rounding(self, carried: Array) -> Array:
+        """(cases,) volts by which the digits that `carried` has lost can be wrong at the most, for one side.
+
+        What is lost at a node is lost as a current into it, which can lift no point higher than that node; and that node by no
+        more than what its own star takes and the highest of its neighbours, since their shares add up to one at the most.
+        """
+        ohms = np.zeros(carried.shape[::2])
+        lost = np.zeros(carried.shape[2])
+        for leg, _, total in reversed(self.legs):
+            here = 1 / np.abs(total)
+            if leg.neighbours.size:
+                here += ohms[leg.neighbours].max(axis=1)
+            ohms[leg.nodes] = here
+            lost += (here * np.abs(carried[leg.nodes, 0])).sum(axis=0)
+        return np.finfo(np.float64).eps * lost
 
 
 def eliminate(plan: Plan, siemens: Array, to_earth: Array | None = None) -> Eliminated:
@@ -224,4 +297,5 @@ def node_voltages(plan: Plan, siemens: Array, injected: Array, to_earth: Array |
     Returns (nodes, sides, cases) volts. Raises nothing.
     Source: nodal analysis; Ho, Ruehli, Brennan, IEEE Trans. CAS-22 (1975) 504 (from memory).
     """
-    return eliminate(plan, siemens, to_earth).volts(injected)
+    passage = eliminate(plan, siemens, to_earth).on(plan.whole())
+    return passage.volts(passage.carried(np.array(injected, dtype=np.result_type(siemens, injected))))

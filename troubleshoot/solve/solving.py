@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,8 +12,12 @@ from troubleshoot.circuit.kinds.base import Source
 from troubleshoot.solve.columns import Columns, Complexes, Floats, Indices, inject, layout
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import Port, ports_of
-from troubleshoot.solve.elimination import LEAK_S, Array, Eliminated, Sums, eliminate, sums
+from troubleshoot.solve.elimination import LEAK_S, Array, Eliminated, Sums, Way, eliminate, sums
 from troubleshoot.solve.turning import STALLED, across_ports, coupled, dipoles, motor_ports, turn
+from troubleshoot.solve.turning import Port as MotorPort
+
+_VAGUE_V = 1e-9
+"""From here on the DC volts are refined; a thousandth of what the oracle asks for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,25 +43,58 @@ class Solved:
     """(3 a motor, networks) amperes."""
 
 
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """What currents pass in one net on their way to earth."""
+
+    whole: Way
+    ac: Way
+    """From the AC sources."""
+    dc: Way
+    """From the DC sources and the outputs of rectifiers."""
+    rectified: Way
+    """From the DC terminals of rectifiers."""
+
+
+def ways_of(net: Net) -> Ways:
+    """The ways of a net; kept on it."""
+    found = net.scratch.get("ways")
+    if found is None:
+        made, plan = layout(net), net.plan
+        ac, dc = ([n for k in some for n in _ends(net, k)] for some in (made.ac_sources, made.dc_sources))
+        rectified = plan.way(node for port in ports_of(net) for node in port.dc)
+        found = net.scratch["ways"] = Ways(plan.whole(), plan.way(ac), plan.way(dc), rectified)
+    assert isinstance(found, Ways)
+    return found
+
+
+def _ends(net: Net, element: int) -> tuple[int, int]:
+    return net.elements[element].a, net.elements[element].b
+
+
 def solve(net: Net, columns: Columns) -> Solved:
     """Solve every column. Fills in what rectifiers take and give. Raises nothing."""
-    extra = columns.to_earth()
+    extra, ports, ways = columns.to_earth(), ports_of(net), ways_of(net)
     direct = eliminate(net.plan, columns.dc_s, extra)
-    ports = ports_of(net)
     if ports:
         _load(net, columns, ports, direct)
     ac_v, slips, cores = _alternating(net, columns, extra)
     if ports:
         _feed(net, columns, ports, ac_v)
-    dc_v = np.real(direct.volts(columns.dc_a[:, None])[:, 0]).astype(np.float64)
-    dc_v += _correction(net, columns, direct, dc_v, extra)
+    supplied = direct.on(ways.dc)
+    carried = supplied.carried(columns.dc_a[:, None].copy())
+    dc_v = np.asarray(direct.on(ways.whole).volts(carried)[:, 0], np.float64)
+    vague = np.flatnonzero(supplied.rounding(carried) > _VAGUE_V)
+    if vague.size:
+        dc_v[:, vague] += _correction(net, columns.some(vague), direct, vague, dc_v[:, vague], extra)
     return Solved(ac_v, dc_v, slips, cores, *_watched(net, columns, ac_v, dc_v))
 
 
 def _load(net: Net, columns: Columns, ports: tuple[Port, ...], direct: Eliminated) -> None:
     """Put on the AC side of every rectifier the conductance that takes the power drawn on its DC side."""
     nodes = np.array([node for port in ports for node in port.dc], dtype=np.intp)
-    z = np.real(direct.volts(units(net, nodes, columns.dc_s))[nodes])
+    on = direct.on(ways_of(net).rectified)
+    z = np.asarray(on.volts(on.carried(units(net, nodes, columns.dc_s)))[nodes], np.float64)
     place = {k: row for row, (k, _) in enumerate(layout(net).converters)}
     parts = dict(layout(net).converters)
     for p, port in enumerate(ports):
@@ -99,33 +137,61 @@ def _alternating(
     net: Net, columns: Columns, extra: Floats | None
 ) -> tuple[Complexes, Floats, tuple[Cores | None, ...]]:
     """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
-    eliminated = eliminate(net.plan, columns.ac_s, extra)
-    volts = np.asarray(eliminated.volts(columns.ac_a[:, None])[:, 0], np.complex128)
-    count = volts.shape[1]
+    ways, eliminated = ways_of(net), eliminate(net.plan, columns.ac_s, extra)
+    carried = eliminated.on(ways.ac).carried(columns.ac_a[:, None].copy())
+    count = carried.shape[2]
     slips = np.full((len(net.motors), count), STALLED)
     cores: list[Cores | None] = [None] * count
+    for wound in _wound(net, columns):
+        numbers = np.array(wound.motors, dtype=np.intp)
+        near = eliminated.on(wound.way, wound.networks)
+        # What the rest of the network drives through the cores, and what it opposes to a current out of them.
+        driven = near.volts(carried[:, :, wound.networks])
+        own = near.carried(np.repeat(wound.dipoles[:, :, None], wound.networks.size, 2))
+        done = turn(
+            net, wound.ports, columns.turns[numbers[:, None], wound.networks],
+            across_ports(wound.ports, driven)[:, 0], across_ports(wound.ports, near.volts(own)),
+        )  # fmt: skip
+        carried[:, 0, wound.networks] += (own * done.injected).sum(axis=1)
+        slips[numbers[:, None], wound.networks] = done.slips
+        for k, siemens in zip(wound.networks.tolist(), done.siemens, strict=True):
+            cores[k] = Cores(wound.motors, siemens)
+    return eliminated.on(ways.whole).volts(carried)[:, 0], slips, tuple(cores)
+
+
+@dataclass(frozen=True, slots=True)
+class _Wound:
+    """Networks in which the same motors are more than plain branches."""
+
+    motors: tuple[int, ...]
+    ports: tuple[MotorPort, ...]
+    dipoles: Complexes
+    way: Way
+    networks: Indices
+
+
+def _wound(net: Net, columns: Columns) -> Iterator[_Wound]:
     alike: dict[tuple[int, ...], list[int]] = {}
     for k, ways in enumerate(columns.turns.T.tolist()):
         numbers = coupled(net, ways)
         if numbers:
             alike.setdefault(numbers, []).append(k)
-    for numbers, several in alike.items():
-        ports, wound = [motor_ports(net)[m] for m in numbers], np.array(several, dtype=np.intp)
-        own = np.repeat(dipoles(net, ports)[:, :, None], wound.size, 2)
-        response = np.asarray(eliminated.some(wound).volts(own), np.complex128)
-        done = turn(
-            net, ports, columns.turns[np.array(numbers)[:, None], wound], across_ports(ports, volts[:, wound]),
-            across_ports(ports, response),
-        )  # fmt: skip
-        volts[:, wound] += (response * done.injected[None]).sum(axis=1)
-        slips[np.array(numbers)[:, None], wound] = done.slips
-        for k, siemens in zip(several, done.siemens, strict=True):
-            cores[k] = Cores(numbers, siemens)
-    return volts, slips, tuple(cores)
+    kept = net.scratch.setdefault("ways of motors", {})
+    assert isinstance(kept, dict)
+    for numbers, networks in alike.items():
+        if numbers not in kept:
+            ports = tuple(motor_ports(net)[m] for m in numbers)
+            way = net.plan.way(node for port in ports for ends in port.ends for node in ends)
+            kept[numbers] = (ports, dipoles(net, ports), way)
+        yield _Wound(numbers, *kept[numbers], np.array(networks, dtype=np.intp))
 
 
-def _correction(net: Net, columns: Columns, direct: Eliminated, volts: Floats, extra: Floats | None) -> Floats:
+def _correction(
+    net: Net, columns: Columns, direct: Eliminated, which: Indices, volts: Floats, extra: Floats | None
+) -> Floats:
     """One step of refinement of the DC volts: what the currents that are left over at the nodes still move.
+
+    which: the networks of `direct` that `columns` and `volts` are of.
 
     A floating 24 V supply is a pair of 1200 A injections that must cancel to the last digit over an island held by
     nanosiemens; they leave microvolts. Taken branch by branch, each current is added at one end exactly as it is taken
@@ -139,16 +205,17 @@ def _correction(net: Net, columns: Columns, direct: Eliminated, volts: Floats, e
     across[list(layout(net).dc_sources)] -= columns.dc_emf
     amps = columns.dc_s * across
     left = -LEAK_S * padded
-    into, out = _ends(net)
+    into, out = _sums(net)
     out.add(left, -amps)
     into.add(left, amps)
     left = left[:-1]
     if extra is not None:
-        left -= extra * volts
-    return np.real(direct.volts(left[:, None])[:, 0]).astype(np.float64)
+        left -= extra[:, which] * volts
+    passage = direct.on(ways_of(net).whole, which)
+    return np.asarray(passage.volts(passage.carried(left[:, None]))[:, 0], np.float64)
 
 
-def _ends(net: Net) -> tuple[Sums, Sums]:
+def _sums(net: Net) -> tuple[Sums, Sums]:
     """From elements to the nodes at their ends b and a; earth is the node after the last."""
     found = net.scratch.get("ends")
     if found is None:

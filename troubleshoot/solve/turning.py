@@ -15,6 +15,7 @@ import cmath
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -89,9 +90,10 @@ def dipoles(net: Net, ports: Sequence[Port]) -> Complexes:
 
 def across_ports(ports: Sequence[Port], volts: npt.NDArray[np.inexact]) -> Complexes:
     """Volts across the cores, from volts of the nodes along the first axis."""
-    padded = np.concatenate([volts, np.zeros((1, *volts.shape[1:]))])  # EARTH is -1, the last row
     ends = np.array([end for port in ports for end in port.ends], dtype=np.intp).reshape(-1, 2)
-    return np.asarray(padded[ends[:, 0]] - padded[ends[:, 1]], np.complex128)
+    begin, end = (np.asarray(volts[nodes], np.complex128) for nodes in ends.T)  # not views
+    begin[ends[:, 0] == EARTH], end[ends[:, 1] == EARTH] = 0, 0
+    return begin - end
 
 
 def _core_siemens(net: Net, port: Port, turns: int) -> complex:
@@ -149,8 +151,10 @@ def turn(net: Net, ports: Sequence[Port], turns: npt.NDArray[np.intp], volts: Co
             running = np.flatnonzero(turns[m] != 0)
             if not running.size:
                 continue
-            others = _siemens(net, ports, turns[:, running], slips[:, running], without=m)
-            system = _solved(z[running], others, np.concatenate([open_volts[running], z[running]], axis=2))
+            system = np.concatenate([open_volts[running], z[running]], axis=2)
+            if len(ports) > 1:
+                others = _siemens(net, ports, turns[:, running], slips[:, running], without=m)
+                system = _solved(z[running], others, system)
             rows = slice(3 * m, 3 * m + 3)
             slips[m, running] = _slip(
                 port,
@@ -190,26 +194,58 @@ def _solved(z: Complexes, siemens: Complexes, right: Complexes) -> Complexes:
     return np.asarray(np.linalg.solve(np.eye(z.shape[1]) + z @ siemens, right), np.complex128)
 
 
+@dataclass(frozen=True, slots=True)
+class _Meets:
+    """What the sequences along the way of turning and against it meet at some slips."""
+
+    along: Complexes
+    """Ohms."""
+    against: Complexes
+    drives: Floats
+    """Watts of air gap of one ampere along the way."""
+    brakes: Floats
+
+
+def _meets(cage: Cage, slip: Floats) -> _Meets:
+    return _Meets(
+        _behind(cage, slip), _behind(cage, 2 - slip), cage.air_gap_watts(1.0, slip), cage.air_gap_watts(1.0, 2 - slip)
+    )
+
+
+@lru_cache(maxsize=64)
+def _everywhere(cage: Cage) -> _Meets:
+    return _meets(cage, _SLIPS)
+
+
 def _slip(port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes) -> Floats:
     """(networks,) slip at which one motor carries its load, STALLED where there is none.
 
     volts: (networks, 3) across its cores as plain branches; ohms: (networks, 3, 3) that the rest shows there.
     """
-    v0 = (_INTO @ volts[:, :, None])[:, None]
-    z = (_INTO @ ohms @ SEQUENCES)[:, None]
-    ways = turns.astype(np.float64)[:, None]
+    cage = port.motor.cage
+    rows, order = np.arange(len(turns))[:, None], np.where(turns[:, None] < 0, (0, 2, 1), (0, 1, 2))
+    v = (_INTO @ volts[:, :, None])[:, :, 0][rows, order]
+    z = (_INTO @ ohms @ SEQUENCES)[rows[:, :, None], order[:, :, None], order[:, None]]
+    # Sequence zero meets the same at any slip: what it takes away from the other two, once.
+    over = (1 / (1j * cage.x1) if port.motor.closed else plain) - plain
+    share = z[:, 1:, 0] * (over / (1 + z[:, 0, 0] * over))[:, None]
+    v = v[:, 1:] - share * v[:, :1]
+    z = z[:, 1:, 1:] - share[:, :, None] * z[:, :1, 1:]
+    v1, v2, z11, z12, z21, z22 = (part[:, None] for part in (v[:, 0], v[:, 1], *z.reshape(-1, 4).T))
+
+    def over_load(meets: _Meets) -> Floats:
+        """Watts of air gap over what the load takes."""
+        y1, y2 = 1 / meets.along - plain, 1 / meets.against - plain
+        a, b, c, d = 1 + z11 * y1, z12 * y2, z21 * y1, 1 + z22 * y2
+        det = a * d - b * c
+        drives = meets.drives * np.abs((v1 * d - b * v2) / (det * meets.along)) ** 2
+        brakes = meets.brakes * np.abs((a * v2 - c * v1) / (det * meets.against)) ** 2
+        return np.asarray(drives - brakes - port.motor.load_watts, np.float64)
 
     def spare(slip: Floats) -> Floats:
-        """Watts of air gap over what the load takes; slip: (networks, several)."""
-        over = np.moveaxis(_over_branch(port, plain, ways, slip), 0, 2)
-        v = np.linalg.solve(np.eye(3) + z * over[:, :, None, :], v0)[..., 0]
-        amps = v * (over + plain)
-        with_field = np.where(ways < 0, amps[..., 2], amps[..., 1])
-        against = np.where(ways < 0, amps[..., 1], amps[..., 2])
-        net_watts = port.motor.cage.torque_watts(with_field, against, slip)
-        return np.asarray(net_watts - port.motor.load_watts, np.float64)
+        return over_load(_meets(cage, slip))
 
-    seen = spare(np.broadcast_to(_SLIPS, (len(turns), _SLIPS.size)))
+    seen = over_load(_everywhere(cage))
     carries = (seen >= 0).any(axis=1)
     first = np.argmax(seen >= 0, axis=1)
     before = np.maximum(first - 1, 0)
