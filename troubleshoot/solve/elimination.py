@@ -95,6 +95,11 @@ class Way:
 
     legs: tuple[_Leg, ...]
 
+    @property
+    def nodes(self) -> Indices:
+        """Every node on it."""
+        return np.concatenate([leg.nodes for leg in self.legs]) if self.legs else np.zeros(0, dtype=np.intp)
+
 
 @dataclass(frozen=True, slots=True)
 class Plan:

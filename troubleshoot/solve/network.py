@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import weakref
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -20,11 +22,11 @@ from troubleshoot.solve.elimination import EARTH, Array, node_voltages
 from troubleshoot.solve.solving import Cores, Solved, solve, units
 from troubleshoot.solve.turning import across_ports, dipoles, motor_ports
 
-MOST_HELD_BYTES = 48_000_000
-"""Of what `glimpses` keeps."""
+MOST_HELD_BYTES = 60_000_000
+"""Of the volts that `glimpses` keeps, and as much again of what a settle looks at."""
 _MOST_AMPS = 256
-_GLIMPSE_BYTES = 1500
-"""Of one, beside the volts of every node."""
+_GLIMPSE_BYTES = 900
+"""Of one, beside its numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,13 @@ def _known(net: Net) -> weakref.WeakValueDictionary[Key, Network]:
     return found
 
 
+@dataclass(slots=True)
+class _Batch:
+    """What was solved together, as long as there is room for it."""
+
+    solved: Solved | None
+
+
 @dataclass(frozen=True, slots=True)
 class Glimpse:
     """What a settle looks at in one network: cheaper than a `Network`, which stands for good."""
@@ -144,34 +153,75 @@ class Glimpse:
     """In the order of `solving.Watch`."""
     windings: Complexes
     slips: Floats
-    solved: Solved
-    """What was solved together with it."""
+    batch: _Batch
     column: int
+
+
+@dataclass(slots=True)
+class _Held:
+    """Glimpses by what makes a network, and the volts of every node of those that were solved last."""
+
+    seen: dict[Key, Glimpse] = field(default_factory=dict)
+    batches: deque[_Batch] = field(default_factory=deque)
+    networks: int = 0
+    """In those batches."""
+
+    def hold(self, net: Net, solved: Solved) -> _Batch:
+        """Keep the volts of some networks, and let go of older ones that there is no room for."""
+        batch = _Batch(solved)
+        self.batches.append(batch)
+        self.networks += solved.dc_v.shape[1]
+        while len(self.batches) > 1 and self.networks * 24 * len(net.nodes) > MOST_HELD_BYTES:
+            old = self.batches.popleft()
+            assert old.solved is not None
+            self.networks -= old.solved.dc_v.shape[1]
+            old.solved = None
+        return batch
+
+    def make_room(self, net: Net) -> None:
+        """Let go of older glimpses when they themselves take too much."""
+        each = _GLIMPSE_BYTES + 2 * layout(net).relevant.size
+        each += sum(row.nbytes for g in islice(self.seen.values(), 1) for row in (g.watched, g.windings, g.slips))
+        if len(self.seen) * each > MOST_HELD_BYTES:
+            # The older half: what was seen last is most likely to come again.
+            self.seen = dict(islice(self.seen.items(), len(self.seen) // 2, None))
 
 
 def glimpses(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Glimpse]:
     """The networks of many states, solved, each distinct one once. Arguments as of `keys_of`.
 
     They are kept until `forget`, as far as they take no more than MOST_HELD_BYTES: many states come again, in another
-    round or after another act.
+    round or after another act. The volts of all nodes are kept of the last ones only.
     """
+    return [glimpse for glimpse, _ in _looked_at(net, codes, edits, whole=False)]
+
+
+def _looked_at(
+    net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]], *, whole: bool
+) -> list[tuple[Glimpse, Solved | None]]:
+    """`glimpses`, each with what was solved with it. whole: that has to be there."""
     keys = keys_of(net, codes, edits)
-    held = net.scratch.setdefault("glimpses", {})
-    assert isinstance(held, dict)
-    if len(held) * (_GLIMPSE_BYTES + 24 * len(net.nodes)) > MOST_HELD_BYTES:
-        held.clear()
+    held = net.scratch.setdefault("glimpses", _Held())
+    assert isinstance(held, _Held)
+    held.make_room(net)
+    found: dict[Key, tuple[Glimpse, Solved | None]] = {}
     missing: dict[Key, int] = {}
     for k, key in enumerate(keys):
-        if key not in held:
+        old = held.seen.get(key)
+        if old is None or (whole and old.batch.solved is None):
             missing.setdefault(key, k)
+        else:
+            found[key] = (old, old.batch.solved)
     places = list(missing.values())
     for start in range(0, len(places), _chunk(net)):
         part = places[start : start + _chunk(net)]
         solved = solve(net, build(net, codes[part], [edits[k] for k in part]))
+        batch = held.hold(net, solved)
         rows = zip(part, solved.watched.T.copy(), solved.windings.T.copy(), solved.slips.T.copy(), strict=True)
         for column, (k, watched, windings, slips) in enumerate(rows):
-            held[keys[k]] = Glimpse(watched, windings, slips, solved, column)
-    return [held[key] for key in keys]
+            glimpse = held.seen[keys[k]] = Glimpse(watched, windings, slips, batch, column)
+            found[keys[k]] = (glimpse, solved)
+    return [found[key] for key in keys]
 
 
 def forget(net: Net) -> None:
@@ -195,7 +245,7 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> li
         states, laid = codes[part], [edits[k] for k in part]
         columns = build(net, states, laid)
         # What a rectifier takes and gives is not in a glimpse.
-        solved = solve(net, columns) if ports_of(net) else _as_seen(glimpses(net, states, laid))
+        solved = solve(net, columns) if ports_of(net) else _as_seen(_looked_at(net, states, laid, whole=True))
         for column, k in enumerate(part):
             network = found[keys[k]]
             if network is None:
@@ -204,15 +254,16 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> li
     return [network for key in keys if (network := found[key]) is not None]
 
 
-def _as_seen(seen: Sequence[Glimpse]) -> Solved:
+def _as_seen(seen: Sequence[tuple[Glimpse, Solved | None]]) -> Solved:
     """What was solved of some networks, wherever it stands, side by side."""
+    whole = [(solved, glimpse.column) for glimpse, solved in seen if solved is not None]
     return Solved(
-        np.stack([g.solved.ac_v[:, g.column] for g in seen], axis=1),
-        np.stack([g.solved.dc_v[:, g.column] for g in seen], axis=1),
-        np.stack([g.slips for g in seen], axis=1),
-        tuple(g.solved.cores[g.column] for g in seen),
-        np.stack([g.watched for g in seen], axis=1),
-        np.stack([g.windings for g in seen], axis=1),
+        np.stack([solved.ac_v[:, k] for solved, k in whole], axis=1),
+        np.stack([solved.dc_v[:, k] for solved, k in whole], axis=1),
+        np.stack([g.slips for g, _ in seen], axis=1),
+        tuple(solved.cores[k] for solved, k in whole),
+        np.stack([g.watched for g, _ in seen], axis=1),
+        np.stack([g.windings for g, _ in seen], axis=1),
     )
 
 

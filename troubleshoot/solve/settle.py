@@ -154,16 +154,13 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
     keys = dict.fromkeys(key for history in histories for key in history)
     settled = _settled(net, keys)
     runs = {id(run): run for key in keys for run in settled[key]}
-    networks = dict(zip(runs, _networks(net, [(run.codes, run.laid) for run in runs.values()]), strict=True))
-    moments = {
-        number: tuple(
-            Moment(book_of(net).state(codes), network)
-            for codes, network in zip(
-                run.moments, _networks(net, [(codes, run.laid) for codes in run.moments]), strict=True
-            )
-        )
-        for number, run in runs.items()
-    }
+    stands = [(codes, run.laid) for run in runs.values() for codes in (run.codes, *run.moments)]
+    solved = iter(_networks(net, stands))
+    networks: dict[int, Network] = {}
+    moments: dict[int, tuple[Moment, ...]] = {}
+    for number, run in runs.items():
+        networks[number] = next(solved)
+        moments[number] = tuple(Moment(book_of(net).state(codes), next(solved)) for codes in run.moments)
     forget(net)
     return [
         _outcomes(net, [

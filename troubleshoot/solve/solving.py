@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -142,20 +142,19 @@ def _alternating(
     count = carried.shape[2]
     slips = np.full((len(net.motors), count), STALLED)
     cores: list[Cores | None] = [None] * count
-    for wound in _wound(net, columns):
-        numbers = np.array(wound.motors, dtype=np.intp)
-        near = eliminated.on(wound.way, wound.networks)
-        # What the rest of the network drives through the cores, and what it opposes to a current out of them.
-        driven = near.volts(carried[:, :, wound.networks])
-        own = near.carried(np.repeat(wound.dipoles[:, :, None], wound.networks.size, 2))
+    for several in _alike(_Coupled.of(wound, eliminated, carried, columns) for wound in _wound(net, columns)):
         done = turn(
-            net, wound.ports, columns.turns[numbers[:, None], wound.networks],
-            across_ports(wound.ports, driven)[:, 0], across_ports(wound.ports, near.volts(own)),
+            net, several[0].wound.ports, np.concatenate([c.turns for c in several], axis=1),
+            np.concatenate([c.driven for c in several], axis=1), np.concatenate([c.ohms for c in several], axis=2),
         )  # fmt: skip
-        carried[:, 0, wound.networks] += (own * done.injected).sum(axis=1)
-        slips[numbers[:, None], wound.networks] = done.slips
-        for k, siemens in zip(wound.networks.tolist(), done.siemens, strict=True):
-            cores[k] = Cores(wound.motors, siemens)
+        start = 0
+        for one in several:
+            networks, rows = one.wound.networks, one.wound.way.nodes
+            part = slice(start, start := start + networks.size)
+            carried[rows[:, None], 0, networks] += (one.own[rows] * done.injected[:, part]).sum(axis=1)
+            slips[np.array(one.wound.motors)[:, None], networks] = done.slips[:, part]
+            for k, siemens in zip(networks.tolist(), done.siemens[part], strict=True):
+                cores[k] = Cores(one.wound.motors, siemens)
     return eliminated.on(ways.whole).volts(carried)[:, 0], slips, tuple(cores)
 
 
@@ -184,6 +183,37 @@ def _wound(net: Net, columns: Columns) -> Iterator[_Wound]:
             way = net.plan.way(node for port in ports for ends in port.ends for node in ends)
             kept[numbers] = (ports, dipoles(net, ports), way)
         yield _Wound(numbers, *kept[numbers], np.array(networks, dtype=np.intp))
+
+
+@dataclass(frozen=True, slots=True)
+class _Coupled:
+    """What the cores of those motors meet in the rest of the network."""
+
+    wound: _Wound
+    turns: Indices
+    driven: Complexes
+    """(ports, networks) volts that the rest drives through them."""
+    ohms: Complexes
+    """(ports, ports, networks) that it opposes to a current out of them."""
+    own: Complexes
+    """(nodes, ports, networks) what one ampere out of each carries to the nodes."""
+
+    @classmethod
+    def of(cls, wound: _Wound, eliminated: Eliminated, carried: Complexes, columns: Columns) -> _Coupled:
+        near = eliminated.on(wound.way, wound.networks)
+        own = near.carried(np.repeat(wound.dipoles[:, :, None], wound.networks.size, 2))
+        driven = across_ports(wound.ports, near.volts(carried[:, :, wound.networks]))[:, 0]
+        turns = columns.turns[np.array(wound.motors)[:, None], wound.networks]
+        return cls(wound, turns, driven, across_ports(wound.ports, near.volts(own)), own)
+
+
+def _alike(coupled: Iterable[_Coupled]) -> Iterable[list[_Coupled]]:
+    """Together what has motors of the same make."""
+    out: dict[object, list[_Coupled]] = {}
+    for one in coupled:
+        make = tuple((m.cage, m.load_watts, m.closed) for m in (port.motor for port in one.wound.ports))
+        out.setdefault(make, []).append(one)
+    return out.values()
 
 
 def _correction(
