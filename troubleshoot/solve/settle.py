@@ -9,6 +9,7 @@ through its own break contact) is an answer too. Time is virtual.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -127,6 +128,8 @@ class _Run:
     """What it looked like when it was first seen to go in circles."""
     moments: tuple[Codes, ...] = ()
     """States it goes through from there until it comes round again."""
+    ended: bool = False
+    """It has come to rest, or to a circle that it never leaves."""
     brief: bool = False
     """The act that is going on lasts as long as it says and no longer: a wait follows it, or it is one that an act follows."""
 
@@ -136,7 +139,7 @@ class _Run:
             self.case, self.edits, self.codes.copy(), self.memory, self.weight * share, self.fixed, self.low, self.high,
             self.since.copy(), self.not_by.copy(), self.laid, self.scanner, dict(self.hands), self.now_ms, self.until_ms,
             self.jumps, dict(self.heat), set(self.visited), self.rounds, self.settled, self.came_round, self.moments,
-            self.brief,
+            self.ended, self.brief,
         )  # fmt: skip
 
 
@@ -203,41 +206,79 @@ def _timed(acts: tuple[Act, ...]) -> tuple[tuple[Act, bool], ...]:
 
 
 def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
-    """Where every line of development stands after its acts; each beginning of a history is settled once and kept."""
+    """Where every line of development stands after its acts; each beginning of a history is settled once and kept.
+
+    What is settled lets what goes on from it begin: all that has to be settled goes side by side, however far it is.
+    """
     kept = net.scratch.setdefault("settled", {})
     assert isinstance(kept, dict)
-    missing = [key for key in keys if key not in kept]
-    if not missing:
-        return kept
-    _settled(net, dict.fromkeys((edits, hold, acts[:-1]) for edits, hold, acts in missing if acts))
-    runs: list[_Run] = []
-    for case, key in enumerate(missing):
-        edits, hold, acts = key
-        if not acts:
-            runs.append(_start(net, case, edits, hold))
-            continue
-        for earlier in kept[(edits, hold, acts[:-1])]:
-            run = earlier.clone(1.0)
-            run.case, run.rounds, run.jumps = case, 0, 0
-            run.settled, run.came_round, run.moments = True, None, ()
-            run.now_ms = max(run.now_ms, run.until_ms)  # what never came to rest has waited too
-            act, run.brief = acts[-1]
-            _apply(net, run, act)
-            runs.append(run)
-    finished: list[list[_Run]] = [[] for _ in missing]
+    missing: dict[_Key, int] = {}
+    for key in keys:
+        while key not in kept and key not in missing:
+            missing[key] = len(missing)
+            if key[2]:
+                key = _before(key)
+    waiting: dict[_Key, list[_Key]] = {}
+    for key in missing:
+        if key[2] and _before(key) not in kept:
+            waiting.setdefault(_before(key), []).append(key)
+    runs = [run for key, case in missing.items() for run in _begun(net, kept, key, case)]
+    names, finished = list(missing), [list[_Run]() for _ in missing]
+    alive = Counter(run.case for run in runs)
+    table, rows = None, [_NEW] * len(runs)
     while runs:
-        alive: dict[int, list[_Run]] = {}
-        for run, onward in zip(runs, _round(net, runs), strict=True):
-            if onward is None:
+        table = _beside(net, runs, table, rows)
+        going, rows, over = list[_Run](), list[int](), list[int]()
+        for k, (run, onward) in enumerate(zip(runs, _round(net, runs, table), strict=True)):
+            if onward is _STAYS:
+                going.append(run)
+                rows.append(k)
+                continue
+            going += onward
+            rows += [_NEW] * len(onward)
+            alive[run.case] += len(onward) - 1
+            if not onward and run.ended:
                 finished[run.case].append(run)
-            else:
-                alive.setdefault(run.case, []).extend(onward)
-        runs = [run for group in alive.values() for run in _heaviest(group)]
-    for key, group in zip(missing, finished, strict=True):
-        for run in group:
-            run.visited, run.codes, run.since = set(), run.codes.copy(), run.since.copy()
-        kept[key] = tuple(group)
+            if not alive[run.case]:
+                over.append(run.case)
+        for case in over:
+            _close(kept, names[case], finished[case])
+            for key in waiting.pop(names[case], ()):
+                begun = _begun(net, kept, key, missing[key])
+                alive[missing[key]] = len(begun)
+                going += begun
+                rows += [_NEW] * len(begun)
+        runs, rows = _heaviest(going, rows, alive)
     return kept
+
+
+def _before(key: _Key) -> _Key:
+    edits, hold, acts = key
+    return edits, hold, acts[:-1]
+
+
+def _close(kept: dict[_Key, tuple[_Run, ...]], key: _Key, runs: list[_Run]) -> None:
+    """Keep what has come to an end, without what holds on to the table that it stood in."""
+    for run in runs:
+        run.visited, run.codes, run.since = set(), run.codes.copy(), run.since.copy()
+    kept[key] = tuple(runs)
+
+
+def _begun(net: Net, kept: Mapping[_Key, tuple[_Run, ...]], key: _Key, case: int) -> list[_Run]:
+    """The runs that begin what a key stands for; none where what goes before is not settled yet."""
+    edits, hold, acts = key
+    if not acts:
+        return [_start(net, case, edits, hold)]
+    runs = []
+    for earlier in kept.get(_before(key), ()):
+        run = earlier.clone(1.0)
+        run.case, run.rounds, run.jumps = case, 0, 0
+        run.settled, run.came_round, run.moments, run.ended = True, None, (), False
+        run.now_ms = max(run.now_ms, run.until_ms)  # what never came to rest has waited too
+        act, run.brief = acts[-1]
+        _apply(net, run, act)
+        runs.append(run)
+    return runs
 
 
 def _start(net: Net, case: int, edits: tuple[Edit, ...], hold: frozenset[tuple[str, str]]) -> _Run:
@@ -267,10 +308,15 @@ def _stuck(edits: Sequence[Edit]) -> dict[str, str]:
     return {e.slot: str(e.value) for e in edits if e.does == "stuck"}
 
 
-def _heaviest(group: list[_Run]) -> list[_Run]:
-    if len(group) <= _MOST_RUNS:
-        return group
-    return sorted(group, key=lambda run: -run.weight)[:_MOST_RUNS]
+def _heaviest(runs: list[_Run], rows: list[int], alive: Counter[int]) -> tuple[list[_Run], list[int]]:
+    """The runs that go on, with their rows: of one case not more than `_MOST_RUNS`, the heaviest."""
+    for case in [case for case, count in alive.items() if count > _MOST_RUNS]:
+        mine = [k for k, run in enumerate(runs) if run.case == case]
+        gone = set(sorted(mine, key=lambda k: -runs[k].weight)[_MOST_RUNS:])
+        alive[case] = _MOST_RUNS
+        rows = [row for k, row in enumerate(rows) if k not in gone]
+        runs = [run for k, run in enumerate(runs) if k not in gone]
+    return runs, rows
 
 
 def _outcomes(net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
@@ -289,13 +335,13 @@ def _outcomes(net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ..
     return tuple(out)
 
 
-def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
+def _round(net: Net, runs: Sequence[_Run], group: Group) -> list[list[_Run]]:
     """One round: let everything react once to the present voltages; split where a band leaves it open.
 
-    Returns, for each run, the runs that go on, or None where it has come to rest (or was found to go on for ever).
+    Returns, for each run, the runs that go on in its place, or `_STAYS` where it goes on itself. None do where it has come to
+    rest or was found to go on for ever: it is `ended` then. A run that does not stay has its own codes.
     """
     rules, scans = rules_of(net), scans_of(net)
-    group = _beside(net, runs)
     done = react(rules, group)
     changed, blown = done.changed, done.blown
     free = np.flatnonzero(~done.done)
@@ -311,41 +357,68 @@ def _round(net: Net, runs: Sequence[_Run]) -> list[list[_Run] | None]:
         run.memory = memory
     last = blow(rules, group, ~changed & ~done.done, 1.0)
     changed, blown = changed | last, blown | last
+    for k in np.flatnonzero(blown).tolist():
+        runs[k].visited = set()
     content, width = group.codes.tobytes(), group.codes.shape[1] * group.codes.itemsize
-    out: list[list[_Run] | None] = []
+    out: list[list[_Run]] = [_STAYS] * len(runs)
     resting: list[int] = []
-    for k, (run, moves, melts) in enumerate(zip(runs, changed.tolist(), blown.tolist(), strict=True)):
+    for k, (run, moves) in enumerate(zip(runs, changed.tolist(), strict=True)):
         run.rounds += 1
+        if moves and k not in done.splits:
+            signature = (content[k * width : (k + 1) * width], run.memory.number)
+            if run.came_round is None and run.rounds <= _MOST_ROUNDS - _MOST_MOMENTS and signature not in run.visited:
+                run.visited.add(signature)
+                continue
         run.codes, run.since = group.codes[k], group.since[k]
-        if melts:
-            run.visited = set()
         if k in done.splits:
-            out.append(_both_ways(run, done.splits[k]))
-        elif moves:
-            out.append(None if _circles(run, content[k * width : (k + 1) * width]) else [run])
-        else:
+            out[k] = _both_ways(run, done.splits[k])
+        elif not moves:
             resting.append(k)
-            out.append(None)
+        elif _circles(run, signature):
+            run.ended = True
+            out[k] = []
     for k, onward in zip(resting, _time_passes(net, [runs[k] for k in resting]), strict=True):
-        out[k] = onward
+        out[k] = onward or []
+        runs[k].ended = onward is None
     return out
 
 
-def _beside(net: Net, runs: Sequence[_Run]) -> Group:
-    """Many runs side by side, at the volts of their networks."""
-    codes = _stacked([run.codes for run in runs])
+_STAYS: list[_Run] = []
+"""What stands for a run that goes on as it is, in its row of the table."""
+_NEW = -1
+"""Row of a run that was not in the table of the round before."""
+
+
+def _beside(net: Net, runs: Sequence[_Run], before: Group | None, rows: Sequence[int]) -> Group:
+    """Many runs side by side, at the volts of their networks.
+
+    before, rows: the table of the round before, and of each run its row there.
+    """
+    new = [k for k, row in enumerate(rows) if row == _NEW]
+    if before is None or len(new) == len(runs):
+        table = [
+            _stacked([run.codes for run in runs]), _stacked([run.fixed for run in runs]),
+            _stacked([run.low for run in runs]), _stacked([run.high for run in runs]),
+            _stacked([run.since for run in runs]),
+        ]  # fmt: skip
+    else:
+        table = [part[rows] for part in (before.codes, before.fixed, before.low, before.high, before.since)]
+        if new:
+            fresh = [runs[k] for k in new]
+            table[0][new] = _stacked([run.codes for run in fresh])
+            table[1][new] = _stacked([run.fixed for run in fresh])
+            table[2][new] = _stacked([run.low for run in fresh])
+            table[3][new] = _stacked([run.high for run in fresh])
+            table[4][new] = _stacked([run.since for run in fresh])
+    codes, fixed, low, high, since = table
     seen = glimpses(net, codes, [run.laid for run in runs])
     return Group(
-        codes,
-        _stacked([run.fixed for run in runs]),
-        _stacked([run.low for run in runs]),
-        _stacked([run.high for run in runs]),
-        _stacked([run.since for run in runs]),
+        codes, fixed, low, high, since,
         np.array([run.now_ms for run in runs], dtype=np.int64),
         _stacked([glimpse.watched for glimpse in seen]),
         _stacked([glimpse.windings for glimpse in seen]),
         _stacked([glimpse.slips for glimpse in seen]),
-    )
+    )  # fmt: skip
 
 
 def _stacked(rows: Sequence[npt.NDArray[_Number]]) -> npt.NDArray[_Number]:
@@ -455,13 +528,12 @@ def _warm(net: Net, run: _Run, ratios: Mapping[str, tuple[float, ...]], now_ms: 
     run.now_ms = now_ms
 
 
-def _circles(run: _Run, content: bytes) -> bool:
-    """Whether a run that has just changed has gone the whole way round; gathers what it goes through on the way."""
-    signature = (content, run.memory.number)
+def _circles(run: _Run, signature: object) -> bool:
+    """Whether a run that has changed, and not to what is new, has gone the whole way round; gathers what it goes through.
+
+    signature: what it looks like now.
+    """
     if run.came_round is None:
-        if signature not in run.visited and run.rounds <= _MOST_ROUNDS - _MOST_MOMENTS:
-            run.visited.add(signature)
-            return False
         run.came_round = signature
         return False
     if signature == run.came_round or run.rounds > _MOST_ROUNDS or len(run.moments) >= _MOST_MOMENTS:
