@@ -138,7 +138,7 @@ START = Situation("rest", (Act("press", "S1"),))
 
 def _pressed(net):
     """A machine at rest whose start button is pressed: what is settled before the press is there already."""
-    for key in [key for key in net.scratch["settled"] if key[2]]:
+    for key in [key for key in net.scratch["settled"] if key[1].acts]:
         del net.scratch["settled"][key]
     return settle(net, (), START)
 

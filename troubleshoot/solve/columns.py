@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -94,6 +94,8 @@ class Layout:
     converters_on: Tests
     relevant: Indices
     """Columns of the variables that make a difference to a network."""
+    motor_of: Mapping[int, int]
+    """By the element of a motor's core, the motor's number."""
 
 
 def layout(net: Net) -> Layout:
@@ -152,6 +154,7 @@ def _layout(net: Net, book: Book) -> Layout:
         tuple(converters),
         tests(book, [(part.when,) for _, part in converters]),
         _numbers(book.column(var) for var in relevant),
+        {k: m for m, port in enumerate(motor_ports(net)) for k in port.elements},
     )  # fmt: skip
 
 
@@ -259,17 +262,17 @@ def _lay(net: Net, columns: Columns, column: int, edits: tuple[Edit, ...]) -> No
     """Change what the edits change in one column."""
     for e in edits:
         if e.does == "times":
-            columns.ac_s[net.element_index[e.slot], column] *= float(e.value)
-            columns.dc_s[net.element_index[e.slot], column] *= float(e.value)
-    changed = [(net.element_index[e.slot], float(e.value)) for e in edits if e.does == "siemens"]
-    for k, siemens in changed:
-        columns.ac_s[k, column] = columns.dc_s[k, column] = siemens
-    if changed:
-        # A core that a fault has changed is what the fault makes it, whatever the rotor does.
-        slots = {k for k, _ in changed}
-        for m, port in enumerate(motor_ports(net)):
-            if slots & set(port.elements):
-                columns.turns[m, column] = 0
+            k, factor = net.element_index[e.slot], float(e.value)
+            columns.ac_s[k, column] *= factor
+            columns.dc_s[k, column] *= factor
+    motors = layout(net).motor_of
+    for e in edits:
+        if e.does == "siemens":
+            k, siemens = net.element_index[e.slot], float(e.value)
+            columns.ac_s[k, column] = columns.dc_s[k, column] = siemens
+            if k in motors:
+                # A core that a fault has changed is what the fault makes it, whatever the rotor does.
+                columns.turns[motors[k], column] = 0
 
 
 __all__ = ["LIMITING_S", "Columns", "Layout", "build", "inject", "layout"]

@@ -108,19 +108,37 @@ def numeric(edits: Sequence[Edit]) -> tuple[Edit, ...]:
 def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Network:
     """The network for one state of every variable, with edits laid over it, not yet solved; cached by content."""
     codes = book_of(net).row(state)[None]
-    laid = numeric(edits)
+    laid = laid_of(net, numeric(edits))
     key = keys_of(net, codes, [laid])[0]
     known = _known(net)
     found = known.get(key)
-    return found if found is not None else known.setdefault(key, _unsolved(net, build(net, codes, [laid]), 0))
+    return found if found is not None else known.setdefault(key, _unsolved(net, build(net, codes, [laid.edits]), 0))
 
 
-Key = tuple[tuple[Edit, ...], bytes]
+@dataclass(frozen=True, slots=True, eq=False)
+class Laid:
+    """The `numeric` edits of some networks. One object of a net for equal ones, so that comparing them costs nothing."""
+
+    edits: tuple[Edit, ...]
+
+
+def laid_of(net: Net, edits: tuple[Edit, ...]) -> Laid:
+    """Those edits as they are laid over a net."""
+    kept = net.scratch.setdefault("laid", {})
+    assert isinstance(kept, dict)
+    found = kept.get(edits)
+    if found is None:
+        found = kept[edits] = Laid(edits)
+    assert isinstance(found, Laid)
+    return found
+
+
+Key = tuple[Laid, bytes]
 """What makes a network: edits, and the variables that a network depends on."""
 
 
-def keys_of(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Key]:
-    """What tells the networks of many states apart. codes: (networks, variables); edits: only `numeric` ones."""
+def keys_of(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Key]:
+    """What tells the networks of many states apart. codes: (networks, variables)."""
     relevant = codes[:, layout(net).relevant]
     content, width = relevant.tobytes(), relevant.shape[1] * relevant.itemsize
     return [(laid, content[k * width : (k + 1) * width]) for k, laid in enumerate(edits)]
@@ -187,7 +205,7 @@ class _Held:
             self.seen = dict(islice(self.seen.items(), len(self.seen) // 2, None))
 
 
-def glimpses(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Glimpse]:
+def glimpses(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Glimpse]:
     """The networks of many states, solved, each distinct one once. Arguments as of `keys_of`.
 
     They are kept until `forget`, as far as they take no more than MOST_HELD_BYTES: many states come again, in another
@@ -197,7 +215,7 @@ def glimpses(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[
 
 
 def _looked_at(
-    net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]], *, whole: bool
+    net: Net, codes: Codes, edits: Sequence[Laid], *, whole: bool
 ) -> list[tuple[Glimpse, Solved | None]]:
     """`glimpses`, each with what was solved with it. whole: that has to be there."""
     keys = keys_of(net, codes, edits)
@@ -215,7 +233,7 @@ def _looked_at(
     places = list(missing.values())
     for start in range(0, len(places), _chunk(net)):
         part = places[start : start + _chunk(net)]
-        solved = solve(net, build(net, codes[part], [edits[k] for k in part]))
+        solved = solve(net, build(net, codes[part], [edits[k].edits for k in part]))
         batch = held.hold(net, solved)
         rows = zip(part, solved.watched.T.copy(), solved.windings.T.copy(), solved.slips.T.copy(), strict=True)
         for column, (k, watched, windings, slips) in enumerate(rows):
@@ -229,7 +247,7 @@ def forget(net: Net) -> None:
     net.scratch.pop("glimpses", None)
 
 
-def networks_at(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> list[Network]:
+def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
     """The networks of many states, solved, to be kept by whoever asks. Arguments as of `keys_of`."""
     known = _known(net)
     keys = keys_of(net, codes, edits)
@@ -243,7 +261,7 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> li
     for start in range(0, len(places), _chunk(net)):
         part = places[start : start + _chunk(net)]
         states, laid = codes[part], [edits[k] for k in part]
-        columns = build(net, states, laid)
+        columns = build(net, states, [some.edits for some in laid])
         # What a rectifier takes and gives is not in a glimpse.
         solved = solve(net, columns) if ports_of(net) else _as_seen(_looked_at(net, states, laid, whole=True))
         for column, k in enumerate(part):

@@ -27,10 +27,12 @@ from troubleshoot.solve.compiled import Net, Scanner
 from troubleshoot.solve.delays import NEVER, Whole, in_doubt, next_due_ms
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import (
+    Laid,
     Network,
     amps_through,
     forget,
     glimpses,
+    laid_of,
     networks_at,
     numeric,
 )
@@ -108,7 +110,7 @@ class _Run:
     """(delays,) since when, in virtual milliseconds, the conditions of each have held."""
     not_by: Whole
     """(delays,) until when one without a fixed time is known not to have moved; 0 where nothing is known."""
-    laid: tuple[Edit, ...]
+    laid: Laid
     """The edits that change a network by themselves."""
     scanner: Scanner | None
     """The program as the edits leave it."""
@@ -153,7 +155,13 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
 
     Returns, per case, one to four outcomes with weights summing to 1, heaviest first. Pure but for the cache on `net`.
     """
-    histories = [_histories(net, edits, situation) for edits, situation in cases]
+    scripts: dict[int, list[_Script]] = {}
+    histories: list[list[_Key]] = []
+    for edits, situation in cases:
+        if id(situation) not in scripts:
+            scripts[id(situation)] = _scripts(net, situation)
+        faulty = _faulty(net, edits)
+        histories.append([(faulty, script) for script in scripts[id(situation)]])
     keys = dict.fromkeys(key for history in histories for key in history)
     settled = _settled(net, keys)
     runs = {id(run): run for key in keys for run in settled[key]}
@@ -174,26 +182,83 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
     ]  # fmt: skip
 
 
-def _networks(net: Net, states: Sequence[tuple[Codes, tuple[Edit, ...]]]) -> list[Network]:
+def _networks(net: Net, states: Sequence[tuple[Codes, Laid]]) -> list[Network]:
     """Solved networks that may be kept."""
     if not states:
         return []
-    codes = np.stack([codes for codes, _ in states])
-    return networks_at(net, codes, [laid for _, laid in states])
+    return networks_at(net, _stacked([codes for codes, _ in states]), [laid for _, laid in states])
 
 
-_Key = tuple[tuple[Edit, ...], frozenset[tuple[str, str]], tuple[tuple[Act, bool], ...]]
-"""Edits, positions held from the start, acts done since power-up, each with whether it is brief."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Faulty:
+    """A net with edits laid over it. One object for equal ones, so that comparing them costs nothing."""
+
+    edits: tuple[Edit, ...]
+    laid: Laid
+    """The edits that change a network by themselves."""
+    scanner: Scanner | None
+    """The program as the edits leave it."""
+    stuck: Mapping[str, str]
+    fixed: Bools
+    """(variables,) what cannot move."""
+    low: Floats
+    """(thresholds,) the band of each."""
+    high: Floats
 
 
-def _histories(net: Net, edits: tuple[Edit, ...], situation: Situation) -> list[_Key]:
+def _faulty(net: Net, edits: tuple[Edit, ...]) -> _Faulty:
+    kept = net.scratch.setdefault("faulty", {})
+    assert isinstance(kept, dict)
+    found = kept.get(edits)
+    if found is None:
+        rules, stuck = rules_of(net), {e.slot: str(e.value) for e in edits if e.does == "stuck"}
+        low, high = rules.low, rules.high
+        for e in edits:
+            if e.does == "threshold":
+                low, high = low.copy(), high.copy()
+                weak = list(rules.factored.get(e.slot, ()))
+                low[weak], high[weak] = rules.low[weak] * float(e.value), rules.high[weak] * float(e.value)
+        fixed = book_of(net).row(stuck) != ABSENT if stuck else rules.free
+        found = _Faulty(edits, laid_of(net, numeric(edits)), net.scanner_under(edits), stuck, fixed, low, high)
+        kept[edits] = found
+    assert isinstance(found, _Faulty)
+    return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Script:
+    """What is done from power-up on. One object for equal ones."""
+
+    hold: frozenset[tuple[str, str]]
+    """Positions held from the start."""
+    acts: tuple[tuple[Act, bool], ...]
+    """Each with whether it is brief."""
+    before: _Script | None
+    """The same but for the last act."""
+
+
+_Key = tuple[_Faulty, _Script]
+
+
+def _scripts(net: Net, situation: Situation) -> list[_Script]:
     start = net.circuit.roles.get("start", ())
     befores: list[tuple[Act, ...]] = [()]
     if situation.origin == "as-found" and start:
         # Nobody knows what was pressed last: the two ordinary histories, equally likely. A safety circuit is reset first.
         pressed = (*net.circuit.roles.get("reset", ()), start[0])
         befores.append(tuple(act for tag in pressed for act in (Act("press", tag), Act("release", tag))))
-    return [(edits, situation.hold, _timed(before + situation.acts)) for before in befores]
+    return [_script(net, situation.hold, _timed(before + situation.acts)) for before in befores]
+
+
+def _script(net: Net, hold: frozenset[tuple[str, str]], acts: tuple[tuple[Act, bool], ...]) -> _Script:
+    kept = net.scratch.setdefault("scripts", {})
+    assert isinstance(kept, dict)
+    found = kept.get((hold, acts))
+    if found is None:
+        before = _script(net, hold, acts[:-1]) if acts else None
+        found = kept[(hold, acts)] = _Script(hold, acts, before)
+    assert isinstance(found, _Script)
+    return found
 
 
 def _timed(acts: tuple[Act, ...]) -> tuple[tuple[Act, bool], ...]:
@@ -216,12 +281,12 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
     for key in keys:
         while key not in kept and key not in missing:
             missing[key] = len(missing)
-            if key[2]:
-                key = _before(key)
+            key = _before(key) or key
     waiting: dict[_Key, list[_Key]] = {}
     for key in missing:
-        if key[2] and _before(key) not in kept:
-            waiting.setdefault(_before(key), []).append(key)
+        before = _before(key)
+        if before is not None and before not in kept:
+            waiting.setdefault(before, []).append(key)
     runs = [run for key, case in missing.items() for run in _begun(net, kept, key, case)]
     names, finished = list(missing), [list[_Run]() for _ in missing]
     alive = Counter(run.case for run in runs)
@@ -252,9 +317,9 @@ def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
     return kept
 
 
-def _before(key: _Key) -> _Key:
-    edits, hold, acts = key
-    return edits, hold, acts[:-1]
+def _before(key: _Key) -> _Key | None:
+    faulty, script = key
+    return None if script.before is None else (faulty, script.before)
 
 
 def _close(kept: dict[_Key, tuple[_Run, ...]], key: _Key, runs: list[_Run]) -> None:
@@ -266,46 +331,32 @@ def _close(kept: dict[_Key, tuple[_Run, ...]], key: _Key, runs: list[_Run]) -> N
 
 def _begun(net: Net, kept: Mapping[_Key, tuple[_Run, ...]], key: _Key, case: int) -> list[_Run]:
     """The runs that begin what a key stands for; none where what goes before is not settled yet."""
-    edits, hold, acts = key
-    if not acts:
-        return [_start(net, case, edits, hold)]
+    faulty, script = key
+    if script.before is None:
+        return [_start(net, case, faulty, script.hold)]
     runs = []
-    for earlier in kept.get(_before(key), ()):
+    for earlier in kept.get((faulty, script.before), ()):
         run = earlier.clone(1.0)
         run.case, run.rounds, run.jumps = case, 0, 0
         run.settled, run.came_round, run.moments, run.ended = True, None, (), False
         run.now_ms = max(run.now_ms, run.until_ms)  # what never came to rest has waited too
-        act, run.brief = acts[-1]
+        act, run.brief = script.acts[-1]
         _apply(net, run, act)
         runs.append(run)
     return runs
 
 
-def _start(net: Net, case: int, edits: tuple[Edit, ...], hold: frozenset[tuple[str, str]]) -> _Run:
-    book, rules = book_of(net), rules_of(net)
-    codes = rules.initial.copy()
-    book.put(codes, {e.slot: str(e.value) for e in edits if e.does == "left"})
+def _start(net: Net, case: int, faulty: _Faulty, hold: frozenset[tuple[str, str]]) -> _Run:
+    book = book_of(net)
+    codes = rules_of(net).initial.copy()
+    book.put(codes, {e.slot: str(e.value) for e in faulty.edits if e.does == "left"})
     book.put(codes, dict(hold))
-    stuck = _stuck(edits)
-    fixed = rules.free
-    if stuck:
-        fixed = book.row(stuck) != ABSENT
-        book.put(codes, stuck)
-    low, high = rules.low, rules.high
-    for e in edits:
-        if e.does == "threshold":
-            low, high = low.copy(), high.copy()
-            weak = list(rules.factored.get(e.slot, ()))
-            low[weak], high[weak] = rules.low[weak] * float(e.value), rules.high[weak] * float(e.value)
-    scanner = net.scanner_under(edits)
-    memory = scans_of(net).begin(scanner)
+    book.put(codes, faulty.stuck)
     since = np.full(len(net.delays), NEVER, dtype=np.int64)
-    not_by = np.zeros_like(since)
-    return _Run(case, edits, codes, memory, 1.0, fixed, low, high, since, not_by, numeric(edits), scanner, dict(hold))
-
-
-def _stuck(edits: Sequence[Edit]) -> dict[str, str]:
-    return {e.slot: str(e.value) for e in edits if e.does == "stuck"}
+    return _Run(
+        case, faulty.edits, codes, scans_of(net).begin(faulty.scanner), 1.0, faulty.fixed, faulty.low, faulty.high,
+        since, np.zeros_like(since), faulty.laid, faulty.scanner, dict(hold),
+    )  # fmt: skip
 
 
 def _heaviest(runs: list[_Run], rows: list[int], alive: Counter[int]) -> tuple[list[_Run], list[int]]:
@@ -322,7 +373,7 @@ def _heaviest(runs: list[_Run], rows: list[int], alive: Counter[int]) -> tuple[l
 def _outcomes(net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
     merged: dict[object, tuple[_Run, float, Network, tuple[Moment, ...]]] = {}
     for run, share, network, moments in group:
-        key = (run.codes.tobytes(), run.memory.memory, run.settled)
+        key: object = len(group) > 1 and (run.codes.tobytes(), run.memory.memory, run.settled)
         old = merged.get(key)
         merged[key] = (run, share, network, moments) if old is None else (old[0], old[1] + share, *old[2:])
     best = sorted(merged.values(), key=lambda found: -found[1])[:MOST_OUTCOMES]
@@ -442,15 +493,20 @@ def _next_event_ms(net: Net, run: _Run) -> int | None:
 
     None: the act is over.
     """
-    dues: list[int | None] = [run.until_ms]
-    if run.jumps < _MOST_JUMPS or run.until_ms <= run.now_ms:
-        dues.append(next_due_ms(rules_of(net).delays, run.since))
+    now, until = run.now_ms, run.until_ms
+    dues = [until] if until > now else []
+    if run.jumps < _MOST_JUMPS or until <= now:
+        if run.since.size:
+            due = next_due_ms(rules_of(net).delays, run.since)
+            if due is not None:
+                dues.append(due)
         scanner = run.scanner
         if scanner is not None and run.memory.memory is not None:
-            due = scanner.next_event_ms(run.memory.memory, run.now_ms)
-            dues.append(due if due is not None and due <= run.until_ms + _LONGEST_WAIT_MS else None)
-    last = run.until_ms if run.brief else math.inf
-    return min((due for due in dues if due is not None and run.now_ms < due <= last), default=None)
+            due = scanner.next_event_ms(run.memory.memory, now)
+            if due is not None and due <= until + _LONGEST_WAIT_MS:
+                dues.append(due)
+    last = until if run.brief else math.inf
+    return min((due for due in dues if now < due <= last), default=None) if dues else None
 
 
 def _by_chance(net: Net, run: _Run) -> list[_Run] | None:
@@ -585,5 +641,5 @@ def _heal(net: Net, run: _Run) -> None:
             book.put(run.codes, {edit.slot: run.hands.get(edit.slot, net.initial[edit.slot])})
     run.edits = tuple(e for e in run.edits if e.does == "program" and e.value != "forced")
     run.scanner = net.scanner_under(run.edits)
-    run.laid, run.fixed = (), np.zeros_like(run.fixed)
+    run.laid, run.fixed = laid_of(net, ()), np.zeros_like(run.fixed)
     run.low, run.high = rules.low, rules.high

@@ -170,19 +170,14 @@ class _Wound:
 
 
 def _wound(net: Net, columns: Columns) -> Iterator[_Wound]:
-    alike: dict[tuple[int, ...], list[int]] = {}
-    for k, ways in enumerate(columns.turns.T.tolist()):
-        numbers = coupled(net, ways)
-        if numbers:
-            alike.setdefault(numbers, []).append(k)
     kept = net.scratch.setdefault("ways of motors", {})
     assert isinstance(kept, dict)
-    for numbers, networks in alike.items():
+    for numbers, networks in coupled(net, columns.turns).items():
         if numbers not in kept:
             ports = tuple(motor_ports(net)[m] for m in numbers)
             way = net.plan.way(node for port in ports for ends in port.ends for node in ends)
             kept[numbers] = (ports, dipoles(net, ports), way)
-        yield _Wound(numbers, *kept[numbers], np.array(networks, dtype=np.intp))
+        yield _Wound(numbers, *kept[numbers], networks)
 
 
 @dataclass(frozen=True, slots=True)

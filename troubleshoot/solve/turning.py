@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -103,10 +103,21 @@ def _core_siemens(net: Net, port: Port, turns: int) -> complex:
     return 1 / part.ac["still" if turns == 0 else "turning"]
 
 
-def coupled(net: Net, turns: Sequence[int]) -> tuple[int, ...]:
-    """Numbers of the motors that are more than three plain branches."""
-    ports = enumerate(zip(motor_ports(net), turns, strict=True))
-    return tuple(number for number, (port, turn) in ports if turn or port.motor.closed)
+def coupled(net: Net, turns: npt.NDArray[np.intp]) -> Mapping[tuple[int, ...], npt.NDArray[np.intp]]:
+    """By the motors that are more than three plain branches, the networks in which just those are.
+
+    turns: (motors, networks).
+    """
+    closed = np.array([port.motor.closed for port in motor_ports(net)], dtype=np.bool_)
+    more = (turns != 0) | closed[:, None]
+    alike: dict[tuple[int, ...], list[int]] = {}
+    some = np.flatnonzero(more.any(axis=0))
+    for k, several in zip(some.tolist(), more[:, some].T.tolist(), strict=True):
+        alike.setdefault(tuple(several), []).append(k)
+    return {
+        tuple(m for m, is_more in enumerate(several) if is_more): np.array(networks, dtype=np.intp)
+        for several, networks in alike.items()
+    }
 
 
 def _over_branch(port: Port, plain: complex, turns: Floats, slip: Floats) -> Complexes:
