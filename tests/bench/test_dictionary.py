@@ -63,13 +63,19 @@ class Dense:
 
     matrices: list
 
-    def some(self, cases):
-        return Dense([self.matrices[k] for k in cases])
+    def on(self, way, cases=None):
+        return self if cases is None else Dense([self.matrices[k] for k in cases])
 
-    def volts(self, injected):
-        out = np.empty(injected.shape, np.result_type(injected, *self.matrices[:1]))
+    def carried(self, injected):
+        return injected
+
+    def rounding(self, carried):
+        return np.full(carried.shape[2], np.inf)
+
+    def volts(self, carried):
+        out = np.empty(carried.shape, np.result_type(carried, *self.matrices[:1]))
         for case, matrix in enumerate(self.matrices):
-            out[:, :, case] = np.linalg.solve(matrix, injected[:, :, case])
+            out[:, :, case] = np.linalg.solve(matrix, carried[:, :, case])
         return out
 
 

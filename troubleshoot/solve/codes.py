@@ -52,9 +52,8 @@ class Book:
 
     def state(self, row: Codes) -> dict[str, str]:
         """The state that a row stands for."""
-        values = self.values
-        named = zip(self.columns, row.tolist(), strict=True)
-        return {var: value for var, code in named if (value := values[code]) is not None}
+        out = dict(zip(self.columns, map(self.values.__getitem__, row.tolist()), strict=True))
+        return {var: value for var, value in out.items() if value is not None}
 
     def column(self, var: str) -> int:
         """Column of a variable; one that no device has stays ABSENT for ever, in a column of its own."""

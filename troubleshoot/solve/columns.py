@@ -61,6 +61,13 @@ class Columns:
                 extra[node, column] += siemens
         return extra
 
+    def by_network(self) -> Columns:
+        """The same with the numbers of each network beside each other in memory, to be handed out one by one."""
+        return Columns(
+            *(np.asfortranarray(part) for part in (self.ac_s, self.dc_s, self.ac_a, self.dc_a)),
+            self.ac_emf, self.dc_emf, self.mean, self.ripple, self.on, self.earth, self.turns,
+        )  # fmt: skip
+
     def some(self, which: Indices) -> Columns:
         """Some of the networks."""
         return Columns(

@@ -235,7 +235,7 @@ def _looked_at(
         part = places[start : start + _chunk(net)]
         solved = solve(net, build(net, codes[part], [edits[k].edits for k in part]))
         batch = held.hold(net, solved)
-        rows = zip(part, solved.watched.T.copy(), solved.windings.T.copy(), solved.slips.T.copy(), strict=True)
+        rows = zip(part, solved.watched.T, solved.windings.T, solved.slips.T, strict=True)
         for column, (k, watched, windings, slips) in enumerate(rows):
             glimpse = held.seen[keys[k]] = Glimpse(watched, windings, slips, batch, column)
             found[keys[k]] = (glimpse, solved)
@@ -264,6 +264,7 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
         columns = build(net, states, [some.edits for some in laid])
         # What a rectifier takes and gives is not in a glimpse.
         solved = solve(net, columns) if ports_of(net) else _as_seen(_looked_at(net, states, laid, whole=True))
+        columns = columns.by_network()
         for column, k in enumerate(part):
             network = found[keys[k]]
             if network is None:
@@ -276,12 +277,12 @@ def _as_seen(seen: Sequence[tuple[Glimpse, Solved | None]]) -> Solved:
     """What was solved of some networks, wherever it stands, side by side."""
     whole = [(solved, glimpse.column) for glimpse, solved in seen if solved is not None]
     return Solved(
-        np.stack([solved.ac_v[:, k] for solved, k in whole], axis=1),
-        np.stack([solved.dc_v[:, k] for solved, k in whole], axis=1),
-        np.stack([g.slips for g, _ in seen], axis=1),
+        np.stack([solved.ac_v[:, k] for solved, k in whole]).T,
+        np.stack([solved.dc_v[:, k] for solved, k in whole]).T,
+        np.stack([g.slips for g, _ in seen]).T,
         tuple(solved.cores[k] for solved, k in whole),
-        np.stack([g.watched for g, _ in seen], axis=1),
-        np.stack([g.windings for g, _ in seen], axis=1),
+        np.stack([g.watched for g, _ in seen]).T,
+        np.stack([g.windings for g, _ in seen]).T,
     )
 
 

@@ -21,7 +21,7 @@ from troubleshoot.circuit.kinds.base import Band, HeatLaw
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve import heat
 from troubleshoot.solve.chatter import period_s
-from troubleshoot.solve.codes import ABSENT, Bools, Codes, book_of
+from troubleshoot.solve.codes import ABSENT, Book, Bools, Codes, book_of
 from troubleshoot.solve.columns import Floats
 from troubleshoot.solve.compiled import Net, Scanner
 from troubleshoot.solve.delays import NEVER, Whole, in_doubt, next_due_ms
@@ -167,19 +167,39 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
     runs = {id(run): run for key in keys for run in settled[key]}
     stands = [(codes, run.laid) for run in runs.values() for codes in (run.codes, *run.moments)]
     solved = iter(_networks(net, stands))
-    networks: dict[int, Network] = {}
-    moments: dict[int, tuple[Moment, ...]] = {}
-    for number, run in runs.items():
-        networks[number] = next(solved)
-        moments[number] = tuple(Moment(book_of(net).state(codes), next(solved)) for codes in run.moments)
+    stand = {number: _Stand(next(solved), [next(solved) for _ in run.moments]) for number, run in runs.items()}
     forget(net)
+    states = _States(book_of(net))
     return [
-        _outcomes(net, [
-            (run, run.weight / len(history), networks[id(run)], moments[id(run)])
-            for key in history for run in settled[key]
+        _outcomes(net, states, [
+            (run, run.weight / len(history), stand[id(run)]) for key in history for run in settled[key]
         ])
         for history in histories
     ]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Stand:
+    """The networks of a run that has ended."""
+
+    network: Network
+    moments: list[Network]
+
+
+@dataclass(slots=True)
+class _States:
+    """States by their codes, each written out once."""
+
+    book: Book
+    _written: dict[bytes, Mapping[str, str]] = field(default_factory=dict)
+
+    def of(self, codes: Codes) -> Mapping[str, str]:
+        """The state that some codes stand for."""
+        content = codes.tobytes()
+        found = self._written.get(content)
+        if found is None:
+            found = self._written[content] = self.book.state(codes)
+        return found
 
 
 def _networks(net: Net, states: Sequence[tuple[Codes, Laid]]) -> list[Network]:
@@ -370,19 +390,20 @@ def _heaviest(runs: list[_Run], rows: list[int], alive: Counter[int]) -> tuple[l
     return runs, rows
 
 
-def _outcomes(net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
-    merged: dict[object, tuple[_Run, float, Network, tuple[Moment, ...]]] = {}
-    for run, share, network, moments in group:
+def _outcomes(net: Net, states: _States, group: Sequence[tuple[_Run, float, _Stand]]) -> tuple[Outcome, ...]:
+    merged: dict[object, tuple[_Run, float, _Stand]] = {}
+    for run, share, stand in group:
         key: object = len(group) > 1 and (run.codes.tobytes(), run.memory.memory, run.settled)
         old = merged.get(key)
-        merged[key] = (run, share, network, moments) if old is None else (old[0], old[1] + share, *old[2:])
+        merged[key] = (run, share, stand) if old is None else (old[0], old[1] + share, old[2])
     best = sorted(merged.values(), key=lambda found: -found[1])[:MOST_OUTCOMES]
-    total = sum(share for _, share, _, _ in best)
-    book, out = book_of(net), []
-    for run, share, network, moments in best:
-        state = book.state(run.codes)
+    total = sum(share for _, share, _ in best)
+    out = []
+    for run, share, stand in best:
+        state = states.of(run.codes)
+        moments = tuple(Moment(states.of(c), n) for c, n in zip(run.moments, stand.moments, strict=True))
         period = period_s(net, (state, *(m.state for m in moments))) if moments else None
-        out.append(Outcome(state, run.memory.memory, share / total, run.settled, network, moments, period))
+        out.append(Outcome(state, run.memory.memory, share / total, run.settled, stand.network, moments, period))
     return tuple(out)
 
 

@@ -87,7 +87,12 @@ def solve(net: Net, columns: Columns) -> Solved:
     vague = np.flatnonzero(supplied.rounding(carried) > _VAGUE_V)
     if vague.size:
         dc_v[:, vague] += _correction(net, columns.some(vague), direct, vague, dc_v[:, vague], extra)
-    return Solved(ac_v, dc_v, slips, cores, *_watched(net, columns, ac_v, dc_v))
+    watched, windings = _watched(net, columns, ac_v, dc_v)
+    # From here on one network is looked at after the other.
+    by_network = (np.asfortranarray(part) for part in (watched, windings))
+    return Solved(
+        np.asfortranarray(ac_v), np.asfortranarray(dc_v), np.asfortranarray(slips), cores, *by_network
+    )
 
 
 def _load(net: Net, columns: Columns, ports: tuple[Port, ...], direct: Eliminated) -> None:
