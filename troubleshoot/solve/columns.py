@@ -64,8 +64,8 @@ class Columns:
     def by_network(self) -> Columns:
         """The same with the numbers of each network beside each other in memory, to be handed out one by one."""
         return Columns(
-            *(np.asfortranarray(part) for part in (self.ac_s, self.dc_s, self.ac_a, self.dc_a)),
-            self.ac_emf, self.dc_emf, self.mean, self.ripple, self.on, self.earth, self.turns,
+            np.asfortranarray(self.ac_s), np.asfortranarray(self.dc_s), np.asfortranarray(self.ac_a),
+            np.asfortranarray(self.dc_a), self.ac_emf, self.dc_emf, self.mean, self.ripple, self.on, self.earth, self.turns,
         )  # fmt: skip
 
     def some(self, which: Indices) -> Columns:
@@ -206,7 +206,8 @@ def build(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> Columns:
     )  # fmt: skip
     _put_sources(net, made, across, columns, edits)
     for column, some in enumerate(edits):
-        _lay(net, columns, column, some)
+        if some:
+            _lay(net, made, columns, column, some)
     return columns
 
 
@@ -265,21 +266,20 @@ def inject(into: npt.NDArray[np.inexact], element: Element, amps: npt.NDArray[np
         into[element.b] -= amps
 
 
-def _lay(net: Net, columns: Columns, column: int, edits: tuple[Edit, ...]) -> None:
+def _lay(net: Net, made: Layout, columns: Columns, column: int, edits: tuple[Edit, ...]) -> None:
     """Change what the edits change in one column."""
     for e in edits:
         if e.does == "times":
             k, factor = net.element_index[e.slot], float(e.value)
             columns.ac_s[k, column] *= factor
             columns.dc_s[k, column] *= factor
-    motors = layout(net).motor_of
     for e in edits:
         if e.does == "siemens":
             k, siemens = net.element_index[e.slot], float(e.value)
             columns.ac_s[k, column] = columns.dc_s[k, column] = siemens
-            if k in motors:
+            if k in made.motor_of:
                 # A core that a fault has changed is what the fault makes it, whatever the rotor does.
-                columns.turns[motors[k], column] = 0
+                columns.turns[made.motor_of[k], column] = 0
 
 
 __all__ = ["LIMITING_S", "Columns", "Layout", "build", "inject", "layout"]

@@ -130,9 +130,7 @@ class Plan:
 
     def whole(self) -> Way:
         """The way of every node."""
-        return Way(
-            tuple(_Leg(k, slice(None), s.nodes, s.neighbours, s.onto_nodes) for k, s in enumerate(self.steps))
-        )
+        return Way(tuple(_Leg(k, slice(None), s.nodes, s.neighbours, s.onto_nodes) for k, s in enumerate(self.steps)))
 
 
 def plan(nodes: int, ends: tuple[tuple[int, int], ...]) -> Plan:
@@ -246,7 +244,7 @@ class Passage:
         for leg, ratio, total in reversed(self.legs):
             here = carried[leg.nodes] / total[:, None]
             for k in range(leg.neighbours.shape[1]):
-                here += ratio[:, k, None] * found[leg.neighbours[:, k]]
+                np.add(here, ratio[:, k, None] * found[leg.neighbours[:, k]], out=here)
             found[leg.nodes] = here
         return found
 

@@ -467,30 +467,32 @@ def _beside(net: Net, runs: Sequence[_Run], before: Group | None, rows: Sequence
     before, rows: the table of the round before, and of each run its row there.
     """
     new = [k for k, row in enumerate(rows) if row == _NEW]
-    if before is None or len(new) == len(runs):
-        table = [
-            _stacked([run.codes for run in runs]), _stacked([run.fixed for run in runs]),
-            _stacked([run.low for run in runs]), _stacked([run.high for run in runs]),
-            _stacked([run.since for run in runs]),
-        ]  # fmt: skip
-    else:
-        table = [part[rows] for part in (before.codes, before.fixed, before.low, before.high, before.since)]
-        if new:
-            fresh = [runs[k] for k in new]
-            table[0][new] = _stacked([run.codes for run in fresh])
-            table[1][new] = _stacked([run.fixed for run in fresh])
-            table[2][new] = _stacked([run.low for run in fresh])
-            table[3][new] = _stacked([run.high for run in fresh])
-            table[4][new] = _stacked([run.since for run in fresh])
-    codes, fixed, low, high, since = table
+    fresh = [runs[k] for k in new]
+    codes = _in_rows(None if before is None else before.codes, rows, new, [r.codes for r in fresh])
     seen = glimpses(net, codes, [run.laid for run in runs])
     return Group(
-        codes, fixed, low, high, since,
+        codes,
+        _in_rows(None if before is None else before.fixed, rows, new, [r.fixed for r in fresh]),
+        _in_rows(None if before is None else before.low, rows, new, [r.low for r in fresh]),
+        _in_rows(None if before is None else before.high, rows, new, [r.high for r in fresh]),
+        _in_rows(None if before is None else before.since, rows, new, [r.since for r in fresh]),
         np.array([run.now_ms for run in runs], dtype=np.int64),
         _stacked([glimpse.watched for glimpse in seen]),
         _stacked([glimpse.windings for glimpse in seen]),
         _stacked([glimpse.slips for glimpse in seen]),
-    )  # fmt: skip
+    )
+
+
+def _in_rows(
+    before: npt.NDArray[_Number] | None, rows: Sequence[int], new: Sequence[int], fresh: Sequence[npt.NDArray[_Number]]
+) -> npt.NDArray[_Number]:
+    """Rows of the table before, and `fresh` ones where they are `new`."""
+    if before is None or len(new) == len(rows):
+        return _stacked(fresh)
+    out: npt.NDArray[_Number] = before[rows]  # a copy; what is new has the last row for a moment
+    if new:
+        out[new] = _stacked(fresh)
+    return out
 
 
 def _stacked(rows: Sequence[npt.NDArray[_Number]]) -> npt.NDArray[_Number]:

@@ -89,10 +89,10 @@ def solve(net: Net, columns: Columns) -> Solved:
         dc_v[:, vague] += _correction(net, columns.some(vague), direct, vague, dc_v[:, vague], extra)
     watched, windings = _watched(net, columns, ac_v, dc_v)
     # From here on one network is looked at after the other.
-    by_network = (np.asfortranarray(part) for part in (watched, windings))
     return Solved(
-        np.asfortranarray(ac_v), np.asfortranarray(dc_v), np.asfortranarray(slips), cores, *by_network
-    )
+        np.asfortranarray(ac_v), np.asfortranarray(dc_v), np.asfortranarray(slips), cores,
+        np.asfortranarray(watched), np.asfortranarray(windings),
+    )  # fmt: skip
 
 
 def _load(net: Net, columns: Columns, ports: tuple[Port, ...], direct: Eliminated) -> None:
@@ -143,7 +143,7 @@ def _alternating(
 ) -> tuple[Complexes, Floats, tuple[Cores | None, ...]]:
     """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
     ways, eliminated = ways_of(net), eliminate(net.plan, columns.ac_s, extra)
-    carried = eliminated.on(ways.ac).carried(columns.ac_a[:, None].copy())
+    carried = _complex(eliminated.on(ways.ac).carried(columns.ac_a[:, None].copy()))
     count = carried.shape[2]
     slips = np.full((len(net.motors), count), STALLED)
     cores: list[Cores | None] = [None] * count
@@ -160,7 +160,11 @@ def _alternating(
             slips[np.array(one.wound.motors)[:, None], networks] = done.slips[:, part]
             for k, siemens in zip(networks.tolist(), done.siemens[part], strict=True):
                 cores[k] = Cores(one.wound.motors, siemens)
-    return eliminated.on(ways.whole).volts(carried)[:, 0], slips, tuple(cores)
+    return _complex(eliminated.on(ways.whole).volts(carried)[:, 0]), slips, tuple(cores)
+
+
+def _complex(found: Array) -> Complexes:
+    return np.asarray(found, np.complex128)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +186,8 @@ def _wound(net: Net, columns: Columns) -> Iterator[_Wound]:
             ports = tuple(motor_ports(net)[m] for m in numbers)
             way = net.plan.way(node for port in ports for ends in port.ends for node in ends)
             kept[numbers] = (ports, dipoles(net, ports), way)
-        yield _Wound(numbers, *kept[numbers], networks)
+        ports, unit, way = kept[numbers]
+        yield _Wound(numbers, ports, unit, way, networks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +206,7 @@ class _Coupled:
     @classmethod
     def of(cls, wound: _Wound, eliminated: Eliminated, carried: Complexes, columns: Columns) -> _Coupled:
         near = eliminated.on(wound.way, wound.networks)
-        own = near.carried(np.repeat(wound.dipoles[:, :, None], wound.networks.size, 2))
+        own = _complex(near.carried(np.repeat(wound.dipoles[:, :, None], wound.networks.size, 2)))
         driven = across_ports(wound.ports, near.volts(carried[:, :, wound.networks]))[:, 0]
         turns = columns.turns[np.array(wound.motors)[:, None], wound.networks]
         return cls(wound, turns, driven, across_ports(wound.ports, near.volts(own)), own)
