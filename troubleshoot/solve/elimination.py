@@ -82,8 +82,8 @@ class _Leg:
     """Some nodes of one step."""
 
     step: int
-    places: Indices | slice
-    """Which of the step's nodes."""
+    places: Indices | None
+    """Which of the step's nodes; None: all."""
     nodes: Indices
     neighbours: Indices
     onto_nodes: Sums
@@ -125,12 +125,13 @@ class Plan:
             if places.size:
                 around = step.neighbours[places]
                 on[around] = True
-                legs.append(_Leg(number, places, step.nodes[places], around, sums(around.ravel().tolist())))
+                which = places if places.size < step.nodes.size else None
+                legs.append(_Leg(number, which, step.nodes[places], around, sums(around.ravel().tolist())))
         return Way(tuple(legs))
 
     def whole(self) -> Way:
         """The way of every node."""
-        return Way(tuple(_Leg(k, slice(None), s.nodes, s.neighbours, s.onto_nodes) for k, s in enumerate(self.steps)))
+        return Way(tuple(_Leg(k, None, s.nodes, s.neighbours, s.onto_nodes) for k, s in enumerate(self.steps)))
 
 
 def plan(nodes: int, ends: tuple[tuple[int, int], ...]) -> Plan:
@@ -215,7 +216,9 @@ class Eliminated:
         """What stands on a way, of all networks or of some."""
         legs = []
         for leg in way.legs:
-            ratio, total = self.ratios[leg.step][leg.places], self.totals[leg.step][leg.places]
+            ratio, total = self.ratios[leg.step], self.totals[leg.step]
+            if leg.places is not None:
+                ratio, total = ratio[leg.places], total[leg.places]
             legs.append((leg, ratio, total) if cases is None else (leg, ratio[:, :, cases], total[:, cases]))
         return Passage(tuple(legs))
 

@@ -623,6 +623,12 @@ def _circles(run: _Run, signature: object) -> bool:
     return False
 
 
+_PUTS = {
+    "press": "pressed", "pull": "pulled", "open": "off", "close": "on", "test": "tested", "trip": "tripped",
+}  # fmt: skip
+"""Where a hand puts a control; whatever else it does (release, reset, refit) puts it back to its usual place."""
+
+
 def _apply(net: Net, run: _Run, act: Act) -> None:
     if act.verb == "heal":
         _heal(net, run)
@@ -642,11 +648,7 @@ def _apply(net: Net, run: _Run, act: Act) -> None:
         supplies = (tag for tag, device in net.circuit.devices.items() if device.kind == "supply")
         book.put(run.codes, dict.fromkeys(supplies, value))
         return
-    usual = net.initial[act.device]
-    value = {
-        "press": "pressed", "release": usual, "pull": "pulled", "put": act.value, "open": "off", "close": "on", "test": "tested",
-        "trip": "tripped", "reset": usual, "refit": usual,
-    }[act.verb]  # fmt: skip
+    value = act.value if act.verb == "put" else _PUTS.get(act.verb, net.initial[act.device])
     run.hands[act.device] = value
     if not run.fixed[book.columns[act.device]]:
         book.put(run.codes, {act.device: value})
