@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from against import belt7
 from against.belt7 import MACHINE, BeltProgram, circuit_from, pin
 
+import troubleshoot.solve.network as network_room
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.machine import Machine, describe
 from troubleshoot.solve.compiled import compile_circuit
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import read
 from troubleshoot.solve.network import amps_through, volts_between
-from troubleshoot.solve.settle import Outcome, settle
+from troubleshoot.solve.settle import Outcome, settle, settle_many
 
 START = (Act("press", "S1"), Act("release", "S1"))
 
@@ -301,3 +303,19 @@ def test_a_contact_that_makes_badly_is_as_open_as_any_while_it_is_open():
         across = volts_between(outcome.network, "dc", net.node(belt7.pin("A1:%IX0.1")), net.node(belt7.pin("MB:1")))
         assert abs(across.real) == pytest.approx(volts, abs=0.1)
         assert outcome.state["A1 %IX0.1"] == light
+
+
+def test_what_there_is_no_room_for_is_solved_again_and_is_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    cases = [
+        (s.edits, named.situation)
+        for s in list(belt7.suspects().values())[::40]
+        for named in belt7.circuit().situations.values()
+    ]
+    roomy = settle_many(belt7.fresh_net(), cases)
+    monkeypatch.setattr(network_room, "MOST_HELD_BYTES", 1)
+    for wide, tight in zip(roomy, settle_many(belt7.fresh_net(), cases), strict=True):
+        assert [(o.state, o.settled) for o in wide] == [(o.state, o.settled) for o in tight]
+        for one, other in zip(wide, tight, strict=True):
+            assert one.weight == pytest.approx(other.weight, abs=1e-9)
+            assert np.abs(one.network.volts("ac") - other.network.volts("ac")).max() < 1e-9
+            assert np.abs(one.network.volts("dc") - other.network.volts("dc")).max() < 1e-9
