@@ -21,21 +21,13 @@ from troubleshoot.circuit.kinds.base import Band, HeatLaw
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve import heat
 from troubleshoot.solve.chatter import period_s
-from troubleshoot.solve.codes import ABSENT, Book, Bools, Codes, book_of
+from troubleshoot.solve.codes import Book, Bools, Codes, book_of
 from troubleshoot.solve.columns import Floats
 from troubleshoot.solve.compiled import Net, Scanner
 from troubleshoot.solve.delays import NEVER, Whole, in_doubt, next_due_ms
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.network import (
-    Laid,
-    Network,
-    amps_through,
-    forget,
-    glimpses,
-    laid_of,
-    networks_at,
-    numeric,
-)
+from troubleshoot.solve.histories import Faulty, Script, faulty_of, scripts_of
+from troubleshoot.solve.network import Laid, Network, amps_through, forget, glimpses, laid_of, networks_at
 from troubleshoot.solve.reacting import Group, Split, blow, react, rules_of
 from troubleshoot.solve.scanning import Remembered, scans_of
 
@@ -155,12 +147,12 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
 
     Returns, per case, one to four outcomes with weights summing to 1, heaviest first. Pure but for the cache on `net`.
     """
-    scripts: dict[int, list[_Script]] = {}
+    scripts: dict[int, list[Script]] = {}
     histories: list[list[_Key]] = []
     for edits, situation in cases:
         if id(situation) not in scripts:
-            scripts[id(situation)] = _scripts(net, situation)
-        faulty = _faulty(net, edits)
+            scripts[id(situation)] = scripts_of(net, situation)
+        faulty = faulty_of(net, edits)
         histories.append([(faulty, script) for script in scripts[id(situation)]])
     keys = dict.fromkeys(key for history in histories for key in history)
     settled = _settled(net, keys)
@@ -209,85 +201,8 @@ def _networks(net: Net, states: Sequence[tuple[Codes, Laid]]) -> list[Network]:
     return networks_at(net, _stacked([codes for codes, _ in states]), [laid for _, laid in states])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Faulty:
-    """A net with edits laid over it. One object for equal ones, so that comparing them costs nothing."""
-
-    edits: tuple[Edit, ...]
-    laid: Laid
-    """The edits that change a network by themselves."""
-    scanner: Scanner | None
-    """The program as the edits leave it."""
-    stuck: Mapping[str, str]
-    fixed: Bools
-    """(variables,) what cannot move."""
-    low: Floats
-    """(thresholds,) the band of each."""
-    high: Floats
-
-
-def _faulty(net: Net, edits: tuple[Edit, ...]) -> _Faulty:
-    kept = net.scratch.setdefault("faulty", {})
-    assert isinstance(kept, dict)
-    found = kept.get(edits)
-    if found is None:
-        rules, stuck = rules_of(net), {e.slot: str(e.value) for e in edits if e.does == "stuck"}
-        low, high = rules.low, rules.high
-        for e in edits:
-            if e.does == "threshold":
-                low, high = low.copy(), high.copy()
-                weak = list(rules.factored.get(e.slot, ()))
-                low[weak], high[weak] = rules.low[weak] * float(e.value), rules.high[weak] * float(e.value)
-        fixed = book_of(net).row(stuck) != ABSENT if stuck else rules.free
-        found = _Faulty(edits, laid_of(net, numeric(edits)), net.scanner_under(edits), stuck, fixed, low, high)
-        kept[edits] = found
-    assert isinstance(found, _Faulty)
-    return found
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Script:
-    """What is done from power-up on. One object for equal ones."""
-
-    hold: frozenset[tuple[str, str]]
-    """Positions held from the start."""
-    acts: tuple[tuple[Act, bool], ...]
-    """Each with whether it is brief."""
-    before: _Script | None
-    """The same but for the last act."""
-
-
-_Key = tuple[_Faulty, _Script]
-
-
-def _scripts(net: Net, situation: Situation) -> list[_Script]:
-    start = net.circuit.roles.get("start", ())
-    befores: list[tuple[Act, ...]] = [()]
-    if situation.origin == "as-found" and start:
-        # Nobody knows what was pressed last: the two ordinary histories, equally likely. A safety circuit is reset first.
-        pressed = (*net.circuit.roles.get("reset", ()), start[0])
-        befores.append(tuple(act for tag in pressed for act in (Act("press", tag), Act("release", tag))))
-    return [_script(net, situation.hold, _timed(before + situation.acts)) for before in befores]
-
-
-def _script(net: Net, hold: frozenset[tuple[str, str]], acts: tuple[tuple[Act, bool], ...]) -> _Script:
-    kept = net.scratch.setdefault("scripts", {})
-    assert isinstance(kept, dict)
-    found = kept.get((hold, acts))
-    if found is None:
-        before = _script(net, hold, acts[:-1]) if acts else None
-        found = kept[(hold, acts)] = _Script(hold, acts, before)
-    assert isinstance(found, _Script)
-    return found
-
-
-def _timed(acts: tuple[Act, ...]) -> tuple[tuple[Act, bool], ...]:
-    """Each act with whether it is brief. Without a wait beside it an act stands until the machine is at rest."""
-    following = (*acts[1:], None) if acts else ()
-    return tuple(
-        (act, after is not None and "wait" in (act.verb, after.verb))
-        for act, after in zip(acts, following, strict=True)
-    )
+_Key = tuple[Faulty, Script]
+"""What is wrong, and what is done."""
 
 
 def _settled(net: Net, keys: Iterable[_Key]) -> Mapping[_Key, tuple[_Run, ...]]:
@@ -366,7 +281,7 @@ def _begun(net: Net, kept: Mapping[_Key, tuple[_Run, ...]], key: _Key, case: int
     return runs
 
 
-def _start(net: Net, case: int, faulty: _Faulty, hold: frozenset[tuple[str, str]]) -> _Run:
+def _start(net: Net, case: int, faulty: Faulty, hold: frozenset[tuple[str, str]]) -> _Run:
     book = book_of(net)
     codes = rules_of(net).initial.copy()
     book.put(codes, {e.slot: str(e.value) for e in faulty.edits if e.does == "left"})
