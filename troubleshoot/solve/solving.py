@@ -207,9 +207,10 @@ class _Coupled:
     def of(cls, wound: _Wound, eliminated: Eliminated, carried: Complexes, columns: Columns) -> _Coupled:
         near = eliminated.on(wound.way, wound.networks)
         own = _complex(near.carried(np.repeat(wound.dipoles[:, :, None], wound.networks.size, 2)))
-        driven = across_ports(wound.ports, near.volts(carried[:, :, wound.networks]))[:, 0]
+        both = np.concatenate([carried[:, :, wound.networks], own], axis=1)
+        across = across_ports(wound.ports, near.volts(both))
         turns = columns.turns[np.array(wound.motors)[:, None], wound.networks]
-        return cls(wound, turns, driven, across_ports(wound.ports, near.volts(own)), own)
+        return cls(wound, turns, across[:, 0], across[:, 1:], own)
 
 
 def _alike(coupled: Iterable[_Coupled]) -> Iterable[list[_Coupled]]:
