@@ -9,6 +9,8 @@ import pytest
 
 import troubleshoot
 from troubleshoot.cli import main
+from troubleshoot.cli.machines_on_disk import open_machine
+from troubleshoot.program import Program, parse_program
 
 
 @pytest.fixture(autouse=True)
@@ -151,6 +153,19 @@ def test_check_reads_the_program_beside_a_circuit_and_tells_its_errors(
     (folder / "belt.xml").symlink_to("/etc/hostname")
     code, _, err = run(capsys, "check", str(path))
     assert (code, err.count("leads out of the folder")) == (2, 1)
+
+
+def test_ladder_prints_the_whole_program_as_text_that_reads_as_the_same_program(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    code, out, _ = run(capsys, "ladder", "belt-7", "--text")
+    assert (code, out.count("motor := ")) == (0, 1)
+    known = open_machine("belt-7").program
+    read = parse_program(out, "printed")
+    assert isinstance(read, Program)
+    assert known is not None
+    assert (read.statements, read.variables) == (known.statements, known.variables)
+    assert run(capsys, "ladder", "belt-7", "motor", "--text")[0] == 2
 
 
 def test_ladder_draws_the_rungs_and_says_what_holds_an_output_off(capsys: pytest.CaptureFixture[str]) -> None:

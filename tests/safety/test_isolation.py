@@ -121,6 +121,20 @@ def test_where_no_disconnect_is_drawn_it_has_to_be_opened_upstream() -> None:
     assert not any(i.startswith("open") for i in ids)
 
 
+def test_w47_a_large_motor_holds_volts_at_its_leads_after_it_was_switched_off_and_a_small_one_not_long_enough_to_say() -> (
+    None
+):
+    """Closed form: (X2 + Xm) / (omega R2) is 2.34 s; times ln(0.95 x 208 / 60) that makes 2.8 s. 60 V: IEC 60204-1, 6.2.4."""
+    text = MACHINE.read_text(encoding="utf-8")
+    large = text.replace("kind: motor,", "kind: motor, x1: 0.15 ohm, r2: 0.03 ohm, xm: 26.3 ohm,")
+    seconds = math.ceil((0.15 + 26.3) / (2 * math.pi * 60 * 0.03) * math.log(0.95 * 208 / 60))
+    for source, said in (
+        (large, f"has been off for {seconds} s: its own field"),
+        (text, "M1 (belt motor) stands still. Block"),
+    ):
+        assert any(said in s.words for s in isolation(Reasoner(machine_of(source))).steps)
+
+
 def test_w47_the_wait_for_a_capacitor_is_said_in_seconds_where_it_is_known() -> None:
     """Closed form: 47 s (470 uF, 100 kilohm) times ln(340 / 60) is 81.5 s; without a capacitor only "until it is dark"."""
     text = MACHINE.read_text(encoding="utf-8")

@@ -7,7 +7,7 @@ import pytest
 from against import belt7
 from against.belt7 import MACHINE, BeltProgram, circuit_from, pin
 
-import troubleshoot.solve.network as network_room
+import troubleshoot.solve.glimpsing as glimpsing_room
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.machine import Machine, describe
 from troubleshoot.solve.compiled import compile_circuit
@@ -312,7 +312,7 @@ def test_what_there_is_no_room_for_is_solved_again_and_is_the_same(monkeypatch: 
         for named in belt7.circuit().situations.values()
     ]
     roomy = settle_many(belt7.fresh_net(), cases)
-    monkeypatch.setattr(network_room, "MOST_HELD_BYTES", 1)
+    monkeypatch.setattr(glimpsing_room, "MOST_HELD_BYTES", 1)
     for wide, tight in zip(roomy, settle_many(belt7.fresh_net(), cases), strict=True):
         assert [(o.state, o.settled) for o in wide] == [(o.state, o.settled) for o in tight]
         for one, other in zip(wide, tight, strict=True):

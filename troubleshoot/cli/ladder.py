@@ -38,22 +38,33 @@ class _Rung:
 @click.option("--after", default="", help="Draw it alive after these acts: put S3 in run; press S1.")
 @click.option("--fault", "ids", multiple=True, help="Id of a fault that is in the machine; repeatable.")
 @click.option("--lit", multiple=True, metavar="POINT", help="A light of the controller that is on, %IX0.0; repeatable.")
+@click.option(
+    "--text", "as_text", is_flag=True, help="Print the program as Structured Text instead, one statement a line."
+)
 @click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: name, on, lines, held_off, against.")
 def ladder(
-    machine: str, outputs: tuple[str, ...], after: str, ids: tuple[str, ...], lit: tuple[str, ...], as_json: bool
-) -> None:
+    machine: str, outputs: tuple[str, ...], after: str, ids: tuple[str, ...], lit: tuple[str, ...], as_text: bool,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Draw the rungs of MACHINE's program as a ladder, 72 columns wide, and say what holds an output off.
 
     OUTPUTS: variables or addresses; without any, every wired output. A wire with power on it is drawn =, one without -.
     Alive after some acts, or as the lights of the controller show it: name with --lit every one that is on.
+    With --text every program comes in one spelling, from a ladder in XML too: to hold beside another copy line by line.
     Example: troubleshoot ladder belt-7 motor --after "put S3 in run; press S1"
     """
     from troubleshoot.program import draw, read_against, unsettled, values_by_lights, why_off
     from troubleshoot.program.network import resolve
+    from troubleshoot.program.printing import program_text
 
     found = open_machine(machine)
     if found.program is None:
         raise click.UsageError(f"{machine} has no program in its circuit file")
+    if as_text:
+        if outputs or after or ids or lit or as_json:
+            raise click.UsageError("--text is the whole program and stands alone")
+        say(show(program_text(found.program), newlines="keep"), nl=False)
+        return
     program, values, against = found.program, None, {}
     read: dict[str, Against] = {}
     unknown: frozenset[str] = frozenset()

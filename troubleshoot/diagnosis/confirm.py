@@ -8,12 +8,12 @@ import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
-from troubleshoot.diagnosis.candidates import JUMPS, sure_of
+from troubleshoot.diagnosis.candidates import JUMPS, stray_shares, sure_of
 from troubleshoot.diagnosis.information import View, beside, information
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.evidence.likelihood import JUMPS_FROM, Predicted, classes
+from troubleshoot.evidence.likelihood import JUMPS_FROM, Predicted, classes, nominal_of
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -313,7 +313,8 @@ def _chances(predicted: Predicted, mode: Mode) -> Floats:
         found = np.digitize(value / nominal, [0.25, 0.5, 2.0])
         sure = sure_of(np.where(2 * predicted.swing > JUMPS_FROM * nominal, JUMPS, found))
     else:
-        sure = sure_of(classes(predicted))
+        stray = None if predicted.span is None else stray_shares(predicted.span, nominal_of(predicted), predicted.scale)
+        sure = sure_of(classes(predicted), stray)
     mixed: Floats = (1 - NOISE) * sure + NOISE / sure.shape[1]
     return mixed
 

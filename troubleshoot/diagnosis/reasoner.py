@@ -16,6 +16,7 @@ from typing import cast
 import numpy as np
 
 from troubleshoot.circuit.model import NamedSituation, Situation
+from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
 from troubleshoot.diagnosis.tables import Floats, Table, tables_of
 from troubleshoot.evidence import told
 from troubleshoot.evidence.likelihood import Predicted, classes, group_likelihood, nominal_of
@@ -71,6 +72,7 @@ class Reasoner:
 
     machine: Machine
     _tables: dict[tuple[Situation, tuple[Edit, ...]], Table] = field(default_factory=dict)
+    _standings: dict[Situation, Standings] = field(default_factory=dict)
     _predicted: dict[tuple[Situation, tuple[Edit, ...], object], Predicted] = field(default_factory=dict)
 
     def table(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:
@@ -84,6 +86,19 @@ class Reasoner:
         if missing:
             for table in tables_of(self.machine, missing, also):
                 self._tables[(table.situation, also)] = table
+
+    def standings(self, situation: Situation) -> Standings:
+        """How every suspect leaves the machine in one situation; settled on first use, a third of the work of a table."""
+        self.prepare_standings((situation,))
+        return self._standings[situation]
+
+    def prepare_standings(self, situations: Iterable[Situation]) -> None:
+        """Settle several situations, those that are not there yet, side by side."""
+        missing = [s for s in dict.fromkeys(situations) if s not in self._standings]
+        tables = {s: self._tables[(s, ())] for s in missing if (s, ()) in self._tables}
+        self._standings |= {s: standings_in(table) for s, table in tables.items()}
+        missing = [s for s in missing if s not in tables]
+        self._standings |= dict(zip(missing, standings_of(self.machine, missing), strict=True))
 
     def predict(self, what: Meter | Light | Look, situation: Situation, also: tuple[Edit, ...] = ()) -> Predicted:
         """Computed values of one observable in one situation under every outcome of every suspect."""
@@ -183,10 +198,6 @@ class Reasoner:
         for suspect, chance in zip(self.machine.suspects, belief, strict=True):
             total[suspect.group] = total.get(suspect.group, 0.0) + float(chance)
         return sorted(total.items(), key=lambda pair: -pair[1])
-
-    def leading(self, belief: Floats) -> Suspect:
-        """The likeliest suspect of the likeliest repair group."""
-        return self.likeliest(belief, self.groups(belief)[0][0])
 
     def likeliest(self, belief: Floats, group: str) -> Suspect:
         """The likeliest suspect of one repair group."""

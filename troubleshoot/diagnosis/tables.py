@@ -16,7 +16,7 @@ import numpy.typing as npt
 from troubleshoot.circuit.kinds.base import Sign
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.evidence.likelihood import Predicted
-from troubleshoot.evidence.seen import Light, Look, Meter, Word
+from troubleshoot.evidence.seen import Light, Look, Meter, Mode, Word
 from troubleshoot.machine import Machine
 from troubleshoot.solve import stray
 from troubleshoot.solve.converters import domain
@@ -107,6 +107,14 @@ class Table:
         red = np.array([net.node(r) for r, _ in pairs], dtype=np.intp)
         black = np.array([net.node(b) for _, b in pairs], dtype=np.intp)
         return self._range(np.abs(volts[red] - volts[black]))
+
+    def spans(self, mode: Mode, pairs: Sequence[tuple[Pin, Pin]]) -> tuple[Floats, Floats]:
+        """The least and the most that each reading may be where it floats; both (pairs, outcomes), volts."""
+        net, (distinct, inverse) = self.machine.net, self._distinct
+        volts = self.volts["dc" if mode == "dc volts" else "ac"]
+        red, black = (np.array([net.node(pair[end]) for pair in pairs], dtype=np.intp) for end in (0, 1))
+        low, high = stray.span(net, distinct, self.islands, mode, pairs, np.abs(volts[red] - volts[black]))
+        return low[:, inverse], high[:, inverse]
 
     @cached_property
     def islands(self) -> npt.NDArray[np.intp]:

@@ -174,16 +174,16 @@ def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
     return said * held + anything
 
 
-def _ghost(predicted: Predicted) -> tuple[Floats, Floats, Floats]:
+def _ghost(span: tuple[Floats, Floats]) -> tuple[Floats, Floats, Floats]:
     """Of a point that floats, (outcomes,) each: chance that nothing couples into it, least and most that it else shows."""
-    assert predicted.span is not None
-    low, high = predicted.span
+    low, high = span
     return np.where(low > 0, UNCOUPLED_IN_RUN, UNCOUPLED), low, np.maximum(high, low + 1.0)
 
 
 def _stray(x: float, spread: Floats, predicted: Predicted) -> Floats:
     """Density of a floating reading: nothing, or anything within its span."""
-    none, low, high = _ghost(predicted)
+    assert predicted.span is not None
+    none, low, high = _ghost(predicted.span)
     inside = (x >= low - spread) & (x <= high + spread)
     strange = SURPRISED * 1 / max(predicted.scale, 1.0) if x <= predicted.scale else 0.0
     couples = (1 - SURPRISED) * inside / (high - low + 2 * spread) + strange
@@ -218,16 +218,21 @@ def _class_chances(seen: Seen, predicted: Predicted) -> Floats:
     chances = (1 - zero) * chances
     chances[0] += zero
     if predicted.span is not None:
-        chances = np.where(predicted.floating, _stray_classes(np.array(cuts), predicted), chances)
+        chances = np.where(predicted.floating, stray_classes(predicted.span, nominal, predicted.scale), chances)
     found: Floats = np.where(predicted.steady, 1.0, 1 - CALLED_UNSTEADY) * chances
     return found
 
 
-def _stray_classes(cuts: Floats, predicted: Predicted) -> Floats:
-    """(4, outcomes): the same of a floating point, by its span."""
-    none, low, high = _ghost(predicted)
-    below = np.clip((np.minimum(cuts, 1e9)[:, None] - low) / (high - low), 0.0, 1.0)
-    strange = np.diff(np.clip(cuts / max(predicted.scale, 1.0), 0.0, 1.0))[:, None]
+def stray_classes(span: tuple[Floats, Floats], nominal: float, scale: float) -> Floats:
+    """(4, outcomes): chance that a person calls the reading of a floating point nothing, low, right, high.
+
+    span: least and most that it may show, (outcomes,) volts each; nominal: volts that are called right; scale: the largest
+    in reach.
+    """
+    none, low, high = _ghost(span)
+    cuts = np.array([0.0, NOTHING_BELOW * nominal, RIGHT_FROM * nominal, RIGHT_TO * nominal, 1e9])
+    below = np.clip((cuts[:, None] - low) / (high - low), 0.0, 1.0)
+    strange = np.diff(np.clip(cuts / max(scale, 1.0), 0.0, 1.0))[:, None]
     chances: Floats = (1 - none) * ((1 - SURPRISED) * np.diff(below, axis=0) + SURPRISED * strange)
     chances[0] += none
     return chances

@@ -16,6 +16,7 @@ from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import State
 from troubleshoot.safety.doings import Channel
+from troubleshoot.safety.naming import named
 from troubleshoot.text.showing import show
 
 STOP_KEYS: Final = {
@@ -37,9 +38,7 @@ def last_answers(state: State) -> tuple[told.Said, ...]:
 
 def disconnects(desk: Desk) -> str:
     """The disconnects of the machine in words."""
-    devices = desk.machine.circuit.devices
-    named = [f"{tag} ({show(devices[tag].words)})" if devices[tag].words else tag for tag in desk.machine.disconnects]
-    return " and ".join(named) or "the disconnect"
+    return " and ".join(named(desk.machine, tag) for tag in desk.machine.disconnects) or "the disconnect"
 
 
 def stop_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:

@@ -23,6 +23,7 @@ from troubleshoot.safety.doings import doings
 from troubleshoot.safety.isolation import live_parts
 from troubleshoot.safety.levels import DEAD_VOLTS, ORDER, Level, approach, worst
 from troubleshoot.safety.motion import TURNS, chance_of, grown, movables, stands
+from troubleshoot.safety.naming import named
 from troubleshoot.solve.meter import metered
 from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.solve.settle import settle_many
@@ -126,7 +127,7 @@ Said = tuple[str, str]
 
 
 def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
-    now, then = reasoner.table(situation), reasoner.table(v.healed(situation))
+    now, then = reasoner.standings(situation), reasoner.standings(v.healed(situation))
     devices = reasoner.machine.circuit.devices
     unasked = [_by_itself(s) for s in reasoner.machine.suspects]
     out: list[Said] = []
@@ -139,7 +140,7 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
     for thing in movables(reasoner.machine):
         rise = grown(now, then, thing.moved)
         moves = any(own and rise[k] > 0 for k, own in enumerate(unasked))
-        name = named(reasoner, thing.tag)
+        name = named(reasoner.machine, thing.tag)
         match thing.change:
             case "turns" if moves or thing.tag in turns:
                 starts |= {thing.tag} if moves else set()
@@ -203,11 +204,11 @@ def _low_impedance(
         ]
         cols = v.columns_of([n for outs in outcomes for one in outs for o in one for n in o.networks])
         volts = v.between(machine, cols, (reading.red, reading.black), near)
-        table = reasoner.table(situation)
+        standing = reasoner.standings(situation)
         words: dict[str, Said] = {}
         for thing in movables(machine):
-            plain = chance_of(table, thing.moved)
-            laid = [sum(o.weight for o in outs if thing.moved(o)) for outs in outcomes[0]]
+            plain = chance_of(standing, thing.moved)
+            laid = [sum(o.weight for o in outs if thing.moved(o.states)) for outs in outcomes[0]]
             ways = [k for k, chance in enumerate(laid) if chance > plain[k] + BY_METER]
             if ways and thing.change in ("turns", "pulls in", "brake free"):
                 does = {"turns": "START", "pulls in": "PULL IN", "brake free": "LIFT"}[thing.change]
@@ -220,7 +221,7 @@ def _low_impedance(
 
 
 def _laid(reasoner: Reasoner, reading: Meter, tag: str, does: str, *, sure: bool) -> Said:
-    name, short = named(reasoner, tag), f"this meter can {does} {tag}"
+    name, short = named(reasoner.machine, tag), f"this meter can {does} {tag}"
     if not sure:
         return (
             f"This meter (low impedance) by itself may {does} {name} if a part is bad: stand clear of it first.",
@@ -287,12 +288,6 @@ def _folded(facts: Sequence[str]) -> tuple[str, ...]:
 
 def _call(level: Level) -> str:
     return {"low": "LOW VOLTS", "care": "CARE", "danger": "DANGER"}[level]
-
-
-def named(reasoner: Reasoner, tag: str) -> str:
-    """A device by its tag and what it is: ``M1 (belt motor)``."""
-    words = reasoner.machine.circuit.devices[tag].words
-    return f"{tag} ({show(words)})" if words and words != tag else tag
 
 
 def _list(pins: Sequence[Pin]) -> str:

@@ -9,7 +9,7 @@ from typing import Final
 from troubleshoot.circuit.model import Act, NamedSituation, Situation
 from troubleshoot.machine import Machine
 from troubleshoot.safety.motion import TURNS
-from troubleshoot.solve.settle import settle_many
+from troubleshoot.solve.settle import standing_many
 
 SEEING = ("process switch", "two-wire sensor", "three-wire sensor")
 """Kinds that the process moves, not a hand."""
@@ -110,12 +110,12 @@ def _runs(machine: Machine, has: Doings) -> tuple[Run, ...]:
 
 def turns_after(machine: Machine, acts: tuple[Act, ...]) -> frozenset[tuple[str, str]]:
     """Which motors turn on a whole machine after these acts, and which way."""
-    (outcomes,) = settle_many(machine.net, [((), after(*acts))])
+    (found,) = standing_many(machine.net, [((), after(*acts))])
     return frozenset(
         (motor.var, state[motor.var])
         for motor in machine.net.motors
-        for outcome in outcomes
-        for state in outcome.states
+        for standing in found
+        for state in standing.states
         if state[motor.var] in TURNS
     )
 

@@ -6,7 +6,7 @@ class of remedy the standards name. It designs none. What a step needs of it is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, Literal
@@ -20,9 +20,10 @@ from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import after, doings, to_and_fro
-from troubleshoot.safety.hazards import Hazard, hazards_of_act, others, prepared_acts
+from troubleshoot.safety.hazards import Hazard, dangerous_acts, hazards_of_act, others, prepare_acts
 from troubleshoot.safety.metering import moved_by_meters
-from troubleshoot.safety.motion import Movable, chance_of, movables
+from troubleshoot.safety.motion import Movable, chance_of, movables, stayed
+from troubleshoot.safety.naming import named
 from troubleshoot.text.showing import show
 
 Sort = Literal[
@@ -70,8 +71,11 @@ class Listed:
 
 def hazard_list(reasoner: Reasoner) -> tuple[Listed, ...]:
     """Everything of every sort, worst sort first, what needs no fault before what needs one. Pure; settles on first use."""
+    acts = dangerous_acts(reasoner)
+    jogs = [at for _, held, let_go in _let_go(reasoner.machine) for at in (held, let_go)]
+    prepare_acts(reasoner, acts, (after(), *jogs))
     found = [
-        *_at_rest(reasoner), *_by_acts(reasoner), *_jogs(reasoner), *_channels(reasoner), *_stays_live(reasoner),
+        *_at_rest(reasoner), *_by_acts(reasoner, acts), *_jogs(reasoner), *_channels(reasoner), *_stays_live(reasoner),
         *_meters(reasoner),
     ]  # fmt: skip
     merged = {(one.sort, one.words): one for one in reversed(found)}
@@ -88,17 +92,16 @@ def hazard_list(reasoner: Reasoner) -> tuple[Listed, ...]:
 def _at_rest(reasoner: Reasoner) -> Iterable[Listed]:
     """The supply is on, nobody has touched anything, and it turns."""
     situation = Situation()
-    table = reasoner.table(situation)
-    whole = table.owner[table.healthy]
+    found = reasoner.standings(situation)
     for thing in movables(reasoner.machine):
         if thing.change not in ("turns", "brake free"):
             continue
-        chance = chance_of(table, thing.moved)
+        chance = chance_of(found, thing.moved)
         sort: Sort = "starts at rest" if thing.change == "turns" else "brake free"
         does = "turns" if thing.change == "turns" else "is lifted with nothing driving"
         ids = _ids(reasoner, chance)
-        name = _named(reasoner.machine, thing.tag)
-        if chance[whole] >= LIKELY:
+        name = named(reasoner.machine, thing.tag)
+        if chance[found.whole] >= LIKELY:
             yield Listed(
                 sort, f"Power on, nobody at the buttons: {name} {does}, with nothing wrong.", (), True, situation, None
             )
@@ -107,12 +110,12 @@ def _at_rest(reasoner: Reasoner) -> Iterable[Listed]:
             yield Listed(sort, words, ids, False, situation, None)
 
 
-def _by_acts(reasoner: Reasoner) -> Iterable[Listed]:
+def _by_acts(reasoner: Reasoner, acts: Sequence[tuple[Situation, Act]]) -> Iterable[Listed]:
     """What a hand, returning power or a joint that makes contact does."""
     sorts: dict[str, Sort] = {
         "starts": "starts by an act", "restarts": "restarts", "does not stop": "does not stop", "brake free": "brake free",
     }  # fmt: skip
-    for situation, act in prepared_acts(reasoner):
+    for situation, act in acts:
         for hazard in hazards_of_act(reasoner, reasoner.prior, situation, act):
             yield _listed(hazard, sorts[hazard.kind])
 
@@ -126,25 +129,31 @@ def _listed(hazard: Hazard, sort: Sort) -> Listed:
 
 def _jogs(reasoner: Reasoner) -> Iterable[Listed]:
     """In every position of a mode switch in which a whole machine stops when Start is let go: where it does not."""
-    has, machine = doings(reasoner.machine), reasoner.machine
+    machine = reasoner.machine
+    for mode, held, let_go in _let_go(machine):
+        before, behind, release = reasoner.standings(held), reasoner.standings(let_go), let_go.acts[-1]
+        for thing in _turning(machine):
+            runs = chance_of(before, thing.moved)[before.whole] >= LIKELY
+            if not runs or chance_of(behind, thing.moved)[before.whole] >= LIKELY:
+                continue  # it does not jog in this position
+            ids = _ids(reasoner, stayed(before, behind, thing.moved))
+            if ids:
+                words = (
+                    f"{mode.device} in {mode.value}, {named(machine, release.device)} let go: "
+                    f"{named(machine, thing.tag)} keeps running, if {_causes(reasoner, ids)}."
+                )
+                yield Listed("jog does not let go", words, ids, False, let_go, release)
+
+
+def _let_go(machine: Machine) -> Iterable[tuple[Act, Situation, Situation]]:
+    """In every position of a mode switch: that position, the first start held, and let go."""
+    has = doings(machine)
     for tag in has.modes:
         for position in machine.net.controls[tag].positions:
             for start in has.starts[:1]:
-                held = after(Act("put", tag, position), *has.ready(), Act("press", start))
-                let_go = Situation("rest", (*held.acts, Act("release", start)))
-                for thing in _turning(machine):
-                    before, behind = (reasoner.table(s) for s in (held, let_go))
-                    whole = before.owner[before.healthy]
-                    runs = chance_of(before, thing.moved)[whole] >= LIKELY
-                    if not runs or chance_of(behind, thing.moved)[whole] >= LIKELY:
-                        continue  # it does not jog in this position
-                    ids = _ids(reasoner, np.minimum(chance_of(before, thing.moved), chance_of(behind, thing.moved)))
-                    if ids:
-                        words = (
-                            f"{tag} in {position}, {_named(machine, start)} let go: {_named(machine, thing.tag)} keeps "
-                            f"running, if {_causes(reasoner, ids)}."
-                        )
-                        yield Listed("jog does not let go", words, ids, False, let_go, Act("release", start))
+                mode = Act("put", tag, position)
+                held = after(mode, *has.ready(), Act("press", start))
+                yield mode, held, after(*held.acts, Act("release", start))
 
 
 def _channels(reasoner: Reasoner) -> Iterable[Listed]:
@@ -156,16 +165,15 @@ def _channels(reasoner: Reasoner) -> Iterable[Listed]:
         for thing in _turning(machine):
             chance, held = np.zeros(len(machine.suspects)), None
             for run in has.runs:
-                before, behind = reasoner.table(after(*run.acts)), reasoner.table(after(*run.acts, stop))
-                whole = before.owner[before.healthy]
-                runs_on = np.minimum(chance_of(before, thing.moved), chance_of(behind, thing.moved))
-                if chance_of(before, thing.moved)[whole] >= LIKELY and runs_on[whole] < LIKELY:
+                before, behind = reasoner.standings(after(*run.acts)), reasoner.standings(after(*run.acts, stop))
+                runs_on = stayed(before, behind, thing.moved)
+                if chance_of(before, thing.moved)[before.whole] >= LIKELY and runs_on[before.whole] < LIKELY:
                     chance, held = np.maximum(chance, runs_on), held or after(*run.acts, stop)
             if held is None:
                 continue
             fails = _ids(reasoner, chance)
             own = [i for i in fails if any(e.slot.partition(" ")[0] == tag for e in by_id[i].edits)]
-            motor, name = _named(machine, thing.tag), _named(machine, tag)
+            motor, name = named(machine, thing.tag), named(machine, tag)
             if own:
                 words = f"{name} stops {motor} by one channel only: not if {_causes(reasoner, tuple(own))}."
                 yield Listed("one channel", words, tuple(own), False, held, stop)
@@ -240,11 +248,6 @@ def _ids(reasoner: Reasoner, chance: Floats) -> tuple[str, ...]:
     return tuple(suspects[k].id for k in sorted(hit, key=lambda k: (-suspects[k].prior, k)))
 
 
-def _named(machine: Machine, tag: str) -> str:
-    words = machine.circuit.devices[tag].words
-    return f"{tag} ({show(words)})" if words else tag
-
-
 def _causes(reasoner: Reasoner, ids: tuple[str, ...], most: int = 2) -> str:
     by_id = {s.id: s for s in reasoner.machine.suspects}
     said = " or ".join(show(by_id[i].words) for i in ids[:most])
@@ -255,8 +258,8 @@ def _leads(machine: Machine, pins: list[Pin], which: np.typing.NDArray[np.bool_]
     """Terminals by their wire number, few words: ``wires L1, L2, L3``."""
     live = {p for p, on in zip(pins, which, strict=True) if on}
     numbers = dict.fromkeys(h.number for h in machine.circuit.hops if h.a in live or h.b in live)
-    named = list(numbers)[:6]
+    first = list(numbers)[:6]
     more = f" and {len(numbers) - 6} more" if len(numbers) > 6 else ""
-    if not named:
+    if not first:
         return ", ".join(map(str, sorted(live, key=str)[:4]))
-    return f"{'wire' if len(numbers) == 1 else 'wires'} {', '.join(show(n) for n in named)}{more}"
+    return f"{'wire' if len(numbers) == 1 else 'wires'} {', '.join(show(n) for n in first)}{more}"

@@ -16,8 +16,9 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import SEEING, Run, after, doings, mode_moves, process_moves, to_and_fro, turns_after
-from troubleshoot.safety.motion import TURNS, chance_of, grown, movables
-from troubleshoot.solve.settle import settle_many
+from troubleshoot.safety.motion import TURNS, chance_of, grown, movables, stayed
+from troubleshoot.safety.naming import named
+from troubleshoot.solve.settle import standing_many
 from troubleshoot.text.showing import show
 
 HazardKind = Literal["starts", "does not stop", "restarts", "brake free"]
@@ -59,17 +60,17 @@ def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act
     belief: (suspects,) chances as from `Reasoner.belief`, or the prior. Pressing start on a whole machine starts it, which
     is no hazard; a reset, a release or returning power that does the same is one.
     """
-    before, behind = reasoner.table(situation), reasoner.table(_then(situation, act))
-    healthy = before.owner[before.healthy]
+    before, behind = reasoner.standings(situation), reasoner.standings(_then(situation, act))
+    whole_one = before.whole
     found: list[Hazard] = []
     for thing in movables(reasoner.machine):
         rise = grown(before, behind, thing.moved)
-        whole = bool(rise[healthy] > 0)
+        whole = bool(rise[whole_one] > 0)
         if thing.change == "turns":
             if _stops(reasoner, act):
-                both = np.minimum(chance_of(before, thing.moved), chance_of(behind, thing.moved))
-                if both[healthy] == 0 and chance_of(before, thing.moved)[healthy] > 0:
-                    found += _hazard(reasoner, belief, both, situation, act, "does not stop", thing.tag, False)
+                still = stayed(before, behind, thing.moved)
+                if still[whole_one] == 0 and chance_of(before, thing.moved)[whole_one] > 0:
+                    found += _hazard(reasoner, belief, still, situation, act, "does not stop", thing.tag, False)
             deliberate = act.verb == "press" and whole and not _is_stop(reasoner, act)
             if not deliberate:
                 kind: HazardKind = "restarts" if _ran(reasoner, situation, thing.tag) else "starts"
@@ -82,7 +83,9 @@ def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act
 def before_power(reasoner: Reasoner, belief: Floats) -> tuple[Hazard, ...]:
     """What to know before power is put on: everything that may then start, not stop, restart or let the load go."""
     found: list[Hazard] = []
-    for situation, act in prepared_acts(reasoner):
+    acts = dangerous_acts(reasoner)
+    prepare_acts(reasoner, acts)
+    for situation, act in acts:
         found += hazards_of_act(reasoner, belief, situation, act)
     merged: dict[tuple[str, str], Hazard] = {}
     for hazard in found:
@@ -196,11 +199,10 @@ def _is_stop(reasoner: Reasoner, act: Act) -> bool:
     return act.device in (*has.stops, *has.emergency_stops)
 
 
-def prepared_acts(reasoner: Reasoner) -> tuple[tuple[Situation, Act], ...]:
-    """The dangerous acts, with the tables before and after each of them computed side by side."""
-    found = dangerous_acts(reasoner)
-    reasoner.prepare(s for situation, act in found for s in (situation, _then(situation, act)))
-    return found
+def prepare_acts(reasoner: Reasoner, acts: Iterable[tuple[Situation, Act]], also: Iterable[Situation] = ()) -> None:
+    """Settle what stands before and after each act, and in further situations, all side by side."""
+    pairs = [(situation, _then(situation, act)) for situation, act in acts]
+    reasoner.prepare_standings([*(one for pair in pairs for one in pair), *also])
 
 
 def _then(situation: Situation, act: Act) -> Situation:
@@ -221,8 +223,8 @@ def _ran(reasoner: Reasoner, situation: Situation, motor: str) -> bool:
     prefixes = [
         ((), Situation(situation.origin, situation.acts[:k], situation.hold)) for k in range(len(situation.acts) + 1)
     ]
-    outcomes = settle_many(reasoner.machine.net, prefixes)
-    return any(o.state[motor] in TURNS for found in outcomes for o in found)
+    found = standing_many(reasoner.machine.net, prefixes)
+    return any(standing.states[0][motor] in TURNS for several in found for standing in several)
 
 
 def _hazard(
@@ -230,12 +232,11 @@ def _hazard(
     whole: bool,
 ) -> Iterable[Hazard]:  # fmt: skip
     suspects = reasoner.machine.suspects
-    named = [k for k in np.argsort(-belief * given, kind="stable") if given[k] >= _POSSIBLE and k != len(suspects) - 1]
-    if not named and not whole:
+    ways = [k for k in np.argsort(-belief * given, kind="stable") if given[k] >= _POSSIBLE and k != len(suspects) - 1]
+    if not ways and not whole:
         return ()
     chance = 1.0 if whole else float((belief[:-1] * given[:-1]).sum())
-    device = reasoner.machine.circuit.devices[tag]
-    name = f"{tag} ({show(device.words)})" if device.words else tag
+    name = named(reasoner.machine, tag)
     bare = {
         "starts": f"start {name}",
         "restarts": f"start {name}",
@@ -248,11 +249,11 @@ def _hazard(
     if whole:
         cause = "with nothing wrong"
     else:
-        cause = "if " + " or ".join(show(suspects[k].words) for k in named[:2])
-        if len(named) > 2:
-            cause += f", and in {len(named) - 2} more case{'s' if len(named) > 3 else ''}"
+        cause = "if " + " or ".join(show(suspects[k].words) for k in ways[:2])
+        if len(ways) > 2:
+            cause += f", and in {len(ways) - 2} more case{'s' if len(ways) > 3 else ''}"
     words = f"{_act_words(reasoner.machine, act)}{when} {sure}, {cause}."
-    return (Hazard(words, chance, tuple(suspects[k].id for k in named), kind, whole, act, situation, bare),)
+    return (Hazard(words, chance, tuple(suspects[k].id for k in ways), kind, whole, act, situation, bare),)
 
 
 def _when(situation: Situation) -> str:
@@ -265,7 +266,6 @@ def _act_words(machine: Machine, act: Act) -> str:
     if act.verb == "heal":
         return "Touching or tightening what is bad"
     if act.verb == "put" and machine.circuit.devices[act.device].kind in SEEING:
-        words = machine.circuit.devices[act.device].words
-        return f"{act.device}{f' ({show(words)})' if words else ''} coming to {act.value}"
+        return f"{named(machine, act.device)} coming to {act.value}"
     text = str(act)
     return text[0].upper() + text[1:]

@@ -16,19 +16,26 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 
+from troubleshoot.circuit.kinds.base import number
+from troubleshoot.circuit.kinds.drive import cage_of
+from troubleshoot.circuit.kinds.induction import residual_seconds
 from troubleshoot.circuit.kinds.supplies import discharge_seconds
-from troubleshoot.circuit.model import Act, Pin, Situation
+from troubleshoot.circuit.model import Act, Device, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats, Table
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import after, doings
-from troubleshoot.safety.levels import CARE_AC, CARE_DC, DEAD_VOLTS
+from troubleshoot.safety.levels import CARE_AC, CARE_DC, DEAD_VOLTS, RESIDUAL_VOLTS
+from troubleshoot.safety.naming import named
 from troubleshoot.safety.volts import pins_of
+from troubleshoot.solve.compiled import frequency
 from troubleshoot.text.showing import show
 
 Bools = npt.NDArray[np.bool_]
 
+SAID_FROM_S = 1.0
+"""Seconds from which the field of a motor is worth a word: to open, lock and walk to its leads takes longer. Judgement."""
 MOST_ON_CARD = 8
 """Readings of a dead test asked at once."""
 PROVED_SHARE = 0.8
@@ -81,10 +88,10 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
     dead = _dead_readings(reasoner, work) or _dead_readings(reasoner, _usual_points(machine))
     steps = [IsolationStep("tell", "Tell everybody who works here that the machine goes off and stays off.", "done")]
     if has.stops:
-        steps.append(IsolationStep("stop", f"Stop the machine with {_named(machine, has.stops[0])}.", "done"))
+        steps.append(IsolationStep("stop", f"Stop the machine with {named(machine, has.stops[0])}.", "done"))
     for tag in has.disconnects:
         steps += [
-            IsolationStep(f"open {tag}", f"Open {_named(machine, tag)}. Stand aside of its door. Look: handle off.", "done"),
+            IsolationStep(f"open {tag}", f"Open {named(machine, tag)}. Stand aside of its door. Look: handle off.", "done"),
             IsolationStep(f"lock {tag}", f"Your own lock and tag on {tag}; the key stays in your pocket.", "done"),
         ]  # fmt: skip
     if not has.disconnects:
@@ -96,9 +103,7 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
     steps += [IsolationStep(f"stored {k}", words, "done") for k, words in enumerate(_stored(machine), 1)]
     if has.starts:
         steps.append(
-            IsolationStep(
-                "try", f"All clear? Press {_named(machine, has.starts[0])}: nothing may move. Let go.", "done"
-            )
+            IsolationStep("try", f"All clear? Press {named(machine, has.starts[0])}: nothing may move. Let go.", "done")
         )
     steps.append(_prove("prove before", live, "Prove the tester on a known live point"))
     cards = _cards(dead)
@@ -162,11 +167,11 @@ def live_parts(reasoner: Reasoner) -> tuple[LivePart, ...]:
             pins = pins_of(machine, tag)
             ac, dc = _to_earth(reasoner, table, pins)
             live = (ac >= CARE_AC) | (dc >= CARE_DC)
-            named: Bools = np.asarray(live.any(axis=1), dtype=np.bool_)
-            if named.any():
-                most = max(float(ac[named].max()), float(dc[named].max()))
+            some: Bools = np.asarray(live.any(axis=1), dtype=np.bool_)
+            if some.any():
+                most = max(float(ac[some].max()), float(dc[some].max()))
                 sure = bool(live[:, healthy].any())
-                parts.append(LivePart(tag, tuple(p for p, on in zip(pins, named, strict=True) if on), most, sure))
+                parts.append(LivePart(tag, tuple(p for p, on in zip(pins, some, strict=True) if on), most, sure))
         found = machine.net.scratch[key] = tuple(parts)
     assert isinstance(found, tuple)
     return found
@@ -314,18 +319,23 @@ def _stored(machine: Machine) -> tuple[str, ...]:
         if device.kind == "motor":
             what = f"load ({load})" if load else "load"
             out.append(
-                f"{_named(machine, tag)} stands still. Block or secure the {what}: a brake alone is not a block."
+                f"{named(machine, tag)} stands still{_field(machine, device)}. Block or secure the {what}: a brake alone "
+                "is not a block."
             )
         elif device.kind == "brake":
             held = str(device.ratings.get("holds", ""))
-            out.append(f"{_named(machine, tag)} is set; its spring may move the shaft of {held}. Hands clear.")
+            out.append(f"{named(machine, tag)} is set; its spring may move the shaft of {held}. Hands clear.")
         elif device.kind == "dc supply":
-            seconds = discharge_seconds(device, CARE_DC)
+            seconds = discharge_seconds(device, RESIDUAL_VOLTS)
             wait = "" if seconds is None else f" {math.ceil(seconds)} s and"
-            out.append(f"Wait{wait} until {_named(machine, tag)} is dark; its capacitors hold a charge.")
+            out.append(f"Wait{wait} until {named(machine, tag)} is dark; its capacitors hold a charge.")
     return tuple(out)
 
 
-def _named(machine: Machine, tag: str) -> str:
-    words = machine.circuit.devices[tag].words
-    return f"{tag} ({show(words)})" if words else tag
+def _field(machine: Machine, motor: Device) -> str:
+    """How long a motor that was switched off holds volts at its own leads, where that is not over at once."""
+    hertz, volts = frequency(machine.circuit), number(motor, "volts")
+    seconds = residual_seconds(cage_of(motor), hertz, volts, RESIDUAL_VOLTS)
+    if seconds <= SAID_FROM_S:
+        return ""
+    return f" and has been off for {math.ceil(seconds)} s: its own field holds volts at its leads that long"

@@ -13,6 +13,9 @@ CARE_AC, DANGER_AC = 25.0, 50.0
 50 V on, live work must be justified (OSHA 29 CFR 1910.333(a)(1))."""
 CARE_DC, DANGER_DC = 60.0, 120.0
 """Volts DC: 60 V is the same PELV limit, 120 V ripple-free DC the upper limit of extra-low voltage (IEC 61140)."""
+RESIDUAL_VOLTS = 60.0
+"""What a stored charge or field must have fallen to before a part is touched (IEC 60204-1, 6.2.4, from memory: within 5 s of
+switching off, or a warning)."""
 RESTRICTED_AC = 151.0
 """Volts between phases from which NFPA 70E, Table 130.4(E)(a), gives a restricted approach of 0.3 m (1 ft 0 in)."""
 DEAD_VOLTS = 3.0

@@ -24,5 +24,5 @@ def moved_by_meters(reasoner: Reasoner, readings: Sequence[Meter], situation: Si
     out = []
     for reading in readings:
         laid = settle(metered(machine.net, reading.mode, reading.red, reading.black), (), situation)
-        out.append(any({t.moved(o) for o in laid} != {t.moved(o) for o in plain} for t in things))
+        out.append(any({t.moved(o.states) for o in laid} != {t.moved(o.states) for o in plain} for t in things))
     return out

@@ -10,12 +10,13 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.diagnosis.tables import Table
+from troubleshoot.diagnosis.standing import Standings, States
 from troubleshoot.machine import Machine
-from troubleshoot.solve.settle import Outcome
 
 Floats = npt.NDArray[np.float64]
 TURNS = ("turning", "turning backward")
+Moved = Callable[[States], bool]
+"""Whether something stands moved in one way to stand."""
 Change = Literal["turns", "stops", "pulls in", "brake free", "hums"]
 
 
@@ -25,17 +26,17 @@ class Movable:
 
     tag: str
     change: Change
-    moved: Callable[[Outcome], bool]
+    moved: Moved
 
 
-def stands(var: str, states: tuple[str, ...], outcome: Outcome) -> bool:
+def stands(var: str, values: tuple[str, ...], states: States) -> bool:
     """Whether something stands in one of these states, if only for a moment of a chatter."""
-    return any(state[var] in states for state in outcome.states)
+    return any(state[var] in values for state in states)
 
 
-def _free(brake: str, motor: str, outcome: Outcome) -> bool:
+def _free(brake: str, motor: str, states: States) -> bool:
     """Whether a brake is off and its motor does not drive: the load may go where it likes."""
-    return any(state[brake] == "released" and state[motor] not in TURNS for state in outcome.states)
+    return any(state[brake] == "released" and state[motor] not in TURNS for state in states)
 
 
 def movables(machine: Machine) -> tuple[Movable, ...]:
@@ -53,16 +54,20 @@ def movables(machine: Machine) -> tuple[Movable, ...]:
     return tuple(out)
 
 
-def chance_of(table: Table, moved: Callable[[Outcome], bool]) -> Floats:
+def chance_of(found: Standings, moved: Moved) -> Floats:
     """(suspects,) chance that the thing stands moved, given each suspect."""
-    mask = np.array([moved(o) for o in table.outcomes], dtype=float)
-    chance: Floats = np.bincount(
-        table.owner, weights=table.weight * mask, minlength=len(table.machine.suspects)
-    ).astype(np.float64)
-    return chance
+    mask = np.array([moved(states) for states in found.distinct], dtype=float)[found.which]
+    count = len(found.machine.suspects)
+    return np.bincount(found.owner, weights=found.weight * mask, minlength=count).astype(np.float64)
 
 
-def grown(before: Table, after: Table, moved: Callable[[Outcome], bool]) -> Floats:
-    """(suspects,) by how much the chance of being moved has grown from one table to the next; never below 0."""
+def stayed(before: Standings, after: Standings, moved: Moved) -> Floats:
+    """(suspects,) chance that the thing stands moved in one situation and still does in the next."""
+    both: Floats = np.minimum(chance_of(before, moved), chance_of(after, moved))
+    return both
+
+
+def grown(before: Standings, after: Standings, moved: Moved) -> Floats:
+    """(suspects,) by how much the chance of being moved has grown from one situation to the next; never below 0."""
     rise = chance_of(after, moved) - chance_of(before, moved)
     return np.where(rise > 1e-6, rise, 0.0)

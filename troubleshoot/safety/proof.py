@@ -23,6 +23,7 @@ from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import after, doings, mode_moves, to_and_fro, turns_after
 from troubleshoot.safety.isolation import earth_pin
 from troubleshoot.safety.metering import moved_by_meter
+from troubleshoot.safety.naming import named
 from troubleshoot.safety.volts import pins_of
 from troubleshoot.solve.stray import STIFF_S
 from troubleshoot.text.showing import show
@@ -126,7 +127,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
     has = doings(machine)
     run, stopped, ready = has.running(), has.stopped(), has.ready()
     out = [_Plan("at rest", "Power on, nobody at the buttons: nothing starts.", ())]
-    resets = " and ".join(_named(machine, tag) for tag in has.resets)
+    resets = " and ".join(named(machine, tag) for tag in has.resets)
     first = f"Press {resets} and let go, then h" if ready else "H"
     if ready:
         out.append(_Plan("reset", f"Press {resets} and let go: nothing starts.", ready))
@@ -134,12 +135,12 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
     for tag in has.starts:
         held = has.started(tag)
         before = " and ".join(
-            _named(machine, a.device) for a in held[:-1] if a.verb == "press" and a.device in has.starts
+            named(machine, a.device) for a in held[:-1] if a.verb == "press" and a.device in has.starts
         )
         how = f"After {before}, h" if before else first
         holds = not has.hold_to_run(tag)
         out += [
-            _Plan(f"start {tag}", f"{how}old {_named(machine, tag)}: it starts.", held, currents=not holds),
+            _Plan(f"start {tag}", f"{how}old {named(machine, tag)}: it starts.", held, currents=not holds),
             _Plan(f"hold {tag}", f"Let go of {tag}: it {'keeps running, right way, even currents' if holds else 'stops'}.",
                   (*held, Act("release", tag)), stop=not holds, currents=holds and tag == has.starts[0]),
         ]  # fmt: skip
@@ -155,7 +156,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
     for tag in has.stops:
         press = Act("press", tag)
         out += [
-            _Plan(f"stop {tag}", f"Running, then hold {_named(machine, tag)} in: it stops.", (*run, press), stop=True),
+            _Plan(f"stop {tag}", f"Running, then hold {named(machine, tag)} in: it stops.", (*run, press), stop=True),
             _Plan(f"after stop {tag}", f"Let {tag} go: it stays stopped{', the brake is set' if any(machine.net.brakes.values()) else ''}.",
                   (*run, press, Act("release", tag)), stop=True),
         ]  # fmt: skip
@@ -164,7 +165,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
         cord = stop.verb == "pull"
         out += [
             _Plan(f"emergency stop {tag}",
-                  f"Running, then {'pull' if cord else 'push'} {_named(machine, tag)}{'' if cord else ' in'}: it stops.",
+                  f"Running, then {'pull' if cord else 'push'} {named(machine, tag)}{'' if cord else ' in'}: it stops.",
                   (*run, stop), stop=True),
             _Plan(f"no restart {tag}", f"{'Reset' if cord else 'Pull'} {tag}{'' if cord else ' out'} again: it must not start.",
                   (*run, stop, *let_go, free)),
@@ -175,7 +176,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
                              (*run, stop, *let_go, free, *stopped, *ready)))  # fmt: skip
     for tag in has.overloads:
         test = Act("test", tag)
-        out.append(_Plan(f"overload {tag}", f"Running, then test button of {_named(machine, tag)}: it stops.",
+        out.append(_Plan(f"overload {tag}", f"Running, then test button of {named(machine, tag)}: it stops.",
                          (*run, test), stop=True))  # fmt: skip
         if stopped:
             out.append(_Plan(f"reset {tag}", f"Press {has.stops[0]} first, then reset {tag}: it stays stopped.",
@@ -185,7 +186,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
             if position != machine.net.initial[tag]:
                 put, start = Act("put", tag, position), has.starts[0]
                 out += [
-                    _Plan(f"{position} {tag}", f"{_named(machine, tag)} in {position}, hold {start}.",
+                    _Plan(f"{position} {tag}", f"{named(machine, tag)} in {position}, hold {start}.",
                           (put, *ready, Act("press", start))),
                     _Plan(f"{position} {tag} let go", f"{tag} in {position}, let {start} go.",
                           (put, *ready, Act("press", start), Act("release", start))),
@@ -356,8 +357,3 @@ def _readings(machine: Machine) -> tuple[tuple[Meter, ...], tuple[Meter, ...]]:
                 plain += [Meter("ac volts", pin, earth), Meter("dc volts", pin, earth)]
                 loading.append(Meter("low-impedance volts", pin, earth))
     return tuple(plain), tuple(loading)
-
-
-def _named(machine: Machine, tag: str) -> str:
-    words = machine.circuit.devices[tag].words
-    return f"{tag} ({show(words)})" if words else tag

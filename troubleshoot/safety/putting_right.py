@@ -13,10 +13,10 @@ from typing import Final
 from troubleshoot.circuit.model import Act
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.faults.suspects import Suspect
-from troubleshoot.safety.caution import named
 from troubleshoot.safety.doings import after, doings, mode_moves, process_moves
 from troubleshoot.safety.hazards import either, hazards_of_act, others
 from troubleshoot.safety.motion import Movable, movables
+from troubleshoot.safety.naming import named
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.settle import Outcome, settle_many
 from troubleshoot.text.showing import show
@@ -102,9 +102,9 @@ def _of_one(
     reasoner: Reasoner, thing: Movable, seen: Sequence[_Seen], doing: str, cpus: Sequence[str], *, forced: bool
 ) -> Iterable[str]:
     def moves(outcomes: Sequence[Outcome]) -> bool:
-        return any(thing.moved(o) for o in outcomes)
+        return any(thing.moved(o.states) for o in outcomes)
 
-    name = named(reasoner, thing.tag)
+    name = named(reasoner.machine, thing.tag)
     does = f"start {name}" if thing.change == "turns" else f"leave {name} lifted with nothing driving: the load can run"
     starts = [s for s in seen if moves(s.right) and not moves(s.stopped)]
     if starts:
@@ -163,6 +163,6 @@ def _clear_of(reasoner: Reasoner, tags: Iterable[str], *, forced: bool) -> str:
         return whose
     where = dict.fromkeys(show(places[devices[tag].place].words) for tag in motors if devices[tag].place in places)
     at = f" at {either(list(where), 'and')}" if any(where) else ""
-    names = either([named(reasoner, tag) for tag in motors], "and")
+    names = either([named(reasoner.machine, tag) for tag in motors], "and")
     hands = "" if forced else ", hands off its buttons while it loads"
     return f"Everybody clear of {names} and what it drives{at}, helper too{hands}; disconnect open where the site asks it. {whose}"

@@ -13,8 +13,9 @@ from troubleshoot.solve.codes import ABSENT, Bools, book_of
 from troubleshoot.solve.columns import Floats
 from troubleshoot.solve.compiled import Net, Scanner
 from troubleshoot.solve.edits import Edit
-from troubleshoot.solve.network import Laid, laid_of, numeric
+from troubleshoot.solve.network import numeric
 from troubleshoot.solve.reacting import rules_of
+from troubleshoot.solve.sides import Laid, laid_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)

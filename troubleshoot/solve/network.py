@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import weakref
-from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -16,17 +14,13 @@ from troubleshoot.circuit.kinds.base import Converter, Source, When
 from troubleshoot.solve.codes import Codes, book_of
 from troubleshoot.solve.columns import LIMITING, Columns, Complexes, Floats, Indices, build, layout
 from troubleshoot.solve.compiled import Net
-from troubleshoot.solve.converters import ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, Array, node_voltages
+from troubleshoot.solve.sides import Laid, laid_of
 from troubleshoot.solve.solving import Cores, Solved, solve, units
 from troubleshoot.solve.turning import across_ports, dipoles, motor_ports
 
-MOST_HELD_BYTES = 48_000_000
-"""Of the volts that `glimpses` keeps, and as much again of what a settle looks at."""
 _MOST_AMPS = 256
-_GLIMPSE_BYTES = 900
-"""Of one, beside its numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +58,6 @@ class Network:
     ac_v: Complexes | None = None
     """(nodes,) volts r.m.s., phase of L1 = 0; filled by `solve_all`."""
     dc_v: Floats | None = None
-    watched: Floats | None = None
-    """What a settle looks at, in the order of `solving.Watch`; filled by `solve_all`."""
     windings: Complexes | None = None
     """Amperes in the windings of each motor, three a motor; filled by `solve_all`."""
     slips: tuple[float, ...] = ()
@@ -115,24 +107,6 @@ def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Net
     return found if found is not None else known.setdefault(key, _unsolved(net, build(net, codes, [laid.edits]), 0))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Laid:
-    """The `numeric` edits of some networks. One object of a net for equal ones, so that comparing them costs nothing."""
-
-    edits: tuple[Edit, ...]
-
-
-def laid_of(net: Net, edits: tuple[Edit, ...]) -> Laid:
-    """Those edits as they are laid over a net."""
-    kept = net.scratch.setdefault("laid", {})
-    assert isinstance(kept, dict)
-    found = kept.get(edits)
-    if found is None:
-        found = kept[edits] = Laid(edits)
-    assert isinstance(found, Laid)
-    return found
-
-
 Key = tuple[Laid, bytes]
 """What makes a network: edits, and the variables that a network depends on."""
 
@@ -156,95 +130,6 @@ def _known(net: Net) -> weakref.WeakValueDictionary[Key, Network]:
     return found
 
 
-@dataclass(slots=True)
-class _Batch:
-    """What was solved together, as long as there is room for it."""
-
-    solved: Solved | None
-
-
-@dataclass(frozen=True, slots=True)
-class Glimpse:
-    """What a settle looks at in one network: cheaper than a `Network`, which stands for good."""
-
-    watched: Floats
-    """In the order of `solving.Watch`."""
-    windings: Complexes
-    slips: Floats
-    batch: _Batch
-    column: int
-
-
-@dataclass(slots=True)
-class _Held:
-    """Glimpses by what makes a network, and the volts of every node of those that were solved last."""
-
-    seen: dict[Key, Glimpse] = field(default_factory=dict)
-    batches: deque[_Batch] = field(default_factory=deque)
-    networks: int = 0
-    """In those batches."""
-
-    def hold(self, net: Net, solved: Solved) -> _Batch:
-        """Keep the volts of some networks, and let go of older ones that there is no room for."""
-        batch = _Batch(solved)
-        self.batches.append(batch)
-        self.networks += solved.dc_v.shape[1]
-        while len(self.batches) > 1 and self.networks * 24 * len(net.nodes) > MOST_HELD_BYTES:
-            old = self.batches.popleft()
-            assert old.solved is not None
-            self.networks -= old.solved.dc_v.shape[1]
-            old.solved = None
-        return batch
-
-    def make_room(self, net: Net) -> None:
-        """Let go of older glimpses when they themselves take too much."""
-        each = _GLIMPSE_BYTES + 2 * layout(net).relevant.size
-        each += sum(row.nbytes for g in islice(self.seen.values(), 1) for row in (g.watched, g.windings, g.slips))
-        if len(self.seen) * each > MOST_HELD_BYTES:
-            # The older half: what was seen last is most likely to come again.
-            self.seen = dict(islice(self.seen.items(), len(self.seen) // 2, None))
-
-
-def glimpses(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Glimpse]:
-    """The networks of many states, solved, each distinct one once. Arguments as of `keys_of`.
-
-    They are kept until `forget`, as far as they take no more than MOST_HELD_BYTES: many states come again, in another
-    round or after another act. The volts of all nodes are kept of the last ones only.
-    """
-    return [glimpse for glimpse, _ in _looked_at(net, codes, edits, whole=False)]
-
-
-def _looked_at(net: Net, codes: Codes, edits: Sequence[Laid], *, whole: bool) -> list[tuple[Glimpse, Solved | None]]:
-    """`glimpses`, each with what was solved with it. whole: that has to be there."""
-    keys = keys_of(net, codes, edits)
-    held = net.scratch.setdefault("glimpses", _Held())
-    assert isinstance(held, _Held)
-    held.make_room(net)
-    found: dict[Key, tuple[Glimpse, Solved | None]] = {}
-    missing: dict[Key, int] = {}
-    for k, key in enumerate(keys):
-        old = held.seen.get(key)
-        if old is None or (whole and old.batch.solved is None):
-            missing.setdefault(key, k)
-        else:
-            found[key] = (old, old.batch.solved)
-    places = list(missing.values())
-    for start in range(0, len(places), _chunk(net)):
-        part = places[start : start + _chunk(net)]
-        solved = solve(net, build(net, codes[part], [edits[k].edits for k in part]))
-        batch = held.hold(net, solved)
-        rows = zip(part, solved.watched.T, solved.windings.T, solved.slips.T, strict=True)
-        for column, (k, watched, windings, slips) in enumerate(rows):
-            glimpse = held.seen[keys[k]] = Glimpse(watched, windings, slips, batch, column)
-            found[keys[k]] = (glimpse, solved)
-    return [found[key] for key in keys]
-
-
-def forget(net: Net) -> None:
-    """Let go of what `glimpses` has kept."""
-    net.scratch.pop("glimpses", None)
-
-
 def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
     """The networks of many states, solved, to be kept by whoever asks. Arguments as of `keys_of`."""
     known = _known(net)
@@ -256,12 +141,11 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
         if old is None or old.ac_v is None:
             new.setdefault(key, k)
     places = list(new.values())
-    for start in range(0, len(places), _chunk(net)):
-        part = places[start : start + _chunk(net)]
+    for start in range(0, len(places), chunk(net)):
+        part = places[start : start + chunk(net)]
         states, laid = codes[part], [edits[k] for k in part]
         columns = build(net, states, [some.edits for some in laid])
-        # What a rectifier takes and gives is not in a glimpse.
-        solved = solve(net, columns) if ports_of(net) else _as_seen(_looked_at(net, states, laid, whole=True))
+        solved = solve(net, columns)
         columns = columns.by_network()
         for column, k in enumerate(part):
             network = found[keys[k]]
@@ -271,20 +155,7 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
     return [network for key in keys if (network := found[key]) is not None]
 
 
-def _as_seen(seen: Sequence[tuple[Glimpse, Solved | None]]) -> Solved:
-    """What was solved of some networks, wherever it stands, side by side."""
-    whole = [(solved, glimpse.column) for glimpse, solved in seen if solved is not None]
-    return Solved(
-        np.stack([solved.ac_v[:, k] for solved, k in whole]).T,
-        np.stack([solved.dc_v[:, k] for solved, k in whole]).T,
-        np.stack([g.slips for g, _ in seen]).T,
-        tuple(solved.cores[k] for solved, k in whole),
-        np.stack([g.watched for g, _ in seen]).T,
-        np.stack([g.windings for g, _ in seen]).T,
-    )
-
-
-def _chunk(net: Net) -> int:
+def chunk(net: Net) -> int:
     """How many networks are solved at once: so many that the calls cost little beside the work, in some 30 MB at most."""
     return max(256, min(2048, 230_000 // max(1, len(net.nodes))))
 
@@ -292,7 +163,7 @@ def _chunk(net: Net) -> int:
 def _give(network: Network, columns: Columns, solved: Solved, k: int) -> None:
     """Hand one column of what was solved to its network."""
     network.ac_v, network.dc_v = solved.ac_v[:, k].copy(), solved.dc_v[:, k].copy()
-    network.watched, network.windings = solved.watched[:, k].copy(), solved.windings[:, k].copy()
+    network.windings = solved.windings[:, k].copy()
     network.slips, network.taken = tuple(solved.slips[:, k].tolist()), solved.cores[k]
     # What a rectifier takes and gives is known only now.
     if network.rectified:
@@ -329,8 +200,8 @@ def _shared(net: Net, amps: npt.NDArray[Any]) -> Any:
 def solve_all(net: Net, networks: Sequence[Network]) -> None:
     """Fill in the voltages of every network that has none yet, each distinct one once, in lockstep."""
     todo = list({id(n): n for n in networks if n.ac_v is None}.values())
-    for start in range(0, len(todo), _chunk(net)):
-        part = todo[start : start + _chunk(net)]
+    for start in range(0, len(todo), chunk(net)):
+        part = todo[start : start + chunk(net)]
         columns = _beside(net, part)
         solved = solve(net, columns)
         for k, network in enumerate(part):

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
@@ -26,10 +26,12 @@ from troubleshoot.solve.columns import Floats
 from troubleshoot.solve.compiled import Net, Scanner
 from troubleshoot.solve.delays import NEVER, Whole, in_doubt, next_due_ms
 from troubleshoot.solve.edits import Edit
+from troubleshoot.solve.glimpsing import forget, glimpses
 from troubleshoot.solve.histories import Faulty, Script, faulty_of, scripts_of
-from troubleshoot.solve.network import Laid, Network, amps_through, forget, glimpses, laid_of, networks_at
+from troubleshoot.solve.network import Network, amps_through, networks_at
 from troubleshoot.solve.reacting import Group, Split, blow, react, rules_of
 from troubleshoot.solve.scanning import Remembered, scans_of
+from troubleshoot.solve.sides import Laid, laid_of
 
 _Number = TypeVar("_Number", bound=np.generic)
 
@@ -81,6 +83,15 @@ class Outcome:
     def networks(self) -> tuple[Network, ...]:
         """The network at rest, or every network that it goes through."""
         return (self.network, *(m.network for m in self.moments))
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One way the machine may stand at the end of a situation, without its volts."""
+
+    states: tuple[Mapping[str, str], ...]
+    """The state at rest, or every state that it goes through. One object for what is equal, within one call."""
+    weight: float
 
 
 @dataclass(slots=True)
@@ -147,6 +158,38 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
 
     Returns, per case, one to four outcomes with weights summing to 1, heaviest first. Pure but for the cache on `net`.
     """
+    ends = _ends(net, cases)
+    runs = list({id(run): run for group in ends for run, _ in group}.values())
+    stands = [(codes, run.laid) for run in runs for codes in (run.codes, *run.moments)]
+    solved, states = iter(_networks(net, stands)), _States(book_of(net))
+    outcomes: dict[int, Outcome] = {}
+    for run in runs:
+        state, network = states.of(run.codes), next(solved)
+        moments = tuple(Moment(states.of(codes), next(solved)) for codes in run.moments)
+        period = period_s(net, (state, *(m.state for m in moments))) if moments else None
+        outcomes[id(run)] = Outcome(state, run.memory.memory, 1.0, run.settled, network, moments, period)
+    forget(net)
+    return [tuple(replace(outcomes[id(run)], weight=share) for run, share in group) for group in ends]
+
+
+def standing_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -> list[tuple[Standing, ...]]:
+    """As `settle_many`, only the states: for whoever asks what moves and reads nothing."""
+    ends, states = _ends(net, cases), _States(book_of(net))
+    known: dict[bytes, tuple[Mapping[str, str], ...]] = {}
+
+    def of(run: _Run) -> tuple[Mapping[str, str], ...]:
+        every = (run.codes, *run.moments)
+        content = b"".join(codes.tobytes() for codes in every)
+        if content not in known:
+            known[content] = tuple(map(states.of, every))
+        return known[content]
+
+    forget(net)
+    return [tuple(Standing(of(run), share) for run, share in group) for group in ends]
+
+
+def _ends(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -> list[list[tuple[_Run, float]]]:
+    """Of each case the runs it ends in, the heaviest few, with the chance of each."""
     scripts: dict[int, list[Script]] = {}
     histories: list[list[_Key]] = []
     for edits, situation in cases:
@@ -154,28 +197,11 @@ def settle_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -
             scripts[id(situation)] = scripts_of(net, situation)
         faulty = faulty_of(net, edits)
         histories.append([(faulty, script) for script in scripts[id(situation)]])
-    keys = dict.fromkeys(key for history in histories for key in history)
-    settled = _settled(net, keys)
-    runs = {id(run): run for key in keys for run in settled[key]}
-    stands = [(codes, run.laid) for run in runs.values() for codes in (run.codes, *run.moments)]
-    solved = iter(_networks(net, stands))
-    stand = {number: _Stand(next(solved), [next(solved) for _ in run.moments]) for number, run in runs.items()}
-    forget(net)
-    states = _States(book_of(net))
+    settled = _settled(net, dict.fromkeys(key for history in histories for key in history))
     return [
-        _outcomes(net, states, [
-            (run, run.weight / len(history), stand[id(run)]) for key in history for run in settled[key]
-        ])
+        _heaviest_ends([(run, run.weight / len(history)) for key in history for run in settled[key]])
         for history in histories
-    ]  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class _Stand:
-    """The networks of a run that has ended."""
-
-    network: Network
-    moments: list[Network]
+    ]
 
 
 @dataclass(slots=True)
@@ -305,21 +331,18 @@ def _heaviest(runs: list[_Run], rows: list[int], alive: Counter[int]) -> tuple[l
     return runs, rows
 
 
-def _outcomes(net: Net, states: _States, group: Sequence[tuple[_Run, float, _Stand]]) -> tuple[Outcome, ...]:
-    merged: dict[object, tuple[_Run, float, _Stand]] = {}
-    for run, share, stand in group:
-        key: object = len(group) > 1 and (run.codes.tobytes(), run.memory.memory, run.settled)
+def _heaviest_ends(group: list[tuple[_Run, float]]) -> list[tuple[_Run, float]]:
+    """Runs that stand alike added up; the heaviest, whose chances then sum to 1."""
+    if len(group) == 1:
+        return [(group[0][0], 1.0)]
+    merged: dict[object, tuple[_Run, float]] = {}
+    for run, share in group:
+        key = (run.codes.tobytes(), run.memory.memory, run.settled)
         old = merged.get(key)
-        merged[key] = (run, share, stand) if old is None else (old[0], old[1] + share, old[2])
+        merged[key] = (run, share) if old is None else (old[0], old[1] + share)
     best = sorted(merged.values(), key=lambda found: -found[1])[:MOST_OUTCOMES]
-    total = sum(share for _, share, _ in best)
-    out = []
-    for run, share, stand in best:
-        state = states.of(run.codes)
-        moments = tuple(Moment(states.of(c), n) for c, n in zip(run.moments, stand.moments, strict=True))
-        period = period_s(net, (state, *(m.state for m in moments))) if moments else None
-        out.append(Outcome(state, run.memory.memory, share / total, run.settled, stand.network, moments, period))
-    return tuple(out)
+    total = sum(share for _, share in best)
+    return [(run, share / total) for run, share in best]
 
 
 def _round(net: Net, runs: Sequence[_Run], group: Group) -> list[list[_Run]]:
@@ -392,9 +415,9 @@ def _beside(net: Net, runs: Sequence[_Run], before: Group | None, rows: Sequence
         _in_rows(None if before is None else before.high, rows, new, [r.high for r in fresh]),
         _in_rows(None if before is None else before.since, rows, new, [r.since for r in fresh]),
         np.array([run.now_ms for run in runs], dtype=np.int64),
-        _stacked([glimpse.watched for glimpse in seen]),
-        _stacked([glimpse.windings for glimpse in seen]),
-        _stacked([glimpse.slips for glimpse in seen]),
+        seen.watched,
+        seen.windings,
+        seen.slips,
     )
 
 

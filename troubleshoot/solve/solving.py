@@ -37,10 +37,35 @@ class Solved:
     dc_v: Floats
     slips: Floats
     cores: tuple[Cores | None, ...]
-    watched: Floats
-    """(what is watched, networks), see `Watch`."""
     windings: Complexes
     """(3 a motor, networks) amperes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Alternating:
+    """What a settle looks at in the AC of many networks, a row each."""
+
+    across: Floats
+    """(networks, laws) volts across the terminals of each of the net's laws."""
+    through: Floats
+    """(networks, current laws) amperes."""
+    windings: Complexes
+    """(networks, 3 a motor) amperes."""
+    slips: Floats
+    """(networks, motors)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Direct:
+    """The same in the DC."""
+
+    across: Floats
+    """(networks, laws) volts, with their sign."""
+    through: Floats
+    amps: Floats
+    """(networks, limit laws) amperes out of the source of each."""
+    volts: Floats
+    """(networks, limit laws) volts across it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,25 +99,49 @@ def _ends(net: Net, element: int) -> tuple[int, int]:
 
 def solve(net: Net, columns: Columns) -> Solved:
     """Solve every column. Fills in what rectifiers take and give. Raises nothing."""
-    extra, ports, ways = columns.to_earth(), ports_of(net), ways_of(net)
+    extra, ports = columns.to_earth(), ports_of(net)
     direct = eliminate(net.plan, columns.dc_s, extra)
     if ports:
         _load(net, columns, ports, direct)
     ac_v, slips, cores = _alternating(net, columns, extra)
     if ports:
         _feed(net, columns, ports, ac_v)
+    dc_v = _direct(net, columns, direct, extra)
+    # From here on one network is looked at after the other.
+    return Solved(
+        np.asfortranarray(ac_v), np.asfortranarray(dc_v), np.asfortranarray(slips), cores,
+        np.asfortranarray(_windings(net, columns, ac_v)),
+    )  # fmt: skip
+
+
+def glimpse_both(net: Net, columns: Columns) -> tuple[Alternating, Direct]:
+    """What a settle looks at in every column."""
+    solved = solve(net, columns)
+    return _see_alternating(net, columns, solved.ac_v, solved.slips), _see_direct(net, columns, solved.dc_v)
+
+
+def glimpse_ac(net: Net, columns: Columns) -> Alternating:
+    """The AC alone, of a net without rectifiers."""
+    ac_v, slips, _ = _alternating(net, columns, columns.to_earth())
+    return _see_alternating(net, columns, ac_v, slips)
+
+
+def glimpse_dc(net: Net, columns: Columns) -> Direct:
+    """The DC alone, of a net without rectifiers."""
+    extra = columns.to_earth()
+    return _see_direct(net, columns, _direct(net, columns, eliminate(net.plan, columns.dc_s, extra), extra))
+
+
+def _direct(net: Net, columns: Columns, direct: Eliminated, extra: Floats | None) -> Floats:
+    """(nodes, networks) DC volts."""
+    ways = ways_of(net)
     supplied = direct.on(ways.dc)
     carried = supplied.carried(columns.dc_a[:, None].copy())
     dc_v = np.asarray(direct.on(ways.whole).volts(carried)[:, 0], np.float64)
     vague = np.flatnonzero(supplied.rounding(carried) > _VAGUE_V)
     if vague.size:
         dc_v[:, vague] += _correction(net, columns.some(vague), direct, vague, dc_v[:, vague], extra)
-    watched, windings = _watched(net, columns, ac_v, dc_v)
-    # From here on one network is looked at after the other.
-    return Solved(
-        np.asfortranarray(ac_v), np.asfortranarray(dc_v), np.asfortranarray(slips), cores,
-        np.asfortranarray(watched), np.asfortranarray(windings),
-    )  # fmt: skip
+    return dc_v
 
 
 def _load(net: Net, columns: Columns, ports: tuple[Port, ...], direct: Eliminated) -> None:
@@ -265,9 +314,9 @@ def _sums(net: Net) -> tuple[Sums, Sums]:
 class Watch:
     """Node and element numbers of everything that `settle` looks at, for one net.
 
-    In this order along the first axis of `Solved.watched`: volts (magnitude, unless the law is signed) across the
-    terminals of each of the net's laws; current over what it stands, of each of its current laws; amperes out of, and then
-    volts across, the source of each of its limit laws.
+    In this order along the last axis of `Group.watched`: volts (magnitude, unless the law is signed) across the terminals
+    of each of the net's laws; current over what it stands, of each of its current laws; amperes out of, and then volts
+    across, the source of each of its limit laws.
     """
 
     law_ends: Indices
@@ -317,22 +366,38 @@ def watch_of(net: Net) -> Watch:
     return found
 
 
-def _watched(net: Net, columns: Columns, ac_v: Complexes, dc_v: Floats) -> tuple[Floats, Complexes]:
-    """Work out, for all networks at once, what the laws look at: a settle then only compares plain numbers."""
+def watched(net: Net, ac: Alternating, dc: Direct) -> Floats:
+    """(networks, what is watched): a settle then only compares plain numbers."""
+    watch = watch_of(net)
+    direct = np.where(watch.law_is_signed, dc.across, np.abs(dc.across))
+    across = np.where(watch.law_is_dc, direct, ac.across)
+    return np.hstack([across, np.hypot(ac.through, dc.through) / watch.stands, dc.amps, dc.volts])
+
+
+def _see_alternating(net: Net, columns: Columns, ac_v: Complexes, slips: Floats) -> Alternating:
     watch, ends = watch_of(net), net.plan.element_nodes
-    earth = np.zeros((1, ac_v.shape[1]))
-    ac, dc = np.vstack([ac_v, earth]), np.vstack([dc_v, earth])  # EARTH is -1, the last row
+    ac = np.vstack([ac_v, np.zeros((1, ac_v.shape[1]))])  # EARTH is -1, the last row
     a, b = watch.law_ends[:, 0], watch.law_ends[:, 1]
-    direct = dc[a] - dc[b]
-    direct = np.where(watch.law_is_signed[:, None], direct, np.abs(direct))
-    across = np.where(watch.law_is_dc[:, None], direct, np.abs(ac[a] - ac[b]))
     c, d = ends[watch.stressed, 0], ends[watch.stressed, 1]
-    through = np.hypot(
-        np.abs((ac[c] - ac[d]) * columns.ac_s[watch.stressed]), np.abs((dc[c] - dc[d]) * columns.dc_s[watch.stressed])
-    )
+    through = np.abs((ac[c] - ac[d]) * columns.ac_s[watch.stressed])
+    return Alternating(np.abs(ac[a] - ac[b]).T, through.T, _windings(net, columns, ac_v).T, slips.T)
+
+
+def _see_direct(net: Net, columns: Columns, dc_v: Floats) -> Direct:
+    watch, ends = watch_of(net), net.plan.element_nodes
+    dc = np.vstack([dc_v, np.zeros((1, dc_v.shape[1]))])
+    a, b = watch.law_ends[:, 0], watch.law_ends[:, 1]
+    c, d = ends[watch.stressed, 0], ends[watch.stressed, 1]
+    through = np.abs((dc[c] - dc[d]) * columns.dc_s[watch.stressed])
     e, f = ends[watch.limited, 0], ends[watch.limited, 1]
     volts = dc[e] - dc[f]
     amps = (columns.dc_emf[watch.limited_emf] - volts) * columns.dc_s[watch.limited]
-    g, h = ends[watch.wound, 0], ends[watch.wound, 1]
-    windings = (ac[g] - ac[h]) * columns.ac_s[watch.wound]
-    return np.vstack([across, through / watch.stands[:, None], amps, volts]), windings
+    return Direct((dc[a] - dc[b]).T, through.T, amps.T, volts.T)
+
+
+def _windings(net: Net, columns: Columns, ac_v: Complexes) -> Complexes:
+    """(3 a motor, networks) amperes."""
+    wound, ends = watch_of(net).wound, net.plan.element_nodes
+    ac = np.vstack([ac_v, np.zeros((1, ac_v.shape[1]))])
+    found: Complexes = (ac[ends[wound, 0]] - ac[ends[wound, 1]]) * columns.ac_s[wound]
+    return found

@@ -78,17 +78,12 @@ RESIDUAL = 0.95
 """Share of the supply's volts that stands at the terminals the moment the lines open. Common practice."""
 
 
-def residual_volts(cage: Cage, hertz: float, volts: float, seconds: float) -> float:
-    """Volts still at the terminals of a motor that runs down freely, `seconds` after it was switched off from `volts`.
-
-    The rotor's trapped flux decays with the open-circuit time constant while the shaft still turns. A brake only makes
-    it shorter, so this is the longest; it says nothing about a motor that something else keeps turning.
-    """
-    return RESIDUAL * volts * math.exp(-seconds / cage.open_circuit_seconds(hertz))
-
-
 def residual_seconds(cage: Cage, hertz: float, volts: float, least: float) -> float:
-    """How long after switching off from `volts` the terminals may still carry more than `least` volts."""
+    """How long after switching off from `volts` the terminals of a motor may still carry more than `least` volts.
+
+    The rotor's trapped flux decays with the open-circuit time constant while the shaft runs down freely. A brake only
+    makes it shorter, so this is the longest; it says nothing about a motor that something else keeps turning.
+    """
     return max(0.0, math.log(RESIDUAL * volts / least)) * cage.open_circuit_seconds(hertz)
 
 
