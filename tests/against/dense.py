@@ -103,6 +103,13 @@ class Undecided(Exception):
         self.key, self.value = key, value
 
 
+class When(Exception):
+    """An act comes while the machine goes in circles: at one of so many moments."""
+
+    def __init__(self, key: str, moments: int) -> None:
+        self.key, self.moments = key, moments
+
+
 @dataclass
 class Answer:
     """One way the machine may stand."""
@@ -114,8 +121,8 @@ class Answer:
     volts: Volts
     moments: tuple[State, ...] = ()
     """Where it goes in circles: every state on the way round."""
-    sure: bool = True
-    """False: it went in circles before the last act, which may have come at any moment of that."""
+    hangs_on: str = ""
+    """``moment``: the last act came at one moment of a circle; ``history``: an earlier one did, and ended the circle."""
 
     @property
     def states(self) -> tuple[State, ...]:
@@ -172,6 +179,8 @@ class Panel:
     """The program once a fault has healed: without what was forced. None: as it is."""
     laid: tuple[Branch, ...] = ()
     """What is laid across terminals from outside: a meter."""
+    any_moment: bool = False
+    """The last act comes at every moment of a circle that goes on then, all equally likely; else at the last one."""
     memo: dict = field(default_factory=dict)
 
     # ------------------------------------------------------------------------------------------------- what is wired
@@ -647,6 +656,9 @@ class Panel:
                 story = Story(self, edits, situation, box)
                 try:
                     story.play(history + situation.acts)
+                except When as act:
+                    boxes += [(weight / act.moments, {**box, act.key: (k, k)}) for k in range(act.moments)]
+                    continue
                 except Undecided as split:
                     low, high = story.asked[split.key]
                     share = (split.value - low) / (high - low)
@@ -656,7 +668,13 @@ class Panel:
                     continue
                 found.append(
                     Answer(
-                        story.state, story.memory, story.settled, weight, story.now(), story.moments, not story.restless
+                        story.state,
+                        story.memory,
+                        story.settled,
+                        weight,
+                        story.now(),
+                        tuple(state for state, _ in story.moments),
+                        story.hangs_on,
                     )
                 )
         return _merged(found)
@@ -703,7 +721,7 @@ def _merged(found: list[Answer]) -> list[Answer]:
         key = (tuple(sorted(answer.state.items())), answer.memory, answer.settled)
         if key in together:
             together[key].weight += answer.weight
-            together[key].sure &= answer.sure
+            together[key].hangs_on = min(together[key].hangs_on, answer.hangs_on, key=["history", "moment", ""].index)
         else:
             together[key] = answer
     return sorted(together.values(), key=lambda a: -a.weight)
@@ -726,9 +744,9 @@ class Story:
         self.hands = dict(situation.hold)
         """Where a hand has each thing, whether or not it follows."""
         self.settled = True
-        self.moments: tuple[State, ...] = ()
-        self.restless = False
-        """It went in circles before an act."""
+        self.moments: tuple[tuple[State, Hashable], ...] = ()
+        """Where it goes in circles: every state on the way round, with the program's memory."""
+        self.hangs_on = ""
         self.clock = 0.0
         self.started: dict[str, float] = {}
         """When each timer relay began to count, by tag; those that count."""
@@ -738,11 +756,19 @@ class Story:
 
     def play(self, acts: tuple[Act, ...]) -> None:
         self.rest()
-        for act in acts:
-            self.restless |= not self.settled
+        for left, act in zip(reversed(range(len(acts))), acts, strict=True):
+            restless = not self.settled
+            if restless and self.panel.any_moment and not left:
+                key = "the last act comes"
+                if key not in self.box:
+                    raise When(key, len(self.moments))
+                state, self.memory = self.moments[int(self.box[key][0])]
+                self.state, self.hangs_on = dict(state), self.hangs_on or "moment"
             self.settled = True  # what went in circles may come to rest after the next act
             self.do(act)
             self.rest()
+            if restless and self.settled and left:
+                self.hangs_on = "history"
 
     def do(self, act: Act) -> None:
         if act.verb in ("lose power", "restore power"):
@@ -793,11 +819,11 @@ class Story:
     def here(self) -> Hashable:
         return tuple(sorted(self.state.items())), self.memory
 
-    def round(self) -> Iterator[State]:
+    def round(self) -> Iterator[tuple[State, Hashable]]:
         """Once more round, from where it stands to where it stands."""
         begun = self.here()
         for _ in range(80):
-            yield dict(self.state)
+            yield dict(self.state), self.memory
             self.onward(set())
             if self.here() == begun:
                 return
@@ -1213,7 +1239,8 @@ def _balanced(
 
     def bound(slips: list[float]) -> np.ndarray:
         """Ohms between the currents that are unknowns of their own."""
-        ohms = np.zeros((wide, wide), siemens.dtype)
+        # A motor's are complex though all else be ohms alone: nothing but a heater wired beside it.
+        ohms = np.zeros((wide, wide), np.complex128 if wide else siemens.dtype)
         for m, (rotor, slip) in enumerate(zip(rotors, slips, strict=True)):
             ohms[3 * m : 3 * m + 3, 3 * m : 3 * m + 3] = rotor.ohms(slip)
         for k, (_, own) in enumerate(coupled, 3 * len(rotors)):

@@ -66,7 +66,7 @@ class End:
     live: frozenset[str]
     doubtful: frozenset[str]
     """Terminals above 50 V to earth; those too near to it to say."""
-    sure: bool
+    hangs_on: str
 
 
 Ends = Mapping[Situation, Sequence[End]]
@@ -111,7 +111,9 @@ class Played:
 
     def goes(self, *acts: Act) -> frozenset[str]:
         """Which motors turn after these acts, and which way."""
-        return frozenset(m for end in self.sound(after(*acts)) for m in end.moves if m.endswith(("forward", "backward")))
+        return frozenset(
+            m for end in self.sound(after(*acts)) for m in end.moves if m.endswith(("forward", "backward"))
+        )
 
     def having(self, role: str, *kinds: str) -> list[str]:
         """Devices with this role that have something to move, and all of these kinds."""
@@ -362,16 +364,16 @@ class Played:
                 ends = [(a, b) for _, a, b, *_ in panel.of_device(d, panel.at_rest())]
                 if d.kind == "safety relay":
                     ends += [("S11", "S12"), ("S21", "S22"), ("S33", "S34")]
-                found += [
-                    (panel.at(d, a), panel.at(d, b)) for a, b in ends if EARTH not in (a, b) and "@" not in a + b
-                ]
+                found += [(panel.at(d, a), panel.at(d, b)) for a, b in ends if EARTH not in (a, b) and "@" not in a + b]
         return [*dict.fromkeys(found)]
 
 
 # ------------------------------------------------------------------------------------------------------------ the oracle
 
 
-def ends_of(circuit: Circuit, situations: Sequence[Situation], faults: Sequence[Fault]) -> list[dict[Situation, list[End]]]:
+def ends_of(
+    circuit: Circuit, situations: Sequence[Situation], faults: Sequence[Fault]
+) -> list[dict[Situation, list[End]]]:
     """For every fault its ends in every situation; many faults in two processes."""
     answer = partial(_ends, circuit, situations)
     return answer([*faults]) if len(faults) == 1 else in_two(answer, faults)
@@ -381,8 +383,9 @@ def _ends(circuit: Circuit, situations: Sequence[Situation], faults: list[Fault]
     out = []
     for fault in faults:
         panel = Panel(
-            circuit, FromText(fault.text) if fault.text else None, FromText(fault.mended) if fault.mended else None
-        )
+            circuit, FromText(fault.text) if fault.text else None, FromText(fault.mended) if fault.mended else None,
+            any_moment=True,
+        )  # fmt: skip
         out.append({
             situation: [end_of(circuit, answer) for answer in panel.answers(fault.edits, situation)]
             for situation in situations
@@ -403,7 +406,7 @@ def end_of(circuit: Circuit, answer: Answer) -> End:
             doubtful.add(name)
         elif "@" not in name and high > LIVE_V:
             live.add(name)
-    return End(answer.weight, frozenset(moves), frozenset(live), frozenset(doubtful), answer.sure)
+    return End(answer.weight, frozenset(moves), frozenset(live), frozenset(doubtful), answer.hangs_on)
 
 
 def _moves(d: Device, state: Mapping[str, str]) -> Iterator[str]:
@@ -435,12 +438,11 @@ def pressed(tag: str) -> tuple[Act, Act]:
 
 
 def chance(what: str, at: Situation, ends: Ends) -> tuple[float, bool]:
-    """Chance of a move in a situation, and whether that hangs on no moment of a chatter."""
+    """Chance of a move in a situation; and whether that is sure: the same at whatever moment of a chatter an act came."""
     found = ends[at]
-    return (
-        sum(end.weight for end in found if what in end.moves) / sum(end.weight for end in found),
-        all(end.sure for end in found),
-    )
+    share = sum(end.weight for end in found if what in end.moves) / sum(end.weight for end in found)
+    hangs_on = {end.hangs_on for end in found}
+    return share, "history" not in hangs_on and ("moment" not in hangs_on or min(share, 1 - share) < 1e-9)
 
 
 def both(what: str, before: Situation, behind: Situation, ends: Ends) -> tuple[float, bool]:
@@ -464,4 +466,4 @@ def live(at: Situation, known: frozenset[str], ends: Ends) -> tuple[float, bool]
     pins = frozenset().union(*(end.live for end in ends[at])) - known
     shares = [sum(end.weight for end in ends[at] if pin in end.live) / total for pin in pins]
     near = any(end.doubtful - known for end in ends[at])
-    return max(shares, default=0.0), not near and all(end.sure for end in ends[at])
+    return max(shares, default=0.0), not near and not any(end.hangs_on for end in ends[at])
