@@ -718,7 +718,8 @@ def _all(circuit: Circuit, program: Scanner | None, cases: list) -> list[list[An
 def _merged(found: list[Answer]) -> list[Answer]:
     together: dict[Hashable, Answer] = {}
     for answer in found:
-        key = (tuple(sorted(answer.state.items())), answer.memory, answer.settled)
+        round_ = tuple(tuple(sorted(state.items())) for state in answer.moments)
+        key = (tuple(sorted(answer.state.items())), answer.memory, answer.settled, round_)
         if key in together:
             together[key].weight += answer.weight
             together[key].hangs_on = min(together[key].hangs_on, answer.hangs_on, key=["history", "moment", ""].index)

@@ -279,7 +279,9 @@ def _heaviest(group: list[_Run]) -> list[_Run]:
 def _outcomes(net: Net, group: list[tuple[_Run, float, Network, tuple[Moment, ...]]]) -> tuple[Outcome, ...]:
     merged: dict[object, tuple[_Run, float, Network, tuple[Moment, ...]]] = {}
     for run, share, network, moments in group:
-        key = (run.codes.tobytes(), run.memory.memory, run.settled)
+        # Two that chatter may meet in one moment and differ in the next: a brake that lifts in one of them.
+        round_ = tuple(codes.tobytes() for codes in run.moments)
+        key = (run.codes.tobytes(), run.memory.memory, run.settled, round_)
         old = merged.get(key)
         merged[key] = (run, share, network, moments) if old is None else (old[0], old[1] + share, *old[2:])
     best = sorted(merged.values(), key=lambda found: -found[1])[:MOST_OUTCOMES]
