@@ -530,7 +530,7 @@ class Panel:
         taken: dict[str, float] = {}
         rotors = self.rotors(state, nodes)
         for _ in range(50):
-            now = [replace(x, ac_s=taken.get(x.name, x.ac_s)) for x in branches]
+            now = [replace(x, ac_s=taken[x.name]) if x.name in taken else x for x in branches]
             ac, stalled = self._volts("ac", now, nodes, earthed, rotors, transformers)
             half = Volts(nodes, ac, np.zeros(len(nodes)), {})
             emf: dict[str, float] = {}
