@@ -123,6 +123,8 @@ class Answer:
     """Where it goes in circles: every state on the way round."""
     hangs_on: str = ""
     """``moment``: the last act came at one moment of a circle; ``history``: an earlier one did, and ended the circle."""
+    moment: tuple[int, int] = (0, 1)
+    """Which moment that was, of how many."""
 
     @property
     def states(self) -> tuple[State, ...]:
@@ -675,9 +677,10 @@ class Panel:
                         story.now(),
                         tuple(state for state, _ in story.moments),
                         story.hangs_on,
+                        story.moment,
                     )
                 )
-        return _merged(found)
+        return found if self.any_moment else _merged(found)
 
 
 def answers_to_all(
@@ -748,6 +751,7 @@ class Story:
         self.moments: tuple[tuple[State, Hashable], ...] = ()
         """Where it goes in circles: every state on the way round, with the program's memory."""
         self.hangs_on = ""
+        self.moment = (0, 1)
         self.clock = 0.0
         self.started: dict[str, float] = {}
         """When each timer relay began to count, by tag; those that count."""
@@ -765,6 +769,7 @@ class Story:
                     raise When(key, len(self.moments))
                 state, self.memory = self.moments[int(self.box[key][0])]
                 self.state, self.hangs_on = dict(state), self.hangs_on or "moment"
+                self.moment = (int(self.box[key][0]), len(self.moments))
             self.settled = True  # what went in circles may come to rest after the next act
             self.do(act)
             self.rest()

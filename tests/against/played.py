@@ -67,9 +67,13 @@ class End:
     doubtful: frozenset[str]
     """Terminals above 50 V to earth; those too near to it to say."""
     hangs_on: str
+    moment: tuple[int, int]
+    """As of an `Answer`."""
 
 
 Ends = Mapping[Situation, Sequence[End]]
+Range = tuple[float, float]
+"""The least and the most that a chance may be: they differ where an act came in the middle of a chatter."""
 
 
 @dataclass
@@ -256,15 +260,15 @@ class Played:
         perhaps: set[Told] = set()
         for (sort, act, at), what, least in self.questions():
             values = {cause: what(ends) for cause, ends in self.played}
-            whole, whole_sure = values.pop(NOTHING_WRONG)
-            assert whole_sure, f"{sort} {act} {at}: nothing may be in doubt with nothing wrong"
+            whole, most = values.pop(NOTHING_WRONG)
+            assert whole == most, f"{sort} {act} {at}: nothing may be in doubt with nothing wrong"
             if whole:
                 surely.add(Told(sort, act, at, NOTHING_WRONG))
                 continue
-            for cause, (chance, sure) in values.items():
-                if chance >= least + IN_DOUBT and sure:
+            for cause, (low, high) in values.items():
+                if low >= least + IN_DOUBT:
                     surely.add(Told(sort, act, at, cause))
-                if chance >= least - IN_DOUBT or not sure:
+                if high >= least - IN_DOUBT:
                     perhaps.add(Told(sort, act, at, cause))
         one, other = self.live()
         return surely | one, surely | one | perhaps | other
@@ -280,15 +284,15 @@ class Played:
             if live(self.all_off, frozenset(), sound)[0] >= LIKELY:
                 surely.add(told(NOTHING_WRONG))
             for cause, ends in others:
-                share, sure = live(self.all_off, known, ends)
-                if share >= LIKELY + IN_DOUBT and sure:
+                low, high = live(self.all_off, known, ends)
+                if low >= LIKELY + IN_DOUBT:
                     surely.add(told(cause))
-                if share >= LIKELY - IN_DOUBT or not sure:
+                if high >= LIKELY - IN_DOUBT:
                     perhaps.add(told(cause))
         return surely, perhaps
 
-    def questions(self) -> Iterator[tuple[tuple[str, str, str], Callable[[Ends], tuple[float, bool]], float]]:
-        """Sort, act and situation; the chance of it, and whether that is sure; from which chance on it is told."""
+    def questions(self) -> Iterator[tuple[tuple[str, str, str], Callable[[Ends], Range], float]]:
+        """Sort, act and situation; the chance of it; from which chance on it is told."""
         at_rest = after()
         for motor in self.of_kind("motor"):
             yield ("starts at rest", "", str(at_rest)), partial(chance, f"{motor} turns", at_rest), LIKELY
@@ -406,7 +410,7 @@ def end_of(circuit: Circuit, answer: Answer) -> End:
             doubtful.add(name)
         elif "@" not in name and high > LIVE_V:
             live.add(name)
-    return End(answer.weight, frozenset(moves), frozenset(live), frozenset(doubtful), answer.hangs_on)
+    return End(answer.weight, frozenset(moves), frozenset(live), frozenset(doubtful), answer.hangs_on, answer.moment)
 
 
 def _moves(d: Device, state: Mapping[str, str]) -> Iterator[str]:
@@ -437,33 +441,46 @@ def pressed(tag: str) -> tuple[Act, Act]:
     return Act("press", tag), Act("release", tag)
 
 
-def chance(what: str, at: Situation, ends: Ends) -> tuple[float, bool]:
-    """Chance of a move in a situation; and whether that is sure: the same at whatever moment of a chatter an act came."""
-    found = ends[at]
-    share = sum(end.weight for end in found if what in end.moves) / sum(end.weight for end in found)
-    hangs_on = {end.hangs_on for end in found}
-    return share, "history" not in hangs_on and ("moment" not in hangs_on or min(share, 1 - share) < 1e-9)
+def chance(what: str, at: Situation, ends: Ends) -> Range:
+    """Chance of a move in a situation, at the worst and at the best moment of a chatter for an act to come."""
+    return share_of(ends[at], [what in end.moves for end in ends[at]])
 
 
-def both(what: str, before: Situation, behind: Situation, ends: Ends) -> tuple[float, bool]:
-    (p, one), (q, two) = chance(what, before, ends), chance(what, behind, ends)
-    return min(p, q), one and two
+def share_of(found: Sequence[End], hit: Sequence[bool]) -> Range:
+    sure = unknown = 0.0
+    by_moment: dict[int, float] = {}
+    for end, does in zip(found, hit, strict=True):
+        moment, count = end.moment
+        if end.hangs_on == "history":
+            unknown += end.weight
+        elif end.hangs_on == "moment":
+            by_moment[moment] = by_moment.get(moment, 0.0) + does * count * end.weight
+        elif does:
+            sure += end.weight
+    total = sum(end.weight for end in found)
+    moments = by_moment.values() or [0.0]
+    return (sure + min(moments)) / total, (sure + max(moments) + unknown) / total
 
 
-def rise(what: str, before: Situation, behind: Situation, ends: Ends) -> tuple[float, bool]:
-    (p, one), (q, two) = chance(what, before, ends), chance(what, behind, ends)
-    return (q - p if q - p > 1e-6 else 0.0), one and two
+def both(what: str, before: Situation, behind: Situation, ends: Ends) -> Range:
+    (p, most_p), (q, most_q) = chance(what, before, ends), chance(what, behind, ends)
+    return min(p, q), min(most_p, most_q)
 
 
-def worst_of(what: str, pairs: Iterable[tuple[Situation, Situation]], ends: Ends) -> tuple[float, bool]:
+def rise(what: str, before: Situation, behind: Situation, ends: Ends) -> Range:
+    (p, most_p), (q, most_q) = chance(what, before, ends), chance(what, behind, ends)
+    return tuple(d if d > 1e-6 else 0.0 for d in (q - most_p, most_q - p))  # type: ignore[return-value]
+
+
+def worst_of(what: str, pairs: Iterable[tuple[Situation, Situation]], ends: Ends) -> Range:
     found = [both(what, before, behind, ends) for before, behind in pairs]
-    return max(p for p, _ in found), all(sure for _, sure in found)
+    return max(low for low, _ in found), max(high for _, high in found)
 
 
-def live(at: Situation, known: frozenset[str], ends: Ends) -> tuple[float, bool]:
+def live(at: Situation, known: frozenset[str], ends: Ends) -> Range:
     """The likeliest terminal that is live, those that are known to be left out."""
-    total = sum(end.weight for end in ends[at])
-    pins = frozenset().union(*(end.live for end in ends[at])) - known
-    shares = [sum(end.weight for end in ends[at] if pin in end.live) / total for pin in pins]
-    near = any(end.doubtful - known for end in ends[at])
-    return max(shares, default=0.0), not near and not any(end.hangs_on for end in ends[at])
+    found = ends[at]
+    pins = frozenset().union(*(end.live | end.doubtful for end in found)) - known
+    low = [share_of(found, [pin in end.live for end in found])[0] for pin in pins]
+    high = [share_of(found, [pin in end.live | end.doubtful for end in found])[1] for pin in pins]
+    return max(low, default=0.0), max(high, default=0.0)
