@@ -89,4 +89,6 @@ def compared(
 
 
 def _key(found: Outcome | Answer) -> object:
-    return (tuple(sorted(found.state.items())), found.memory, found.settled)
+    # Of what goes in circles, the moment that is handed over and what else there is, wherever that begins.
+    states = frozenset(tuple(sorted(state.items())) for state in found.states)
+    return (tuple(sorted(found.state.items())), found.memory, found.settled, states)

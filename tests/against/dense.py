@@ -16,10 +16,12 @@ import cmath
 import itertools
 import math
 import os
-from collections.abc import Hashable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from multiprocessing import get_context
+from typing import TypeVar
 
 import numpy as np
 
@@ -38,6 +40,8 @@ from troubleshoot.solve.elimination import LEAK_S
 from troubleshoot.solve.reacting import START_BAND
 
 State = dict[str, str]
+_Asked = TypeVar("_Asked")
+_Found = TypeVar("_Found")
 THIRD = cmath.rect(1, 2 * math.pi / 3)
 
 
@@ -99,6 +103,13 @@ class Undecided(Exception):
         self.key, self.value = key, value
 
 
+class When(Exception):
+    """An act comes while the machine goes in circles: at one of so many moments."""
+
+    def __init__(self, key: str, moments: int) -> None:
+        self.key, self.moments = key, moments
+
+
 @dataclass
 class Answer:
     """One way the machine may stand."""
@@ -108,6 +119,17 @@ class Answer:
     settled: bool
     weight: float
     volts: Volts
+    moments: tuple[State, ...] = ()
+    """Where it goes in circles: every state on the way round."""
+    hangs_on: str = ""
+    """``moment``: the last act came at one moment of a circle; ``history``: an earlier one did, and ended the circle."""
+    moment: tuple[int, int] = (0, 1)
+    """Which moment that was, of how many."""
+
+    @property
+    def states(self) -> tuple[State, ...]:
+        """The state at rest, or every one that it goes through."""
+        return self.moments or (self.state,)
 
 
 def _num(d: Device, name: str) -> float:
@@ -155,6 +177,12 @@ class Panel:
 
     circuit: Circuit
     program: Scanner | None
+    mended: Scanner | None = None
+    """The program once a fault has healed: without what was forced. None: as it is."""
+    laid: tuple[Branch, ...] = ()
+    """What is laid across terminals from outside: a meter."""
+    any_moment: bool = False
+    """The last act comes at every moment of a circle that goes on then, all equally likely; else at the last one."""
     memo: dict = field(default_factory=dict)
 
     # ------------------------------------------------------------------------------------------------- what is wired
@@ -169,6 +197,7 @@ class Panel:
             s = 1 / (2 * JOINT_OHMS + COPPER_OHMS_PER_M * hop.metres)
             yield Branch(hop.id, str(hop.a), str(hop.b), s, s)
         yield from self.side_by_side()
+        yield from self.laid
 
     def side_by_side(self) -> Iterator[Branch]:
         """What lies in one conduit: between every two at either end half of what their length has, and to earth."""
@@ -503,7 +532,7 @@ class Panel:
         taken: dict[str, float] = {}
         rotors = self.rotors(state, nodes)
         for _ in range(50):
-            now = [replace(x, ac_s=taken.get(x.name, x.ac_s)) for x in branches]
+            now = [replace(x, ac_s=taken[x.name]) if x.name in taken else x for x in branches]
             ac, stalled = self._volts("ac", now, nodes, earthed, rotors, transformers)
             half = Volts(nodes, ac, np.zeros(len(nodes)), {})
             emf: dict[str, float] = {}
@@ -629,6 +658,9 @@ class Panel:
                 story = Story(self, edits, situation, box)
                 try:
                     story.play(history + situation.acts)
+                except When as act:
+                    boxes += [(weight / act.moments, {**box, act.key: (k, k)}) for k in range(act.moments)]
+                    continue
                 except Undecided as split:
                     low, high = story.asked[split.key]
                     share = (split.value - low) / (high - low)
@@ -636,21 +668,40 @@ class Panel:
                         if weight * part * len(histories) >= least:
                             boxes.append((weight * part, {**box, split.key: edge}))
                     continue
-                found.append(Answer(story.state, story.memory, story.settled, weight, story.now()))
-        return _merged(found)
+                found.append(
+                    Answer(
+                        story.state,
+                        story.memory,
+                        story.settled,
+                        weight,
+                        story.now(),
+                        tuple(state for state, _ in story.moments),
+                        story.hangs_on,
+                        story.moment,
+                    )
+                )
+        return found if self.any_moment else _merged(found)
 
 
 def answers_to_all(
     circuit: Circuit, program: Scanner | None, cases: list[tuple[tuple[Edit, ...], Situation]]
 ) -> list[list[Answer]]:
-    """`Panel.answers` of many cases, in two processes whose LAPACK keeps to one thread: for 111 nodes more are slower."""
+    """`Panel.answers` of many cases, in two processes."""
+    return in_two(partial(_all, circuit, program), cases)
+
+
+def in_two(answer: Callable[[list[_Asked]], list[_Found]], cases: Sequence[_Asked]) -> list[_Found]:
+    """Answer all cases in two processes whose LAPACK keeps to one thread: for 111 nodes more are slower."""
     before = {name: os.environ.get(name) for name in _ONE_THREAD}
     os.environ |= dict.fromkeys(_ONE_THREAD, "1")
     try:
         with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-            middle = len(cases) // 2
-            halves = [pool.submit(_all, circuit, program, part) for part in (cases[:middle], cases[middle:])]
-            return [answers for half in halves for answers in half.result()]
+            # Every other one: dear cases stand beside each other.
+            halves = [pool.submit(answer, [*cases[k::2]]) for k in (0, 1)]
+            found: list[_Found] = [None] * len(cases)  # type: ignore[list-item]
+            for k, half in enumerate(halves):
+                found[k::2] = half.result()
+            return found
     finally:
         for name, value in before.items():
             os.environ.pop(name) if value is None else os.environ.update({name: value})
@@ -670,9 +721,11 @@ def _all(circuit: Circuit, program: Scanner | None, cases: list) -> list[list[An
 def _merged(found: list[Answer]) -> list[Answer]:
     together: dict[Hashable, Answer] = {}
     for answer in found:
-        key = (tuple(sorted(answer.state.items())), answer.memory, answer.settled)
+        round_ = tuple(tuple(sorted(state.items())) for state in answer.moments)
+        key = (tuple(sorted(answer.state.items())), answer.memory, answer.settled, round_)
         if key in together:
             together[key].weight += answer.weight
+            together[key].hangs_on = min(together[key].hangs_on, answer.hangs_on, key=["history", "moment", ""].index)
         else:
             together[key] = answer
     return sorted(together.values(), key=lambda a: -a.weight)
@@ -690,8 +743,15 @@ class Story:
         self.state |= {e.slot: str(e.value) for e in edits if e.does == "left"}
         self.state |= dict(situation.hold)
         self.state |= self.stuck
-        self.memory = panel.program.start() if panel.program else None
+        self.program = panel.program
+        self.memory = self.program.start() if self.program else None
+        self.hands = dict(situation.hold)
+        """Where a hand has each thing, whether or not it follows."""
         self.settled = True
+        self.moments: tuple[tuple[State, Hashable], ...] = ()
+        """Where it goes in circles: every state on the way round, with the program's memory."""
+        self.hangs_on = ""
+        self.moment = (0, 1)
         self.clock = 0.0
         self.started: dict[str, float] = {}
         """When each timer relay began to count, by tag; those that count."""
@@ -701,10 +761,20 @@ class Story:
 
     def play(self, acts: tuple[Act, ...]) -> None:
         self.rest()
-        for act in acts:
+        for left, act in zip(reversed(range(len(acts))), acts, strict=True):
+            restless = not self.settled
+            if restless and self.panel.any_moment and not left:
+                key = "the last act comes"
+                if key not in self.box:
+                    raise When(key, len(self.moments))
+                state, self.memory = self.moments[int(self.box[key][0])]
+                self.state, self.hangs_on = dict(state), self.hangs_on or "moment"
+                self.moment = (int(self.box[key][0]), len(self.moments))
             self.settled = True  # what went in circles may come to rest after the next act
             self.do(act)
             self.rest()
+            if restless and self.settled and left:
+                self.hangs_on = "history"
 
     def do(self, act: Act) -> None:
         if act.verb in ("lose power", "restore power"):
@@ -712,39 +782,73 @@ class Story:
                 if d.kind == "supply":
                     self.state[d.tag] = "off" if act.verb == "lose power" else "on"
             return
-        if act.device in self.stuck:
+        if act.verb == "heal":
+            self.heal()
             return
         usual = self.panel.at_rest()[act.device]
-        self.state[act.device] = {
+        self.hands[act.device] = {
             "press": "pressed", "release": usual, "pull": "pulled", "put": act.value, "open": "off", "close": "on", "test": "tested",
             "reset": usual, "trip": "tripped", "refit": usual,
         }[act.verb]  # fmt: skip
+        if act.device not in self.stuck:
+            self.state[act.device] = self.hands[act.device]
+
+    def heal(self) -> None:
+        """Somebody wiggles the wire, knocks on the part, pulls out the button: the fault is gone, what is known stays known.
+
+        What was held goes to where the hand has it, or falls back to its usual place. A program that was loaded stays; a
+        force is taken off.
+        """
+        usual = self.panel.at_rest()
+        for e in self.edits:
+            if e.does in ("stuck", "left"):
+                self.state[e.slot] = self.hands.get(e.slot, usual[e.slot])
+        self.edits = tuple(e for e in self.edits if e.does == "program" and e.value != "forced")
+        self.stuck, self.weak = {}, {}
+        if not self.edits and self.panel.mended is not None:
+            self.program = self.panel.mended
 
     def rest(self) -> None:
         """Let things happen until nothing does, or until the machine has been here before."""
         been: set[Hashable] = set()
         # What came and went before an act says nothing of what it does after it.
-        self.settled = True
+        self.settled, self.moments = True, ()
         for _ in range(80):
-            volts = self.now()
-            # 14 times its rating: the fuse is faster than an armature (gG: 3.5 In in 5 s, 7 In in 0.1 s).
-            if self.electronics(volts):
-                pass
-            elif self.one_fuse(volts, at_least=14 / 3.5):
-                been.clear()
-            elif not self.magnets_and_program(volts):
-                if not self.one_fuse(volts, at_least=1):
-                    if not self.started:
-                        return
-                    self.clock = min(self.ends(tag) for tag in self.started)
-                    been.clear()
-                    continue
-                been.clear()
-            here = (tuple(sorted(self.state.items())), self.memory)
-            if here in been:
+            if not self.onward(been):
+                return
+            if self.here() in been:
                 break
-            been.add(here)
+            been.add(self.here())
         self.settled = False
+        self.moments = tuple(self.round())
+
+    def here(self) -> Hashable:
+        return tuple(sorted(self.state.items())), self.memory
+
+    def round(self) -> Iterator[tuple[State, Hashable]]:
+        """Once more round, from where it stands to where it stands."""
+        begun = self.here()
+        for _ in range(80):
+            yield dict(self.state), self.memory
+            self.onward(set())
+            if self.here() == begun:
+                return
+
+    def onward(self, been: set[Hashable]) -> bool:
+        """The next thing happens, and what cannot come back is forgotten; False: nothing does."""
+        volts = self.now()
+        # 14 times its rating: the fuse is faster than an armature (gG: 3.5 In in 5 s, 7 In in 0.1 s).
+        if self.electronics(volts):
+            return True
+        if self.one_fuse(volts, at_least=14 / 3.5):
+            been.clear()
+        elif not self.magnets_and_program(volts):
+            if not self.one_fuse(volts, at_least=1):
+                if not self.started:
+                    return False
+                self.clock = min(self.ends(tag) for tag in self.started)
+            been.clear()
+        return True
 
     def set(self, var: str, value: str) -> bool:
         if var in self.stuck or self.state[var] == value:
@@ -867,8 +971,8 @@ class Story:
         if var in self.stuck:
             return self.state[var]
         if self.state[var] == off:
-            weak = self.weak.get(var, 1.0)
-            return on if self.over(f"{var} rise", volts, rise[0] * weak, rise[1] * weak) else off
+            # As a share of what it needs when it is whole, so that it is the same coil after it has healed.
+            return on if self.over(f"{var} rise", volts / self.weak.get(var, 1.0), *rise) else off
         return self.state[var] if self.over(f"{var} fall", volts, *fall) else off
 
     def reacts(self, d: Device, volts: Volts) -> dict[str, str]:
@@ -992,15 +1096,15 @@ class Story:
     def scan(self) -> bool:
         moved = False
         for d in self.panel.circuit.devices.values():
-            if d.kind != "plc" or self.panel.program is None:
+            if d.kind != "plc" or self.program is None:
                 continue
             if self.state[d.tag] == "running":
                 inputs = {
                     p: self.state[f"{d.tag} {p}"] == "on" for what, _, _, p in _points(d) if what.endswith("inputs")
                 }
-                memory, outputs = self.panel.program.scan(self.memory, inputs, 0)
+                memory, outputs = self.program.scan(self.memory, inputs, 0)
             else:
-                memory, outputs = self.panel.program.start(self.memory), {}
+                memory, outputs = self.program.start(self.memory), {}
             moved |= memory != self.memory
             self.memory = memory
             for what, _, _, p in _points(d):
@@ -1033,6 +1137,8 @@ class Rotor:
     """Torque of the load over rated torque."""
     closed: bool
 
+    # A slip may be an array of slips in all of these, what comes of it then has one more axis in front.
+
     def of_sequence(self, slip: float) -> complex:
         c = self.cage
         rotor = c.r2 / slip + 1j * c.x2
@@ -1046,7 +1152,8 @@ class Rotor:
         # An inner star point lets no zero sequence through but its leak to earth: any ohms will do.
         zero = 1j * self.cage.x1 if self.closed else self.of_sequence(self.rated_slip if self.way else 1.0)
         first = [(zero + one * THIRD**k + two * THIRD ** (-k)) / 3 for k in range(3)]
-        return np.array([[first[(column - row) % 3] for column in range(3)] for row in range(3)])
+        rows = np.array([[first[(column - row) % 3] for column in range(3)] for row in range(3)])
+        return np.moveaxis(rows, (0, 1), (-2, -1))
 
     def gap_watts(self, amps: complex, slip: float) -> float:
         """By the balance of power: what goes in less what the iron takes. The leakage takes none."""
@@ -1058,10 +1165,12 @@ class Rotor:
         one = amps @ [1, THIRD, THIRD**2] / 3
         two = amps @ [1, THIRD**2, THIRD] / 3
         ahead, behind = (one, two) if self.way >= 0 else (two, one)
+        return (self.gap_watts(ahead, slip) - self.gap_watts(behind, 2 - slip)) / self.load_watts
+
+    @cached_property
+    def load_watts(self) -> float:
         rated = self.volts / (self.cage.r1 + self.of_sequence(self.rated_slip))
-        return (self.gap_watts(ahead, slip) - self.gap_watts(behind, 2 - slip)) / (
-            self.load * self.gap_watts(rated, self.rated_slip)
-        )
+        return self.load * self.gap_watts(rated, self.rated_slip)
 
     def slip(self, open_volts: np.ndarray, inner_ohms: np.ndarray) -> float | None:
         """Where torque first meets the load, coming down from synchronous speed; None: nowhere."""
@@ -1069,18 +1178,18 @@ class Rotor:
         def carries(slip: float) -> bool:
             return self.torque(np.linalg.solve(self.ohms(slip) + inner_ohms, open_volts), slip) >= 1
 
-        before = 0.0
-        for slip in np.concatenate([np.linspace(0.0005, 0.2, 400), np.linspace(0.202, 1, 400)]):
-            if carries(slip):
-                low, high = before, float(slip)
-                while high - low > 1e-16:
-                    middle = (low + high) / 2
-                    if middle in (low, high):
-                        break
-                    low, high = (low, middle) if carries(middle) else (middle, high)
-                return high
-            before = float(slip)
-        return None
+        grid = np.concatenate([[0.0], np.linspace(0.0005, 0.2, 400), np.linspace(0.202, 1, 400)])
+        amps = np.linalg.solve(self.ohms(grid[1:]) + inner_ohms, open_volts[:, None])[..., 0]
+        carrying = np.flatnonzero(self.torque(amps, grid[1:]) >= 1)
+        if not len(carrying):
+            return None
+        low, high = float(grid[carrying[0]]), float(grid[carrying[0] + 1])
+        while high - low > 1e-16:
+            middle = (low + high) / 2
+            if middle in (low, high):
+                break
+            low, high = (low, middle) if carries(middle) else (middle, high)
+        return high
 
 
 @dataclass(frozen=True)
@@ -1136,7 +1245,8 @@ def _balanced(
 
     def bound(slips: list[float]) -> np.ndarray:
         """Ohms between the currents that are unknowns of their own."""
-        ohms = np.zeros((wide, wide), siemens.dtype)
+        # A motor's are complex though all else be ohms alone: nothing but a heater wired beside it.
+        ohms = np.zeros((wide, wide), np.complex128 if wide else siemens.dtype)
         for m, (rotor, slip) in enumerate(zip(rotors, slips, strict=True)):
             ohms[3 * m : 3 * m + 3, 3 * m : 3 * m + 3] = rotor.ohms(slip)
         for k, (_, own) in enumerate(coupled, 3 * len(rotors)):

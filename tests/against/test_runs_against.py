@@ -6,6 +6,8 @@ four and of ten, which we make as a star.
 
 from __future__ import annotations
 
+import math
+import re
 import time
 
 import numpy as np
@@ -13,9 +15,14 @@ import pytest
 from against import belt7
 from against.dense import Panel, _contacts
 from against.spice import compare
+from measure.hazard_lists import shipped
 
+from troubleshoot.circuit.acts import parse_acts, reach
+from troubleshoot.circuit.model import Situation
 from troubleshoot.circuit.runs import touching
+from troubleshoot.machine import Machine, describe
 from troubleshoot.solve.compiled import Net, compile_circuit
+from troubleshoot.solve.meter import read
 from troubleshoot.solve.network import network_of, solve_all
 from troubleshoot.solve.settle import settle
 
@@ -34,8 +41,10 @@ SITUATIONS = ("at rest", "start held", "isolated")
 
 
 def with_runs(runs: str) -> Net:
-    text = belt7.MACHINE.read_text(encoding="utf-8").replace("\nroles:", f"\n{runs}roles:")
-    return compile_circuit(belt7.circuit_from(text), belt7.BeltProgram())
+    """The demonstration machine with other runs than its own."""
+    text, own = re.subn(r"\nruns:\n(  .*\n)+", "\n", belt7.MACHINE.read_text(encoding="utf-8"))
+    assert own == 1
+    return compile_circuit(belt7.circuit_from(text.replace("\nroles:", f"\n{runs}roles:")), belt7.BeltProgram())
 
 
 @pytest.mark.parametrize(("runs", "allowed_v"), [(RUNS, 1e-6), (DESK, 0.002)], ids=["pairs", "star"])
@@ -75,7 +84,7 @@ def test_the_share_of_pairs_that_touch_is_that_of_the_densest_packing(discs):
 
 def test_runs_cost_little_fill():
     """Of the demonstration machine, ten wires to the desk: the plan's branches, and the time of a hundred solves."""
-    plain, star = belt7.fresh_net(), with_runs(DESK)
+    plain, star = with_runs(""), with_runs(DESK)
     added = len(star.elements) - len(plain.elements)
     assert added == 2 * (2 * 10), "each of 10 conductors to earth and to the middle, at both ends"
     assert star.plan.slots - plain.plan.slots < 4 * added
@@ -89,3 +98,39 @@ def test_runs_cost_little_fill():
         return time.perf_counter() - before
 
     print(f"slots {plain.plan.slots} -> {star.plan.slots}, solve {seconds(plain):.3f} -> {seconds(star):.3f} s")
+
+
+METER_FARADS, METER_OHMS = 0.1e-9, 1e7
+GHOSTS = {
+    # Wire 11 beside the live 10 in the cable to the desk: one neighbour of 15 m.
+    "belt-7": ("press ES1", "", "X1:2", 120, 60, 15 * 100e-12, 15 * 100e-12),
+    # Wire 4 beside 2 and 3, which are live, and 5, which the coil holds: 5/6 of the pairs of four touch.
+    "float-pump": ("put S1 in off", "", "X1:3", 230, 50, 2 * 25 * 5 / 6 * 100e-12, (25 * 5 / 6 + 25) * 100e-12),
+    # Wires 10 and 11 hang together through the limit switch, each beside 7 and 8, which are live.
+    "reversing-conveyor": (
+        "press S1; release S1", "10:X1:4>X3:3 open", "X3:3", 120, 60, 4 * 18 * 5 / 6 * 50e-12, 2 * 18 * 60e-12,
+    ),
+}  # fmt: skip
+"""By machine: after what, with what wrong, where; the neighbours' volts and hertz, farads to them and to all that is earthed."""
+
+
+@pytest.mark.parametrize("name", GHOSTS)
+def test_a_machine_as_it_is_shipped_shows_what_couples_into_a_dead_wire_and_a_load_takes_it_away(name):
+    """By hand: a divider of the capacitances, the meter's 10 megohm and 100 pF beside that to earth."""
+    after, fault, at, live, hertz, near, earth = GHOSTS[name]
+    found = describe(shipped()[name].read_bytes(), name)
+    assert isinstance(found, Machine)
+    acts = parse_acts(after, reach(found.circuit.devices))
+    assert isinstance(acts, tuple)
+    edits = next((s.edits for s in found.suspects if s.id == fault), ())
+    omega = 2 * math.pi * hertz
+    by_hand = live * omega * near / abs(1 / METER_OHMS + 1j * omega * (near + earth + METER_FARADS))
+    ((shown, _),) = read(found.net, edits, Situation("rest", acts), "ac volts", belt7.pin(at), belt7.pin("NB:1"))
+    assert shown.floating
+    assert shown.span is not None
+    assert shown.span[0] < by_hand < shown.span[1]
+    assert shown.value == pytest.approx(by_hand, rel=0.01), "a control transformer sags a little"
+    ((loaded, _),) = read(
+        found.net, edits, Situation("rest", acts), "low-impedance volts", belt7.pin(at), belt7.pin("NB:1")
+    )
+    assert loaded.value < 1

@@ -22,7 +22,6 @@ from troubleshoot.solve.settle import standing_many
 from troubleshoot.text.showing import show
 
 HazardKind = Literal["starts", "does not stop", "restarts", "brake free"]
-_STOPPING: Final = {"press", "pull", "open", "lose power", "test", "trip", "put"}
 LEAST: Final = 0.001
 """Chance below which something is not told before power goes on."""
 _RANK: Final = {"does not stop": 2, "restarts": 3, "starts": 3, "brake free": 4}
@@ -67,10 +66,10 @@ def hazards_of_act(reasoner: Reasoner, belief: Floats, situation: Situation, act
         rise = grown(before, behind, thing.moved)
         whole = bool(rise[whole_one] > 0)
         if thing.change == "turns":
-            if _stops(reasoner, act):
-                still = stayed(before, behind, thing.moved)
-                if still[whole_one] == 0 and chance_of(before, thing.moved)[whole_one] > 0:
-                    found += _hazard(reasoner, belief, still, situation, act, "does not stop", thing.tag, False)
+            still = stayed(before, behind, thing.moved)
+            if still[whole_one] == 0 and chance_of(before, thing.moved)[whole_one] > 0:
+                # Whatever stops a whole machine is a stop, a mode switch turned back to where it usually is too.
+                found += _hazard(reasoner, belief, still, situation, act, "does not stop", thing.tag, False)
             deliberate = act.verb == "press" and whole and not _is_stop(reasoner, act)
             if not deliberate:
                 kind: HazardKind = "restarts" if _ran(reasoner, situation, thing.tag) else "starts"
@@ -207,15 +206,6 @@ def prepare_acts(reasoner: Reasoner, acts: Iterable[tuple[Situation, Act]], also
 
 def _then(situation: Situation, act: Act) -> Situation:
     return Situation(situation.origin, (*situation.acts, act), situation.hold)
-
-
-def _stops(reasoner: Reasoner, act: Act) -> bool:
-    has = doings(reasoner.machine)
-    if act.verb == "release" and act.device in has.starts:
-        return True  # where it was to run only while the button is held
-    if act.device in has.modes and act.value == reasoner.machine.net.initial[act.device]:
-        return False  # back to where it usually runs
-    return act.verb in _STOPPING and act.device not in (*has.starts, *has.resets)
 
 
 def _ran(reasoner: Reasoner, situation: Situation, motor: str) -> bool:

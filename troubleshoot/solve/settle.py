@@ -337,7 +337,9 @@ def _heaviest_ends(group: list[tuple[_Run, float]]) -> list[tuple[_Run, float]]:
         return [(group[0][0], 1.0)]
     merged: dict[object, tuple[_Run, float]] = {}
     for run, share in group:
-        key = (run.codes.tobytes(), run.memory.memory, run.settled)
+        # Two that chatter may meet in one moment and differ in the next: a brake that lifts in one of them.
+        round_ = tuple(codes.tobytes() for codes in run.moments)
+        key = (run.codes.tobytes(), run.memory.memory, run.settled, round_)
         old = merged.get(key)
         merged[key] = (run, share) if old is None else (old[0], old[1] + share)
     best = sorted(merged.values(), key=lambda found: -found[1])[:MOST_OUTCOMES]
