@@ -286,3 +286,35 @@ def test_after_a_repair_that_was_not_all_it_says_what_that_explains_and_what_is_
         night.careful()
     assert "There is something else too." in said[-1], said[0]
     assert "Explained by it, put aside:" in said[-1]
+
+
+# ------------------------------------------------------------------------------------------------- what operators know
+
+
+def test_what_stopped_by_itself_is_asked_what_got_it_going_again_and_a_dead_one_is_not() -> None:
+    night = Night(WIRE)
+    night.type("conv dead")
+    night.press("y")
+    night.press("1")
+    assert "What got it going again, the times before?" in night.text
+    before = dict(night.desk.reasoner.groups(night.desk.belief(night.state)))
+    night.press("3")
+    after = dict(night.desk.reasoner.groups(night.desk.belief(night.state)))
+    assert after["M1 shaft and load"] > 2 * before["M1 shaft and load"]
+    other = Night(WIRE)
+    other.type("conv dead")
+    other.press("y")
+    other.press("2")
+    assert "What got it going again" not in other.text
+
+
+def test_what_tripped_is_asked_after_how_long() -> None:
+    night = Night(WIRE)
+    night.type("conv dead")
+    night.press("y")
+    night.press("3")
+    assert "How long after the start did it trip?" in night.text
+    night.press("2")
+    assert "What got it going again, the times before?" in night.text
+    night.press("6")
+    assert night.lines()[1].startswith("Walk round once")

@@ -23,12 +23,13 @@ from pathlib import Path
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Light, Meter
+from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import DARK, Ui, caution_of, item_keys, lights_of, listed, marked
 from troubleshoot.job.desk import UNBIDDEN, Desk
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
-from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, last_answers, tried
+from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, tried
 from troubleshoot.job.view import view
 from troubleshoot.log.verify import read_events
 
@@ -194,7 +195,9 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
                     return Answer(key, True)
             return Answer("Enter", True)
         case "last":
-            return Answer("2" if state.complaint not in UNBIDDEN else str(len(last_answers(state)) + 1), True)
+            question = due_question(state)
+            assert question is not None
+            return Answer("2" if state.complaint not in UNBIDDEN else str(len(answers_of(question, state)) + 1), True)
         case "power":
             return Answer("c", True)
         case "repair":

@@ -18,6 +18,7 @@ from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
 from troubleshoot.evidence.unbalance import evenness
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
 from troubleshoot.job.against import lights_taken, sentences, taken_of
+from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.handing import (
@@ -36,7 +37,7 @@ from troubleshoot.job.handing import (
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
-from troubleshoot.job.stopping import last_answers, stop_told, tried_told
+from troubleshoot.job.stopping import stop_told, tried_told
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
 from troubleshoot.solve.meters import unit_of
@@ -282,22 +283,24 @@ def _people(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
 
 
 def _last(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    answers = last_answers(state)
+    question = due_question(state)
+    assert question is not None
+    answers = answers_of(question, state)
     if isinstance(said, Typed):
         words = {a.words: a for a in answers}
         near = nearest(said.text, words)
         if near is None:
             return Refusal(f"Which of these is nearest? A number, or {len(answers) + 1} for nobody knows.")
-        return Decided((_told(words[near], said.text),))
+        return Decided((_told(question, words[near], said.text),))
     if said.key.isdigit() and 1 <= int(said.key) <= len(answers):
-        return Decided((_told(answers[int(said.key) - 1], answers[int(said.key) - 1].words),))
+        return Decided((_told(question, answers[int(said.key) - 1], answers[int(said.key) - 1].words),))
     if said.key == str(len(answers) + 1):
-        return Decided((("told", {"question": told.LAST.id, "answer": "", "said": "nobody knows"}),))
+        return Decided((("told", {"question": question.id, "answer": "", "said": "nobody knows"}),))
     return None
 
 
-def _told(answer: told.Said, words: str) -> tuple[str, Mapping[str, Any]]:
-    return ("told", {"question": told.LAST.id, "answer": answer.id, "said": words})
+def _told(question: told.Question, answer: told.Said, words: str) -> tuple[str, Mapping[str, Any]]:
+    return ("told", {"question": question.id, "answer": answer.id, "said": words})
 
 
 def _stuck(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

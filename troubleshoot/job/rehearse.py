@@ -18,13 +18,14 @@ from troubleshoot.diagnosis.tables import shows, shows_in
 from troubleshoot.evidence.likelihood import jumps
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import Suspect
+from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_situation
 from troubleshoot.job.decide import DRAWN_MS, Decided, Ui, caution_of, decide, item_keys, listed, marked, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
-from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, last_answers, tried
+from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, tried
 from troubleshoot.safety.isolation import judge
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import bulk
@@ -225,7 +226,9 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
                     return Pressed(key, on)
             return Pressed("enter", on)
         case "last":
-            return Pressed(str(len(last_answers(state)) + 1), on)
+            question = due_question(state)
+            assert question is not None
+            return Pressed(str(len(answers_of(question, state)) + 1), on)
         case "isolate":
             assert stage.isolation is not None
             step = next(s for s in stage.isolation.steps if s.id == stage.next)

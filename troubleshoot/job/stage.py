@@ -11,6 +11,7 @@ from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
+from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import UNBIDDEN, Desk
 from troubleshoot.job.state import State
 from troubleshoot.safety.isolation import Isolation, IsolationStep
@@ -81,7 +82,7 @@ def stage_of(desk: Desk, state: State) -> Stage:
         return Stage("stop")
     if not state.people_clear:
         return Stage("people")
-    if "last" not in state.asked:
+    if due_question(state) is not None:
         return Stage("last")
     if unbidden and "tried" not in state.asked:
         return Stage("tried")

@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Look
 from troubleshoot.job.codec import put_item, put_situation
-from troubleshoot.job.desk import UNBIDDEN, Desk
+from troubleshoot.job.desk import Desk
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import State
@@ -28,12 +27,6 @@ NOT_TRIED, STOPPED, FAILED = "not tried", "stopped it", "did NOT stop it"
 TRIED_KEYS: Final = "123456789"
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
-
-
-def last_answers(state: State) -> tuple[told.Said, ...]:
-    """What may be answered to "what did it do last?" after this complaint."""
-    unbidden = state.complaint in UNBIDDEN
-    return tuple(a for a in told.LAST.answers if not (unbidden and a.id in told.OF_A_DEAD_MACHINE))
 
 
 def disconnects(desk: Desk) -> str:

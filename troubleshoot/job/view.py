@@ -13,9 +13,9 @@ from dataclasses import replace
 from typing import Final
 
 from troubleshoot.circuit.model import NamedSituation
-from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
+from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
     DARK,
     ENDINGS,
@@ -58,7 +58,7 @@ from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, stage_of
 from troubleshoot.job.state import OPEN_ENDS, State
-from troubleshoot.job.stopping import draw_stop, draw_tried, last_answers
+from troubleshoot.job.stopping import draw_stop, draw_tried
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.text.showing import show
@@ -213,8 +213,10 @@ def _people(pen: Pen, desk: Desk, state: State) -> Drawn:
 
 
 def _last(pen: Pen, state: State) -> Drawn:
-    answers = last_answers(state)
-    pen.put(f"Ask whoever ran it: {told.LAST.words}", Role.TASK)
+    question = due_question(state)
+    assert question is not None
+    answers = answers_of(question, state)
+    pen.put(f"Ask whoever ran it: {question.words}", Role.TASK)
     for k, answer in enumerate(answers, 1):
         pen.put(f"{k}  {answer.words}", Role.ROW, key=str(k))
     count = len(answers) + 1
