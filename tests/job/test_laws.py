@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from pathlib import Path
 
@@ -23,7 +24,8 @@ from troubleshoot.job.view import view
 from troubleshoot.log.verify import read_events
 from troubleshoot.log.writer import LogFile, open_log
 
-RUNS = 200
+RUNS = int(os.environ.get("TROUBLESHOOT_RUNS", "200"))
+"""Jobs played; more with TROUBLESHOOT_RUNS=100000, hours."""
 WORDS = st.one_of(
     st.sampled_from([
         "0", "120", "0 0 120", "120 120 0", "nothing", "right right right", "low", "60ish drifting", "OL", "unsteady",

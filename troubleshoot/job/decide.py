@@ -221,8 +221,9 @@ def _cannot(desk: Desk, stage: Stage, reason: str) -> Decided:
         targets, what = [stage.check.id], stage.check.words
     else:
         assert step is not None
-        what = step.words
         meters = [i for i in step.items if isinstance(i, Meter)]
+        points = [str(m.red) for m in meters if str(m.red) not in step.words]
+        what = step.words.rstrip(".") + (f": {', '.join(points)}" if points else "")
         if reason == "second person" and step.situation.hands > 1:
             targets = [step.situation.name]
         elif step.kind == "confirm":

@@ -251,11 +251,14 @@ def draw_waiting(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"What is left needs {WAIT_WORDS[how]}. Wanted then, all of it:", Role.TASK)
     for k, (where, how_it_stands, should) in enumerate(wanted(desk, stage), 1):
         pen.put(f"{k}. {where}: should be {should} ({how_it_stands})", Role.ROW, indent="   ")
-    for one in state.liftable:
-        pen.put(f"In the way: {show(one.words)}, {why_words(one.reason)}", Role.NOTE, indent="   ")
+    way = [f"{show(one.words)}, {why_words(one.reason)}" for one in state.liftable]
+    for words in way[:3]:
+        pen.put(f"In the way: {words}", Role.NOTE, indent="   ")
+    if len(way) > 3:
+        pen.put(f"   and {len(way) - 3} more: e, then 9", Role.NOTE)
     pen.put("")
     pen.put(f"y  wait for {WAIT_WORDS[how]}; the list is kept", Role.ROW, key="y")
-    pen.put("e, then 9: it can be done now", Role.NOTE)
+    pen.put("Can it be done now after all? e, then 9", Role.NOTE)
     return None, (LiveKey("y", "wait", f"ends this part of the job: waiting for {WAIT_WORDS[how]}"),)
 
 

@@ -20,7 +20,7 @@ from troubleshoot.text.showing import show
 
 STOP_KEYS: Final = {
     "y": ("it stopped", "yes, it stopped; the disconnect is open"),
-    "b": ("it stood before", "it stood before that; the disconnect is open now"),
+    "b": ("stood before", "it stood before that; the disconnect is open now"),
 }
 STILL_RUNS: Final = "m"
 NOT_TRIED, STOPPED, FAILED = "not tried", "stopped it", "did NOT stop it"
