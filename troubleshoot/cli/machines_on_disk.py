@@ -210,10 +210,14 @@ def open_jobs() -> tuple[OpenJob, ...]:
 
 def open_plant() -> Plant:
     """The plant as a session needs it."""
+    from troubleshoot.cli.saving import folders, save_machine
     from troubleshoot.job.session import Plant
 
     found, notices = circuits(machine_files())
-    return Plant(found, open_jobs(), open_desk, _open_log, who_works(), notices)
+    return Plant(
+        found, open_jobs(), open_desk, _open_log, who_works(), notices, lambda: circuits(ready_files())[0], save_machine,
+        folders,
+    )  # fmt: skip
 
 
 def _open_log(machine: str, session: str, new: bool) -> Log:

@@ -17,7 +17,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 
-FIRM: Final = frozenset({"opened", "resumed", "caution", "retract", "clock"})
+FIRM: Final = frozenset({"opened", "described", "resumed", "caution", "retract", "clock"})
 """Kinds that cannot be taken back."""
 
 
