@@ -41,7 +41,9 @@ def test_what_is_written_reads_back_as_the_same_circuit(name):
     assert rounded(again) == rounded(replace(circuit, source="written"))
 
 
-@pytest.mark.parametrize("words", ["it's", "a: b", "# no", "no", "-", " ' ", "a, b", "{x}", "12:30", "tab\there", "%IX0.0", "?", "ü"])
+@pytest.mark.parametrize(
+    "words", ["it's", "a: b", "# no", "no", "-", " ' ", "a, b", "{x}", "12:30", "tab\there", "%IX0.0", "?", "ü"]
+)
 def test_words_that_the_file_format_would_read_otherwise_come_back_as_they_were(words):
     circuit = replace(loaded(FILES["belt-7"].read_text(encoding="utf-8")), title=words)
     assert loaded(write_circuit(circuit)).title == words.strip()

@@ -47,7 +47,9 @@ def _text(value: str) -> str:
     if value and set(value) <= _PLAIN and value == value.strip() and value[0].isalnum():
         return value
     if any(ord(c) < 32 or c in "\x7f\x85\u2028\u2029\ufeff" for c in value):
-        shown = "".join(c if ord(c) >= 32 and c not in '\\"\x7f\x85\u2028\u2029\ufeff' else f"\\u{ord(c):04x}" for c in value)
+        shown = "".join(
+            c if ord(c) >= 32 and c not in '\\"\x7f\x85\u2028\u2029\ufeff' else f"\\u{ord(c):04x}" for c in value
+        )
         return f'"{shown}"'
     return "'" + value.replace("'", "''") + "'"
 

@@ -12,6 +12,7 @@ from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
     from troubleshoot.circuit.model import Circuit
+    from troubleshoot.evidence.baseline import Good
 
 _FOLDER, _FILE = 0o750, 0o640
 """As the logs of jobs: whoever works here, and their group."""
@@ -49,7 +50,7 @@ def save_machine(machine: str, text: str, made_from: str = "") -> Circuit:
 
 
 def _copy_program(folder: Path, file: str, made_from: str) -> None:
-    from troubleshoot.cli.machines_on_disk import machine_files, ready_files, read_text
+    from troubleshoot.cli.machines_on_disk import machine_files, read_text, ready_files
 
     source = {**ready_files(), **machine_files()}.get(made_from)
     if source is None:
@@ -57,6 +58,18 @@ def _copy_program(folder: Path, file: str, made_from: str) -> None:
     there = folder / file
     there.parent.mkdir(parents=True, exist_ok=True, mode=_FOLDER)
     put(there, read_text(source.path.parent / file))
+
+
+def keep_baseline(machine: str, goods: tuple[Good, ...]) -> None:
+    """Add good readings to those of a machine. Raises OSError."""
+    from troubleshoot.cli.machines_on_disk import BASELINE
+    from troubleshoot.evidence.baseline import line
+
+    folder = plant_folder() / machine
+    folder.mkdir(parents=True, exist_ok=True, mode=_FOLDER)
+    path = folder / BASELINE
+    before = path.read_text(encoding="utf-8") if path.is_file() else ""
+    put(path, (before + "".join(f"{line(good)}\n" for good in goods)).encode("utf-8"))
 
 
 def put(path: Path, content: bytes) -> None:

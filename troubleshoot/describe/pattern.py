@@ -55,6 +55,11 @@ def compose(answers: Answers, *, machine: str, title: str = "") -> str:
     return text.replace(_HERE, _section(variants) if variants else "")
 
 
+def variant_name(question: str, option: str) -> str:
+    """What the variant that stands for an answer is called in the file."""
+    return f"{question} {option}".replace("/", " ")
+
+
 def _split(answers: Answers) -> tuple[Choice, tuple[str, ...]]:
     known, unknown = {}, []
     for question in asked(answers):
@@ -103,9 +108,7 @@ class _Other:
     stands: dict[str, str]
 
 
-def _variants(
-    question: str, base: _Frame, known: Choice, circuit: Circuit, machine: str, title: str
-) -> list[_Other]:
+def _variants(question: str, base: _Frame, known: Choice, circuit: Circuit, machine: str, title: str) -> list[_Other]:
     """The other ways, for one answer that is not known, as what differs from the file."""
     found = []
     every = options_of(next(q for q in asked(base.choice) if q.id == question), base.choice)
@@ -121,7 +124,7 @@ def _variants(
         join = tuple((str(h.a), str(h.b)) for pair, h in other.items() if pair not in here)
         stands = dict(STANDS.get((question, option.id), {})) if base.controller or question != "selector" else {}
         found.append(
-            _Other(f"{question} {option.id}".replace("/", " "), VARIANT_WORDS[question, option.id],
+            _Other(variant_name(question, option.id), VARIANT_WORDS[question, option.id],
                    option.share / total, cut, join, stands)
         )  # fmt: skip
     return found
@@ -253,7 +256,9 @@ def _brake(d: _Draft, frame: _Frame, choice: Choice, told: Choice, line: str) ->
         d.wire("U", "X2:1", "YB1:1")
         d.wire("V", "X2:2", "YB1:2")
     elif sort == "rectifier":
-        d.device("TB1", f"kind: rectifier, at: motor, words: brake rectifier, in: {line}, form: half-wave", told["brake"])
+        d.device(
+            "TB1", f"kind: rectifier, at: motor, words: brake rectifier, in: {line}, form: half-wave", told["brake"]
+        )
         d.wire("U", "X2:1", "TB1:1")
         d.wire("V", "X2:2", "TB1:2")
         d.wire("B+", "TB1:+", "YB1:1")
@@ -305,7 +310,11 @@ def _control(d: _Draft, frame: _Frame, choice: Choice, told: Choice, line: str) 
     if needs_dc:
         at = "other panel" if low and source == "other" else "panel"
         d.device("F5", f"kind: fuse, at: {at}, words: fuse of the 24 V supply, amps: 2 A")
-        d.device("PS1", f"kind: dc supply, at: {at}, words: 24 V supply, in: {ac} V, out: 24 V, limit: 5 A", told["volts"] if low else "assumed")
+        d.device(
+            "PS1",
+            f"kind: dc supply, at: {at}, words: 24 V supply, in: {ac} V, out: 24 V, limit: 5 A",
+            told["volts"] if low else "assumed",
+        )
         d.device("MB", "kind: bar, at: panel, words: 0 V bar, pins: ['1', '2', '3', '4', '5']")
         d.wire(number, feed, "F5:1")
         d.wire("20", "F5:2", "PS1:L")
@@ -329,7 +338,10 @@ def _rung(d: _Draft, frame: _Frame, choice: Choice, told: Choice, hot: str, back
     """From the control fuse through everything to the coil and back; and the controller's side where there is one."""
     volts = frame.choice["volts"].split()[0]
     coil = "24 V DC" if volts == "24" else f"{volts} V AC"
-    blocks = [*(["'13-14': no"] if frame.straight else []), *(["'23-24': no"] if frame.choice["brake"] == "own" else [])]
+    blocks = [
+        *(["'13-14': no"] if frame.straight else []),
+        *(["'23-24': no"] if frame.choice["brake"] == "own" else []),
+    ]
     watts = ", coil watts: 5 W" if volts == "24" else ""
     more = f", blocks: {{{', '.join(blocks)}}}" if blocks else ""
     d.device("KM1", f"kind: contactor, at: panel, words: motor contactor, coil: {coil}{watts}{more}")
@@ -341,11 +353,14 @@ def _rung(d: _Draft, frame: _Frame, choice: Choice, told: Choice, hot: str, back
         d.device("S3", "kind: selector, at: desk, words: run/jog switch, positions: [jog, run], usual: run, blocks: {'13-14': [run]}",
                  told["selector"])  # fmt: skip
     d.device("X1", "kind: terminals, at: panel, words: control terminals, pins: ['1', '2', '3', '4', '5']")
+    # Black box: only the emergency stop of a stop chain is certain, and only what falls under suspicion is opened up.
+    d.device("CH1", "kind: unknown chain, at: panel, words: whatever else is in the stop chain")
     if frame.controller:
         _controller_devices(d, frame, told)
     d.note("The coil's circuit")
     a, b = frame.stop_block
-    d.wire("10", hot, "X1:1", f"ES1:{a}")
+    d.wire("10", hot, "X1:1", "CH1:1")
+    d.wire("16", "CH1:2", "X1:5", f"ES1:{a}")
     if choice["buttons"] == STRAIGHT:
         _buttons(d, choice, f"ES1:{b}")
         last, number = "KM1:14", "14"
@@ -391,9 +406,11 @@ def _controller_devices(d: _Draft, frame: _Frame, told: Choice) -> None:
         inputs.append("'%IX0.3': run mode")
     if _overload_input(frame):
         inputs.append("'%IX0.4': overload")
+    # A relay output takes any coil; a relay's own small coil is more often on a transistor.
+    sort = "sourcing outputs" if frame.choice["relay"] == "yes" else "relay outputs"
     drives = "relay to the contactor" if frame.choice["relay"] == "yes" else "motor contactor"
     d.device("A1", f"kind: plc, at: panel, words: controller, inputs: {{{', '.join(inputs)}}}, "
-                   f"groups: {{1L: {{what: relay outputs, points: {{'%QX0.0': {drives}}}}}}}", told["buttons"])  # fmt: skip
+                   f"groups: {{1L: {{what: {sort}, points: {{'%QX0.0': {drives}}}}}}}", told["buttons"])  # fmt: skip
     if frame.choice["relay"] == "yes":
         d.device("K1", "kind: relay, at: panel, words: relay between controller and contactor, coil: 24 V DC, blocks: {'13-14': no}",
                  told["relay"])  # fmt: skip

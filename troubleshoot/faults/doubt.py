@@ -23,7 +23,7 @@ JOINED_S: Final = 100.0
 """A wire that is there instead: ten milliohms."""
 PAIRED: Final = 90
 """How many faults are thought of together with each variant, likeliest first; the rest counts as not in the model."""
-SORT: Final = "variant"
+_ROUNDING: Final = 1e-9
 
 
 def not_described(circuit: Circuit, suspects: Sequence[Suspect]) -> float:
@@ -53,7 +53,9 @@ class _Known:
 
     def _of(self, edit: Edit) -> Known | None:
         if edit.does == "program":
-            return self._circuit.program.known if self._circuit.program else None
+            # Told is as well as a program is ever known: that it may be otherwise has suspects of its own.
+            program = self._circuit.program
+            return program.known if program is not None and program.known != "told" else None
         if edit.slot in self._hops:
             return self._hops[edit.slot]
         # Parts and states are named after their device: ``K1 13-14``, ``K1``; a terminal is ``K1:14``.
@@ -74,7 +76,7 @@ def doubted(circuit: Circuit, suspects: tuple[Suspect, ...]) -> tuple[Suspect, .
     """
     inside, outside = suspects[:-1], suspects[-1]
     unknown = not_described(circuit, suspects)
-    if unknown > NOT_MODELLED or circuit.variants:
+    if unknown > NOT_MODELLED + _ROUNDING:
         scale = (1 - unknown) / sum(s.prior for s in inside)
         inside = tuple(_with_prior(s, s.prior * scale) for s in inside)
         outside = _with_prior(outside, unknown)

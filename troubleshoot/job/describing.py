@@ -76,13 +76,26 @@ def door_sheet(door: Door, circuits: Mapping[str, Circuit], ready: Mapping[str, 
     """Title, lines, keys and the place to type. circuits: the known machines; ready: the starter patterns."""
     match door.where:
         case "door":
-            return _door(door, circuits, width)
+            drawn = _door(door, circuits, width)
         case "taps":
-            return _tap(door, width)
+            drawn = _tap(door, width)
         case "sister":
-            return _list(door, circuits, nearest_first(door.called, circuits), "Which machine is it like?", width)
+            drawn = _list(door, circuits, nearest_first(door.called, circuits), "Which machine is it like?", width)
         case "starter":
-            return _list(door, ready, list(ready), "Which of these is nearest?", width)
+            drawn = _list(door, ready, list(ready), "Which of these is nearest?", width)
+    if runs_on(door.said):
+        first = Line("Does it not stop? Open its disconnect NOW. Then come back here.", Role.DANGER)
+        return drawn[0], [first, *drawn[1]], *drawn[2:]
+    return drawn
+
+
+_RUNS_ON: Final = ("wont stop", "will not stop", "does not stop", "doesnt stop", "keeps running", "stop does nothing")
+
+
+def runs_on(said: str) -> bool:
+    """Whether the words may mean that it does not stop: making safe waits for no question."""
+    plain = said.casefold().replace("'", "").replace("\u2019", "")
+    return any(fuzz.partial_ratio(words, plain) >= 85 for words in _RUNS_ON)
 
 
 def _door(door: Door, circuits: Mapping[str, Circuit], width: int) -> Drawn:
@@ -93,9 +106,7 @@ def _door(door: Door, circuits: Mapping[str, Circuit], width: int) -> Drawn:
     if near:
         rows["2"] = f"it is like another machine{like}"
     rows["3"] = "pick a starter pattern"
-    rows |= {
-        ROWS[3 + k]: f"it is {circuits[name].title}, known already" for k, name in enumerate(door.meant[:4])
-    }
+    rows |= {ROWS[3 + k]: f"it is {circuits[name].title}, known already" for k, name in enumerate(door.meant[:4])}
     lines = [Line(f"I don't know {called} yet.", Role.TASK), Line("", Role.BLANK)]
     lines += [Line(f"{key}  {words}"[: width - 2], Role.ROW, key) for key, words in rows.items()]
     lines += [Line("", Role.BLANK), Line("Nothing to fill in. What you don't know stays open.", Role.NOTE)]
@@ -134,7 +145,7 @@ def _so_far(answers: Mapping[str, str]) -> str:
     words = []
     for id, said in answers.items():
         option = next((o for o in QUESTIONS[id].options if o.id == said), None)
-        words.append(option.words.split(":")[0].split(",")[0] if option else f"{id}?")
+        words.append(option.words.split(":")[0] if option else f"{id}?")
     return "; ".join(words)
 
 
@@ -148,7 +159,9 @@ def _list(door: Door, circuits: Mapping[str, Circuit], names: list[str], ask: st
         "All of it is taken as copied, unseen: tell me where it is not so." if door.where == "sister" else
         "All of it is taken as assumed: tell me where it is not so.", Role.NOTE,
     )]  # fmt: skip
-    keys = tuple(LiveKey(key, name[:14], circuits[name].title, shown=False) for key, name in zip(ROWS, names, strict=False))
+    keys = tuple(
+        LiveKey(key, name[:14], circuits[name].title, shown=False) for key, name in zip(ROWS, names, strict=False)
+    )
     return f"TROUBLESHOOT  {_shown(door.called)}", lines, (*keys, _UNDO, _BACK), None
 
 

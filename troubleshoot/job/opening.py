@@ -50,7 +50,9 @@ def unknown_machine(text: str, circuits: Mapping[str, Circuit]) -> str | None:
 
     Empty where nothing is known at all and only the trouble was told.
     """
-    trouble = {word for c in circuits.values() for one in c.complaints.values() for w in one.words for word in w.split()}
+    trouble = {
+        word for c in circuits.values() for one in c.complaints.values() for w in one.words for word in w.split()
+    }
     called = machine_words(text, trouble)
     if not circuits:
         return called

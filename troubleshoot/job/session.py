@@ -17,6 +17,8 @@ from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 
 if TYPE_CHECKING:
+    from troubleshoot.evidence.baseline import Good
+    from troubleshoot.job.aliases import Names
     from troubleshoot.job.decide import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.state import State
@@ -25,6 +27,10 @@ if TYPE_CHECKING:
 
 def _no_folder(machine: str, text: str, made_from: str) -> Circuit:
     raise OSError(f"There is no plant folder here to keep {machine} in.")
+
+
+def _nothing_kept(machine: str, goods: tuple[Good, ...]) -> None:
+    """Where there is no folder, good readings stay in the log of their job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +60,8 @@ class Plant:
     save: Callable[[str, str, str], Circuit] = _no_folder
     """(machine, text of its circuit file, what it was made from): puts a machine that was described into the plant folder, for good before it
     returns, and gives what was read back; raises OSError with words where it cannot."""
+    keep: Callable[[str, tuple[Good, ...]], None] = _nothing_kept
+    """(machine, good readings): adds them to the machine's folder; raises OSError with words where it cannot."""
     taken: Callable[[], frozenset[str]] = frozenset
     """Names that a new machine cannot have: folders that are there already."""
 
@@ -105,10 +113,13 @@ class Session:
         """See `Runner.sheet`."""
         if self._log is None or self._desk is None:
             return self._front(width)
+        from troubleshoot.job.aliases import as_printed
         from troubleshoot.job.view import view
 
         assert self._ui is not None
-        sheet = view(self._fitting(self._desk), self._state(), self._ui, width, self._saved())
+        sheet = as_printed(
+            view(self._fitting(self._desk), self._state(), self._ui, width, self._saved()), self._names(), width
+        )
         if not self._log.recorded:
             warning = Line("NOT RECORDED: nothing of this job is kept.", Role.DANGER)
             return replace(sheet, lines=(warning, *sheet.lines))
@@ -119,9 +130,12 @@ class Session:
         if self._log is None or self._desk is None:
             self._front_given(said)
             return
+        from troubleshoot.job.aliases import as_typed
         from troubleshoot.job.decide import Decided, Ui, decide
 
         assert self._ui is not None
+        if isinstance(said, Typed):
+            said = replace(said, text=as_typed(said.text, self._names()))
         self._busy = "working it out"
         try:
             before = self._fitting(self._desk)
@@ -135,6 +149,8 @@ class Session:
                     for kind, data in events:
                         self._write(kind, data)
                     self._ui = ui
+                    if any(kind == "ended" for kind, _ in events):
+                        self._grow()
                     if self._fitting(self._desk) is not before:
                         self._ahead(self._state().complaint)
         finally:
@@ -164,12 +180,55 @@ class Session:
         assert self._log is not None
         events = self._log.events
         if self._folded is None or self._folded[0] != len(events):
-            self._folded = (len(events), fold(events))
+            from troubleshoot.job.amending import fitting
+
+            assert self._desk is not None
+            state = fold(events)
+            self._folded = (len(events), fitting(self._desk_for(self._desk, state), state))
         return self._folded[1]
 
     def _fitting(self, desk: Desk) -> Desk:
-        """The desk that fits what was told: where somebody worked on the machine, more may be wrong with it."""
-        return desk.after_work if self._state().worked_on else desk
+        """The desk that fits what was told and amended."""
+        return self._desk_for(desk, self._state())
+
+    @staticmethod
+    def _desk_for(desk: Desk, state: State) -> Desk:
+        """As it is described by now; where somebody worked on the machine, more may be wrong with it."""
+        described = desk.amended(state.amended)
+        return described.after_work if state.worked_on else described
+
+    def _grow(self) -> None:
+        """Keep what this job found out about the machine's wiring and names, for the next one."""
+        from troubleshoot.circuit.writing import write_circuit
+        from troubleshoot.job.amending import grown
+        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.keeping import goods
+        from troubleshoot.job.state import retracted
+
+        assert self._desk is not None
+        assert self._log is not None
+        circuit = grown(self._fitting(self._desk), self._state())
+        events = self._log.events
+        good = goods(events, retracted(events), events[-1].at[:10], self._plant.who)
+        try:
+            if good:
+                self._plant.keep(circuit.name, good)
+            if circuit == self._desk.machine.circuit:
+                return
+            self._plant.save(
+                circuit.name, write_circuit(circuit, f"As it was left by {self._plant.who}."), circuit.name
+            )
+        except OSError as error:
+            # The job has ended and its log holds all of it: that the file is not written must not undo the ending.
+            self._ui = Ui(echo=f"The description could not be brought up to date: {error}")
+            return
+        self._ui = Ui(echo="What was found out about wiring and names is kept for next time.")
+
+    def _names(self) -> Names:
+        from troubleshoot.job.aliases import names
+        from troubleshoot.job.amending import get_alias
+
+        return names([get_alias(alias) for alias in self._state().aliases])
 
     def _saved(self) -> int:
         assert self._log is not None
@@ -259,7 +318,7 @@ class Session:
             return Sheet(self._id(), "TROUBLESHOOT  which machine?", self._echoed(lines), tuple(keys), None, 0)
         if self._describe:
             lines += [
-                Line("A new machine: what is it called, and what does it do? Say it as you would say it.", Role.TASK),
+                Line("A new machine: what is it called, and what does it do? Say it your way.", Role.TASK),
                 Line("", Role.BLANK),
                 Line("Nothing to fill in: the rest comes by single keys, and not knowing is an answer.", Role.NOTE),
             ]
