@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from troubleshoot.circuit.model import Pin
@@ -18,6 +18,7 @@ def good(value: float, date: str = "2026-03-12") -> Good:
 
 
 @given(st.floats(-1000, 1000), st.text(max_size=20))
+@example(0.0, "\x85")
 def test_it_comes_back_from_its_line(value, who):
     one = Good(COIL, "running", value, "2026-03-12", "M-14", who)
     assert read_lines(line(one) + "\n") == (one,)

@@ -47,7 +47,8 @@ def line(good: Good) -> str:
 
 def read_lines(text: str) -> tuple[Good, ...]:
     """Every reading of the file, oldest first."""
-    return tuple(good for row in text.splitlines() if (good := _read(row)) is not None)
+    # Only a line feed ends a line: a name may hold what else some take for one.
+    return tuple(good for row in text.split("\n") if (good := _read(row)) is not None)
 
 
 def _read(row: str) -> Good | None:
