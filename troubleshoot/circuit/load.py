@@ -24,6 +24,7 @@ from troubleshoot.circuit.model import (
     Program,
     Run,
     Situation,
+    Variant,
 )
 from troubleshoot.circuit.rows import (
     COMPLAINT,
@@ -39,6 +40,7 @@ from troubleshoot.circuit.rows import (
     RUN,
     SITUATION,
     TOP,
+    VARIANT,
     WIRE,
     Row,
 )
@@ -101,6 +103,7 @@ def _circuit(root: Map, file: str, to: _Reading) -> Circuit | None:
     _devices(parts.get("devices"), to)
     hops = _wires(parts.get("wires"), to)
     runs = _runs(parts.get("runs"), hops, _unread(parts.get("wires"), hops), to)
+    variants = _variants(parts.get("variants"), hops, to)
     program = _program(parts.get("program"), to)
     roles = _roles(parts.get("roles"), to)
     situations = _situations(parts.get("situations"), to)
@@ -122,6 +125,7 @@ def _circuit(root: Map, file: str, to: _Reading) -> Circuit | None:
         complaints=complaints,
         priors=priors,
         runs=runs,
+        variants=variants,
     )
 
 
@@ -492,6 +496,58 @@ def _conductors(node: Node, hops: tuple[Hop, ...], unread: tuple[str, ...], to: 
                 to.wrong(item.at, f"{one} is in 'conductors' twice, by its number or by itself")
             laid[one] = None
     return tuple(laid)
+
+
+def _variants(node: Node | None, hops: tuple[Hop, ...], to: _Reading) -> dict[str, Variant]:
+    variants: dict[str, Variant] = {}
+    ids = {hop.id for hop in hops}
+    for key, value in _map(node, "variants", to) or ():
+        spec = _map(value, key.value, to)
+        if spec is None:
+            continue
+        found = _keys(spec, VARIANT, f"variant {key.value!r}", to)
+        out = to.problems
+        words = written.words(found["words"], "words", out) if "words" in found else None
+        chance = written.fraction(found["chance"], "chance", out) if "chance" in found else None
+        if chance is not None and not 0 < chance < 1:
+            to.wrong(found["chance"].at, "'chance' must be above 0 and below 1, like 0.3 or 30 %")
+        cut = (written.texts(found["cut"], "cut", out, names=True) if "cut" in found else None) or ()
+        for hop in () if to.doubtful else cut:
+            if hop not in ids:
+                to.wrong(found["cut"].at, f"no hop {hop!r} in this file", nearest(hop, ids))
+        join = _joins(found["join"], to) if "join" in found else ()
+        stands = []
+        for var, state in (_map(found.get("stands"), "stands", to) or ()) if "stands" in found else ():
+            text = written.name(state, f"state of {var.value}", out)
+            tag = var.value if var.value in to.devices else var.value.split(" ")[0]
+            if _is_device(tag, var.at, to) and text is not None:
+                stands.append((var.value, text))
+        if not (cut or join or stands):
+            to.wrong(key.at, f"variant {key.value!r} changes nothing: give 'cut', 'join' or 'stands'")
+        if words is not None and chance is not None:
+            variants[key.value] = Variant(key.value, words, chance, cut, join, tuple(stands))
+    total = sum(v.chance for v in variants.values())
+    if node is not None and total >= 1:
+        to.wrong(node.at, f"the chances of the variants sum to {total:.3g}; together they must stay under 1")
+    return variants
+
+
+def _joins(node: Node, to: _Reading) -> tuple[tuple[Pin, Pin], ...]:
+    example = "a list of pairs of terminals, like [[K1:14, KM1:A1]]"
+    if not isinstance(node, Seq):
+        to.wrong(node.at, f"'join' must be {example}")
+        return ()
+    pairs = []
+    for item in node.items:
+        if not isinstance(item, Seq) or len(item.items) != 2:
+            to.wrong(item.at, f"'join' must be {example}")
+            continue
+        a, b = (_pin(end, to) for end in item.items)
+        if a is not None and a == b:
+            to.wrong(item.at, f"{a} cannot be joined to itself")
+        elif a is not None and b is not None:
+            pairs.append((a, b))
+    return tuple(pairs)
 
 
 def _program(node: Node | None, to: _Reading) -> Program | None:

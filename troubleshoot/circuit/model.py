@@ -169,6 +169,23 @@ class Program:
 
 
 @dataclass(frozen=True, slots=True)
+class Variant:
+    """Another way in which this machine may be wired, kept alive until a reading or a look tells which it is."""
+
+    name: str
+    words: str
+    """As it would be told: ``the overload contact sits behind the coil``."""
+    chance: float
+    """Chance, beforehand, that the machine is wired this way and not as the file has it."""
+    cut: tuple[str, ...] = ()
+    """Ids of the hops that are then not there."""
+    join: tuple[tuple[Pin, Pin], ...] = ()
+    """Terminals that a wire then joins."""
+    stands: tuple[tuple[str, str], ...] = ()
+    """State variables that then never leave a value: a brake that is not there never holds."""
+
+
+@dataclass(frozen=True, slots=True)
 class Circuit:
     """A whole described machine. Pure data; everything else is computed from it."""
 
@@ -188,3 +205,5 @@ class Circuit:
     """How many times as likely as usual, by suspect id."""
     runs: tuple[Run, ...] = ()
     """What lies side by side; where none is given, what a floating point reads is known as a range only."""
+    variants: Mapping[str, Variant] = field(default_factory=dict)
+    """Other ways in which it may be wired, by name."""

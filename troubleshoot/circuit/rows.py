@@ -13,7 +13,8 @@ from troubleshoot.circuit.model import Known, Origin
 from troubleshoot.circuit.runs import USUAL
 
 RowType = Literal[
-    "name", "text", "choice", "yes or no", "seconds", "metres", "integer", "texts", "pins", "acts", "positions",
+    "name", "text", "choice", "yes or no", "seconds", "metres", "integer", "fraction", "texts", "pins", "pairs", "acts",
+    "positions",
     "farads per metre", "program text", "section",
 ]  # fmt: skip
 
@@ -41,6 +42,7 @@ TOP: Final = (
     Row("devices", "section", "everything with terminals, by the tag printed on it", must=True),
     Row("wires", "section", "wire numbers and the terminals each one runs to", must=True),
     Row("runs", "section", "which wires share a conduit or a cable, and how far: what couples into a dead one"),
+    Row("variants", "section", "other ways in which it may be wired, kept alive until a reading tells"),
     Row("program", "section", "the controller's program"),
     Row("roles", "section", "which device is the start button, the contactor, ...; {} for none", must=True),
     Row("situations", "section", "named states of the machine worth measuring in"),
@@ -74,6 +76,13 @@ RUN: Final = (
     Row("in", "choice", "conduit: single wires, also in trunking; cable: cores", must=True, choices=tuple(USUAL)),
     Row("to neighbour", "farads per metre", "to one touching neighbour; 50 pF/m in a conduit, 100 in a cable"),
     Row("to earth", "farads per metre", "of one conductor; 60 pF/m in a conduit, 100 in a cable"),
+)
+VARIANT: Final = (
+    Row("words", "text", "as one would say it: the overload contact sits behind the coil", must=True),
+    Row("chance", "fraction", "chance that it is wired this way", must=True),
+    Row("cut", "texts", "hops that are then not there, like 12:K1:14>FR1:95"),
+    Row("join", "pairs", "terminals that a wire then joins: [[K1:14, KM1:A1]]"),
+    Row("stands", "positions", "states that then never change, by state variable: {YB1: released}"),
 )
 PROGRAM: Final = (
     Row(

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from troubleshoot.circuit import written
 from troubleshoot.circuit.kinds.base import Kind, Rating
-from troubleshoot.circuit.rows import COMPLAINT, DEVICE, PLACE, PROGRAM, ROLES, RUN, SITUATION, TOP, WIRE, Row
+from troubleshoot.circuit.rows import COMPLAINT, DEVICE, PLACE, PROGRAM, ROLES, RUN, SITUATION, TOP, VARIANT, WIRE, Row
 
 Schema = dict[str, Any]
 
@@ -37,6 +37,7 @@ def circuit_schema(kinds: Mapping[str, Kind] | None = None) -> Schema:
         "devices": _each({"$ref": "#/definitions/device"}, least=1),
         "wires": {"type": "array", "minItems": 1, "items": _object(WIRE)},
         "runs": {"type": "array", "items": _object(RUN)},
+        "variants": _each(_object(VARIANT)),
         "program": _object(PROGRAM) | {"oneOf": [{"required": ["text"]}, {"required": ["file"]}]},
         "roles": {
             "type": "object",
@@ -117,6 +118,9 @@ def _written(how: str, choices: tuple[str, ...]) -> Schema:
             return dict(_TEXTS)
         case "pins":
             return {"type": "array", "items": {"type": "string", "pattern": ".:."}, "minItems": 2}
+        case "pairs":
+            pair = {"type": "array", "items": {"type": "string", "pattern": ".:."}, "minItems": 2, "maxItems": 2}
+            return {"type": "array", "items": pair}
         case "positions" | "points":
             return _each(dict(_TEXT))
         case "blocks":

@@ -30,13 +30,10 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
     """
     from dataclasses import replace
 
-    from troubleshoot.cli.door import Wishes
     from troubleshoot.cli.machines_on_disk import find, open_plant
     from troubleshoot.job.session import Session
 
-    if plain:
-        wishes = ctx.obj if isinstance(ctx.obj, Wishes) else Wishes(plain=False, mouse=True)
-        ctx.obj = replace(wishes, plain=True)
+    _line_mode(ctx, plain)
     place = open_plant()
     if machine is None:
         session = Session(place)
@@ -58,3 +55,39 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
         else:
             session = Session(place, machine=name, complaint=complaint or "")
     show_runner(ctx, session)
+
+
+@click.command()
+@click.argument("ready", required=False)
+@click.option("--complaint", help="Machine and what it does, in your own words: belt 12 dead.")
+@click.option("--plain", is_flag=True, help="Sentences and lines instead of the full screen.")
+@click.pass_context
+def describe(ctx: click.Context, ready: str | None, complaint: str | None, plain: bool) -> None:
+    """Describe a machine by a few taps, or take a READY circuit as its pattern, and go straight on to the job.
+
+    Example: troubleshoot describe three-wire --complaint "mixer 4 dead"
+    """
+    from troubleshoot.cli.machines_on_disk import open_plant, ready_files
+    from troubleshoot.job.session import Session
+    from troubleshoot.text.problem import nearest
+    from troubleshoot.text.showing import show
+
+    if ready is not None and ready not in ready_files():
+        near = nearest(ready, ready_files())
+        raise click.UsageError(f"no ready circuit {show(ready)!r}" + (f" (nearest: {near})" if near else ""))
+    _line_mode(ctx, plain)
+    session = Session(open_plant(), describe=True, pattern=ready or "")
+    if complaint is not None:
+        session.say(complaint)
+    show_runner(ctx, session)
+
+
+def _line_mode(ctx: click.Context, plain: bool) -> None:
+    """Sentences and lines for this command, where they were asked for behind its name."""
+    from dataclasses import replace
+
+    from troubleshoot.cli.door import Wishes
+
+    if plain:
+        wishes = ctx.obj if isinstance(ctx.obj, Wishes) else Wishes(plain=False, mouse=True)
+        ctx.obj = replace(wishes, plain=True)

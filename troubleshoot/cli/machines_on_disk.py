@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from troubleshoot.trees.model import Tree
 
 CIRCUIT = "circuit.yaml"
+BASELINE = "baseline.jsonl"
 BIGGEST = 5_000_000
 """Bytes of a file that is read at all."""
 
@@ -145,9 +146,12 @@ def open_trees() -> Mapping[str, Tree]:
 
 def open_desk(machine: str) -> Desk:
     """Everything a job needs of one machine."""
+    from troubleshoot.evidence.baseline import latest, read_lines
     from troubleshoot.job.desk import Desk
 
-    return Desk(open_machine(machine), open_trees())
+    path = plant_folder() / find(machine).name / BASELINE
+    kept = read_lines(read_text(path).decode("utf-8", "replace")) if path.is_file() else ()
+    return Desk(open_machine(machine), open_trees(), latest(kept))
 
 
 # ----------------------------------------------------------------------------------------------------------- the plant
@@ -210,10 +214,14 @@ def open_jobs() -> tuple[OpenJob, ...]:
 
 def open_plant() -> Plant:
     """The plant as a session needs it."""
+    from troubleshoot.cli.saving import folders, keep_baseline, save_machine
     from troubleshoot.job.session import Plant
 
     found, notices = circuits(machine_files())
-    return Plant(found, open_jobs(), open_desk, _open_log, who_works(), notices)
+    return Plant(
+        found, open_jobs(), open_desk, _open_log, who_works(), notices, lambda: circuits(ready_files())[0], save_machine,
+        keep_baseline, folders,
+    )  # fmt: skip
 
 
 def _open_log(machine: str, session: str, new: bool) -> Log:

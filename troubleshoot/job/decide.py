@@ -17,6 +17,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
 from troubleshoot.evidence.unbalance import evenness
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
+from troubleshoot.job import amending, keeping
 from troubleshoot.job.against import lights_taken, sentences, taken_of
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
@@ -47,9 +48,9 @@ from troubleshoot.text.showing import show
 DRAWN_MS: Final = 300
 """A caution counts as read only after it has been on the screen this long."""
 
-ITEM_KEYS: Final = "1234567890abdfghijkmoprsvy"
+ITEM_KEYS: Final = "1234567890abdfghijkmoprsy"
 """Keys of list rows; without those that do something else on every screen."""
-LETTER_KEYS: Final = "abdfghijkmprsvy"
+LETTER_KEYS: Final = "abdfghijkmprsy"
 """Keys of list rows where readings are typed as well: a digit is a reading there, and o and l are mistaken for digits."""
 
 ENDINGS: Final = {
@@ -75,7 +76,8 @@ class Ui:
     """What is on the screen beside the record."""
 
     panel: str = ""
-    """``why``, ``cant``, ``other``, ``end``, ``rung`` with the number of its page, or nothing."""
+    """``why``, ``cant``, ``other``, ``end``, ``rung`` with the number of its page, ``amend`` with what it is about, or
+    nothing."""
     echo: str = ""
 
 
@@ -131,6 +133,9 @@ def decide(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal |
     if said.sheet != sheet_id(state, ui):
         return None
     stage = stage_of(desk, state)
+    name, _, about = ui.panel.partition(" ")
+    if name == "amend" and not (isinstance(said, Pressed) and said.key == "escape"):
+        return _amend(amending.amend(desk, state, stage, about, said))
     if isinstance(said, Pressed):
         anywhere = _anywhere(desk, state, stage, ui, said.key)
         if anywhere is not None:
@@ -143,6 +148,10 @@ def decide(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal |
     if waiting is not None and state.accepted != waiting[1]:
         return _before_caution(desk, state, stage, said, *waiting)
     return _STAGES[stage.name](desk, state, stage, said)
+
+
+def _amend(said: amending.Amending | Refusal | None) -> Decided | Refusal | None:
+    return Decided(said.events, Ui(said.panel, said.echo)) if isinstance(said, amending.Amending) else said
 
 
 def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
@@ -172,6 +181,8 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
             state.source != "tree" or state.chosen is not None
         ):
             return Decided((("choose", {"source": "tree"}),), Ui(echo="Back to the tree."))
+        case amending.KEY if stage.name in ("search", "confirm", "repair", "stuck"):
+            return Decided((), Ui("amend"))
         case "e" if stage.name not in ("stop", "people", "ended", "handed"):
             return Decided((), Ui("end"))
     return None
@@ -428,7 +439,8 @@ def _reading(
         "step": step, "group": group, "agrees": bool(group) and agrees, "situation": put_situation(named), "items": items, "said": text, "source": source,
         "shown": source == "asked", "cost": cost,
     }  # fmt: skip
-    return Decided((("reading", event),), Ui(echo=f"Understood: {read.echo}"))
+    far = keeping.drifted(desk, named, items)
+    return Decided((("reading", event),), Ui(echo=f"Understood: {read.echo}" + (f". {far}" if far else "")))
 
 
 def _answered(meters: Sequence[Meter], read: Understood) -> list[list[Any]]:
@@ -446,7 +458,7 @@ def _measure(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
         return _list(desk, state, stage, said)
     if not isinstance(said, Typed):
         return None
-    own = _unasked(desk, state, stage, said.text)
+    own = _amend(amending.named(stage, said.text)) or _unasked(desk, state, stage, said.text)
     if own is not None:
         return own
     meters = [i for i in step.items if isinstance(i, Meter)]
@@ -665,6 +677,9 @@ def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | 
             f"Not handed back: {state.temporary[0].what} is still temporary. Put it back, then press its number."
         )
     second = said.text.strip() if isinstance(said, Typed) else ""
+    if isinstance(said, Pressed) and said.key == keeping.KEY.key and not state.kept:
+        card = keeping.six(desk)
+        return Decided((("choose", {"source": state.source, "step": put_step(card)}),)) if card is not None else None
     if isinstance(said, Pressed) and said.key != "y":
         return None
     unproved = desk.unproved_stops(state)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.controller import inputs_of
@@ -15,10 +16,12 @@ from troubleshoot.diagnosis.plan import Planner
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
+from troubleshoot.evidence.baseline import Good
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Mode, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
+from troubleshoot.machine.amending import amended, get_change
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.doings import Channel, by_role, channels, doings
@@ -44,6 +47,8 @@ class Desk:
     machine: Machine
     trees: Mapping[str, Tree]
     """By symptom. A tree that does not fit this machine is left out when it is bound; the engine then leads."""
+    baseline: Mapping[tuple[Meter, str], Good] = field(default_factory=dict)
+    """What it read when it was known to be good, by meter and name of the situation."""
     reasoner: Reasoner = field(init=False)
     planner: Planner = field(init=False)
     _cautions: dict[object, Caution] = field(default_factory=dict)
@@ -56,6 +61,8 @@ class Desk:
     _put_right: dict[str, tuple[str, ...]] = field(default_factory=dict)
     _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
 
+    _amended: dict[tuple[str, ...], Desk] = field(default_factory=dict)
+
     def __post_init__(self) -> None:
         self.reasoner = Reasoner(self.machine)
         self.planner = Planner(self.reasoner)
@@ -67,7 +74,20 @@ class Desk:
         A desk of its own, made when it is told: these suspects are many and unlikely, and every table with them takes
         half as long again.
         """
-        return self if self.machine.wiring else Desk(self.machine.with_wiring(), self.trees)
+        return self if self.machine.wiring else Desk(self.machine.with_wiring(), self.trees, self.baseline)
+
+    def amended(self, changes: Sequence[Mapping[str, Any]]) -> Desk:
+        """The same machine as it is described after these changes (`State.amended`); a desk of its own, kept."""
+        if not changes:
+            return self
+        key = tuple(repr(sorted(change.items())) for change in changes)
+        if key not in self._amended:
+            if len(self._amended) > 8:
+                self._amended.clear()
+            said = [change for change in map(get_change, changes) if change is not None]
+            machine = amended(self.machine, said)
+            self._amended[key] = self if machine is self.machine else Desk(machine, self.trees, self.baseline)
+        return self._amended[key]
 
     # ------------------------------------------------------------------------------------------------- situations
 

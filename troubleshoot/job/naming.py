@@ -64,7 +64,12 @@ def device_words(desk: Desk, meter: Meter) -> str:
 
 
 def should_be(desk: Desk, meter: Meter, named: NamedSituation) -> str:
-    """What a good machine gives there, with its unit."""
+    """What a good machine gives there, with its unit: what it gave when it was good, where that is known, or computed."""
+    good = desk.baseline.get((meter, named.name))
+    if good is not None:
+        computed = desk.reasoner.expected(meter, named.situation)
+        value = f"{abs(good.value):.3g} {UNITS[meter.mode]} on {good.date}"
+        return f"{value} (computed {abs(computed.value):.3g})" if abs(computed.value) < 1e6 else value
     words = desk.reasoner.expected(meter, named.situation).words
     return f"{words} {UNITS[meter.mode]}" if re.fullmatch(r"[\d.-]+", words) else words
 

@@ -8,9 +8,12 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz
 
 from troubleshoot.circuit.model import Circuit
+from troubleshoot.describe.naming import machine_words
 
 ENOUGH = 55.0
 """Below this likeness (0 to 100) a machine or a symptom is asked, not guessed."""
+_NAMED_WITHIN = 4
+"""A number among the first words is the machine's; a later one may be seconds, amperes or times a shift."""
 FILLER = frozenset({"the", "a", "an", "is", "it", "on", "in", "at", "and", "has", "my", "our", "just"})
 
 
@@ -42,6 +45,22 @@ def matches(text: str, circuits: Mapping[str, Circuit]) -> list[Match]:
     return sorted(found, key=lambda m: -(m.machine_score + m.complaint_score))
 
 
+def unknown_machine(text: str, circuits: Mapping[str, Circuit]) -> str | None:
+    """What a machine is called that none of these is; None where one of them may be meant, or no machine is named.
+
+    Empty where nothing is known at all and only the trouble was told.
+    """
+    trouble = {
+        word for c in circuits.values() for one in c.complaints.values() for w in one.words for word in w.split()
+    }
+    called = machine_words(text, trouble)
+    if not circuits:
+        return called
+    if not called or any(m.machine_score >= ENOUGH for m in matches(text, circuits)):
+        return None
+    return called
+
+
 def _complaint_score(words: Sequence[str], known: Sequence[str]) -> float:
     said = " ".join(words)
     whole = max((fuzz.token_set_ratio(said, k.casefold().replace("'", "")) for k in known), default=0.0)
@@ -53,6 +72,9 @@ def _machine_score(words: Sequence[str], circuit: Circuit) -> float:
     names = f"{circuit.name} {circuit.title}".casefold().replace("-", " ").replace(",", " ").split()
     names += [word for tag in circuit.roles.get("motor", ()) for word in circuit.devices[tag].words.casefold().split()]
     best = [max((_alike(w, n) for n in names), default=0.0) for w in words]
+    numbers = [w for w in words[:_NAMED_WITHIN] if w.isdigit()]
+    if numbers and not set(numbers) & set(names) and any(n.isdigit() for n in names):
+        return 0.0  # belt 12 is not belt 7, however alike the rest is
     return max(best, default=0.0)
 
 

@@ -8,18 +8,29 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from troubleshoot.circuit.model import Circuit
-from troubleshoot.job.opening import ENOUGH, Match, matches
+from troubleshoot.job.describing import Door, Made, Meant, door_sheet, nearest_first, through
+from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 
 if TYPE_CHECKING:
+    from troubleshoot.evidence.baseline import Good
+    from troubleshoot.job.aliases import Names
     from troubleshoot.job.decide import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.state import State
     from troubleshoot.log.writer import Log
+
+
+def _no_folder(machine: str, text: str, made_from: str) -> Circuit:
+    raise OSError(f"There is no plant folder here to keep {machine} in.")
+
+
+def _nothing_kept(machine: str, goods: tuple[Good, ...]) -> None:
+    """Where there is no folder, good readings stay in the log of their job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +55,15 @@ class Plant:
     """(machine, session, new) to its log; raises OSError with words where there can be none."""
     who: str
     notices: tuple[str, ...] = ()
+    ready: Callable[[], Mapping[str, Circuit]] = dict
+    """The starter patterns by name."""
+    save: Callable[[str, str, str], Circuit] = _no_folder
+    """(machine, text of its circuit file, what it was made from): puts a machine that was described into the plant folder, for good before it
+    returns, and gives what was read back; raises OSError with words where it cannot."""
+    keep: Callable[[str, tuple[Good, ...]], None] = _nothing_kept
+    """(machine, good readings): adds them to the machine's folder; raises OSError with words where it cannot."""
+    taken: Callable[[], frozenset[str]] = frozenset
+    """Names that a new machine cannot have: folders that are there already."""
 
 
 _ROWS: Final = "123456789"
@@ -52,13 +72,24 @@ _ROWS: Final = "123456789"
 class Session:
     """Implements `job.runner.Runner`."""
 
-    def __init__(self, plant: Plant, *, machine: str = "", complaint: str = "", resume: str = "") -> None:
-        """machine, complaint: go straight there; resume: session name of an open job to take up."""
+    def __init__(
+        self, plant: Plant, *, machine: str = "", complaint: str = "", resume: str = "", describe: bool = False,
+        pattern: str = "",
+    ) -> None:  # fmt: skip
+        """machine, complaint: go straight there; resume: session name of an open job to take up.
+
+        describe: the machine is a new one, whatever it is called; pattern: name of the ready circuit that it is like.
+        """
         self._plant = plant
+        self._door: Door | None = None
+        self._describe = describe
+        self._pattern = pattern
+        self._described: Made | None = None
         self._echo = plant.notices[0] if plant.notices else ""
         self._asked = complaint
         self._machine = machine
         self._candidates: tuple[Match, ...] = ()
+        self._starters: dict[str, Circuit] | None = None
         self._busy = ""
         self._turn = 0
         self._desk: Desk | None = None
@@ -82,14 +113,15 @@ class Session:
         """See `Runner.sheet`."""
         if self._log is None or self._desk is None:
             return self._front(width)
+        from troubleshoot.job.aliases import as_printed
         from troubleshoot.job.view import view
 
         assert self._ui is not None
-        sheet = view(self._fitting(self._desk), self._state(), self._ui, width, self._saved())
+        sheet = as_printed(
+            view(self._fitting(self._desk), self._state(), self._ui, width, self._saved()), self._names(), width
+        )
         if not self._log.recorded:
             warning = Line("NOT RECORDED: nothing of this job is kept.", Role.DANGER)
-            from dataclasses import replace
-
             return replace(sheet, lines=(warning, *sheet.lines))
         return sheet
 
@@ -98,9 +130,12 @@ class Session:
         if self._log is None or self._desk is None:
             self._front_given(said)
             return
+        from troubleshoot.job.aliases import as_typed
         from troubleshoot.job.decide import Decided, Ui, decide
 
         assert self._ui is not None
+        if isinstance(said, Typed):
+            said = replace(said, text=as_typed(said.text, self._names()))
         self._busy = "working it out"
         try:
             before = self._fitting(self._desk)
@@ -114,6 +149,8 @@ class Session:
                     for kind, data in events:
                         self._write(kind, data)
                     self._ui = ui
+                    if any(kind == "ended" for kind, _ in events):
+                        self._grow()
                     if self._fitting(self._desk) is not before:
                         self._ahead(self._state().complaint)
         finally:
@@ -143,12 +180,55 @@ class Session:
         assert self._log is not None
         events = self._log.events
         if self._folded is None or self._folded[0] != len(events):
-            self._folded = (len(events), fold(events))
+            from troubleshoot.job.amending import fitting
+
+            assert self._desk is not None
+            state = fold(events)
+            self._folded = (len(events), fitting(self._desk_for(self._desk, state), state))
         return self._folded[1]
 
     def _fitting(self, desk: Desk) -> Desk:
-        """The desk that fits what was told: where somebody worked on the machine, more may be wrong with it."""
-        return desk.after_work if self._state().worked_on else desk
+        """The desk that fits what was told and amended."""
+        return self._desk_for(desk, self._state())
+
+    @staticmethod
+    def _desk_for(desk: Desk, state: State) -> Desk:
+        """As it is described by now; where somebody worked on the machine, more may be wrong with it."""
+        described = desk.amended(state.amended)
+        return described.after_work if state.worked_on else described
+
+    def _grow(self) -> None:
+        """Keep what this job found out about the machine's wiring and names, for the next one."""
+        from troubleshoot.circuit.writing import write_circuit
+        from troubleshoot.job.amending import grown
+        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.keeping import goods
+        from troubleshoot.job.state import retracted
+
+        assert self._desk is not None
+        assert self._log is not None
+        circuit = grown(self._fitting(self._desk), self._state())
+        events = self._log.events
+        good = goods(events, retracted(events), events[-1].at[:10], self._plant.who)
+        try:
+            if good:
+                self._plant.keep(circuit.name, good)
+            if circuit == self._desk.machine.circuit:
+                return
+            self._plant.save(
+                circuit.name, write_circuit(circuit, f"As it was left by {self._plant.who}."), circuit.name
+            )
+        except OSError as error:
+            # The job has ended and its log holds all of it: that the file is not written must not undo the ending.
+            self._ui = Ui(echo=f"The description could not be brought up to date: {error}")
+            return
+        self._ui = Ui(echo="What was found out about wiring and names is kept for next time.")
+
+    def _names(self) -> Names:
+        from troubleshoot.job.aliases import names
+        from troubleshoot.job.amending import get_alias
+
+        return names([get_alias(alias) for alias in self._state().aliases])
 
     def _saved(self) -> int:
         assert self._log is not None
@@ -177,6 +257,12 @@ class Session:
                 "machine": machine, "circuit": self._desk.machine.content, "who": self._plant.who, "complaint": complaint,
                 "said": said, "shows": put_situation(shows),
             })  # fmt: skip
+            if self._described is not None:
+                self._write("described", {
+                    "from": self._described.made_from, "answers": dict(self._described.answers),
+                    "title": self._described.title,
+                })  # fmt: skip
+                self._described = None
             self._ahead(complaint)
         finally:
             self._busy = ""
@@ -218,6 +304,9 @@ class Session:
     def _front(self, width: int) -> Sheet:
         lines: list[Line] = []
         keys: list[LiveKey] = []
+        if self._door is not None and not self._candidates:
+            drawn = door_sheet(self._door, self._plant.circuits, self._ready(), width)
+            return Sheet(self._id(), drawn[0], self._echoed(drawn[1]), drawn[2], drawn[3], 0)
         if self._candidates:
             lines.append(Line(f'"{self._asked}": which of these?', Role.TASK))
             for key, match in zip(_ROWS, self._candidates, strict=False):
@@ -227,6 +316,16 @@ class Session:
                 keys.append(LiveKey(key, match.machine[:14], f"{circuit.title}: {words}", shown=False))
             keys.append(LiveKey("escape", "back", "back to the question"))
             return Sheet(self._id(), "TROUBLESHOOT  which machine?", self._echoed(lines), tuple(keys), None, 0)
+        if self._describe:
+            lines += [
+                Line("A new machine: what is it called, and what does it do? Say it your way.", Role.TASK),
+                Line("", Role.BLANK),
+                Line("Nothing to fill in: the rest comes by single keys, and not knowing is an answer.", Role.NOTE),
+            ]
+            return Sheet(
+                self._id(), "TROUBLESHOOT  a new machine", self._echoed(lines), (),
+                Entry("Machine and complaint", example="belt 12 dead"), 0,
+            )  # fmt: skip
         lines.append(Line("What is wrong? Say it as it was told to you: machine and what it does.", Role.TASK))
         lines.append(Line("", Role.BLANK))
         for key, job in zip(_ROWS, self._plant.open_jobs, strict=False):
@@ -234,7 +333,10 @@ class Session:
             keys.append(LiveKey(key, "go on", f"takes up: {job.words}", shown=False))
         if self._plant.open_jobs:
             lines.append(Line("", Role.BLANK))
-        lines.append(Line("Machines known here:", Role.NOTE))
+        if not self._plant.circuits:
+            lines.append(Line("No machine is known here yet. Say what is wrong all the same.", Role.NOTE))
+        else:
+            lines.append(Line("Machines known here:", Role.NOTE))
         lines += [
             Line(f"   {c.name}: {c.title}"[: width - 2], Role.NOTE) for c in list(self._plant.circuits.values())[:8]
         ]
@@ -243,7 +345,7 @@ class Session:
 
     def _example(self) -> str:
         first = next(iter(self._plant.circuits.values()), None)
-        return f"{first.name.replace('-', ' ')} dead" if first else ""
+        return f"{first.name.replace('-', ' ')} dead" if first else "belt 12 dead"
 
     def _echoed(self, lines: list[Line]) -> tuple[Line, ...]:
         return (*lines, Line(self._echo, Role.ECHO)) if self._echo else tuple(lines)
@@ -256,6 +358,9 @@ class Session:
             return
         self._turn += 1
         self._echo = ""
+        if self._door is not None and not self._candidates and not isinstance(said, Typed):
+            self._at_the_door(self._door, said)
+            return
         match said:
             case Pressed(key="escape"):
                 self._candidates = ()
@@ -273,9 +378,53 @@ class Session:
             case _:
                 pass
 
+    def _at_the_door(self, door: Door, said: Input) -> None:
+        taken = self._plant.taken() | frozenset(self._plant.circuits)
+        match through(door, said, self._plant.circuits, self._ready(), taken):
+            case Door() as further:
+                self._door = further
+            case "back":
+                self._door = None
+            case Made() as made:
+                self._keep(made)
+            case Meant(machine):
+                self._door, self._machine = None, machine
+                self._said(door.said)
+            case None:
+                self._turn -= 1  # nothing was asked for: what else was typed on this sheet still counts
+
+    def _keep(self, made: Made) -> None:
+        """Save a machine that was described, and go straight on with the complaint."""
+        circuit = self._plant.save(made.machine, made.text, made.made_from)
+        self._plant = replace(self._plant, circuits={**self._plant.circuits, made.machine: circuit})
+        self._door, self._machine, self._described = None, made.machine, made
+        self._describe = False
+        self._said(self._asked)
+
+    def _ready(self) -> Mapping[str, Circuit]:
+        if self._starters is None:
+            self._starters = dict(self._plant.ready())
+        return self._starters
+
+    def _stand_at_the_door(self, text: str, called: str) -> None:
+        known = self._plant.circuits
+        self._door = Door(text, called, meant=tuple(nearest_first(called, known)[:2]))
+        if self._pattern:
+            keys = dict(zip(self._ready(), _ROWS + "0", strict=False))
+            self._at_the_door(replace(self._door, where="starter"), Pressed(keys[self._pattern], self._id()))
+
     def _said(self, text: str) -> None:
         self._asked = text
         circuits = self._plant.circuits
+        if self._describe:
+            self._stand_at_the_door(text, unknown_machine(text, {}) or "")
+            return
+        if not self._machine:
+            called = unknown_machine(text, circuits)
+            if called is not None:
+                self._stand_at_the_door(text, called)
+                return
+        self._door = None
         if self._machine:
             circuits = {self._machine: circuits[self._machine]}
         found = matches(text, circuits)

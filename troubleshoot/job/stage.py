@@ -97,6 +97,8 @@ def _proving(desk: Desk, state: State) -> Stage:
     for check in desk.proof.checks:
         if check.id not in state.proof and check.id not in state.out:
             return Stage("proof", check=check)
+    if state.chosen is not None:
+        return _asking(desk, state, state.chosen)
     return Stage("handback")
 
 

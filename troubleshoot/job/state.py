@@ -17,7 +17,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 
-FIRM: Final = frozenset({"opened", "resumed", "caution", "retract", "clock"})
+FIRM: Final = frozenset({"opened", "described", "resumed", "caution", "retract", "clock"})
 """Kinds that cannot be taken back."""
 
 
@@ -41,6 +41,8 @@ WHY: Final[Mapping[str, str]] = {
     "unsafe": "I will not: unsafe",
 }
 """Why something could not be done, and in words."""
+KEPT: Final = "good readings"
+"""Step id of the readings that are kept for next time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,14 @@ class State:
     last_operate: int = 0
     """Number of the event that changed the machine last: a caution accepted before it does not count."""
     undoable: tuple[int, ...] = ()
+    kept: bool = False
+    """Good readings were taken after the proof, to be kept for next time."""
+    answers: Mapping[str, str] = field(default_factory=dict)
+    """What was answered about the machine when it was described, amendments included; empty where it was not so made."""
+    amended: tuple[Mapping[str, Any], ...] = ()
+    """Changes of the description, oldest first (`machine.amending.get_change`)."""
+    aliases: tuple[Mapping[str, Any], ...] = ()
+    """What is printed where the description says otherwise (`job.amending.get_alias`)."""
 
     @property
     def worked_on(self) -> bool:
@@ -157,7 +167,7 @@ def fold(events: Sequence[Happened]) -> State:
         if event.n in gone:
             continue
         state = _apply(state, event)
-        if event.kind in ("power", "stopped", "repaired", "isolation", "resumed"):
+        if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended"):
             state = replace(state, last_operate=event.n)
         undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
         state = replace(state, last=event.n, undoable=undoable)
@@ -186,6 +196,12 @@ def _apply(state: State, event: Happened) -> State:
             )  # fmt: skip
         case "resumed":
             return _resumed(state, data)
+        case "described":
+            return replace(state, answers=dict(data["answers"]))
+        case "amended":
+            return _amended(state, data)
+        case "alias":
+            return replace(state, aliases=(*state.aliases, data))
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
         case "stopped":
@@ -246,6 +262,16 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, notes=(*state.notes, data["text"]))
         case _:
             return state  # a kind of a later program is shown in the log, never dropped; it changes nothing here
+
+
+def _amended(state: State, data: Mapping[str, Any]) -> State:
+    """Another description: what was planned, confirmed and proved dead by the old one is void, what was read is not."""
+    change = data["change"]
+    answers = change["answers"] if change["is"] == "answers" else state.answers
+    return replace(
+        state, amended=(*state.amended, change), answers=answers, chosen=None, marks={}, confirmed={}, isolation={},
+        tested=frozenset(), accepted="", warned=None, proof={},
+    )  # fmt: skip
 
 
 def _isolated(state: State, data: Mapping[str, Any]) -> State:
@@ -344,7 +370,7 @@ def _reading(state: State, event: Happened) -> State:
         # A reading with power on is made in a machine that was switched: steps of an isolation begun before are void.
         state = replace(state, isolation={}, tested=frozenset())
     return replace(
-        state, evidence=(*state.evidence, *seen), batch=batch, confirmed=confirmed, chosen=None, accepted="",
+        state, kept=state.kept or data["step"] == KEPT, evidence=(*state.evidence, *seen), batch=batch, confirmed=confirmed, chosen=None, accepted="",
         cost=state.cost + float(data["cost"]), trips=state.trips + 1,
     )  # fmt: skip
 

@@ -14,6 +14,7 @@ from typing import Final
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.job import amending, keeping
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
@@ -59,6 +60,7 @@ from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, stage_of
 from troubleshoot.job.state import OPEN_ENDS, State
 from troubleshoot.job.stopping import draw_stop, draw_tried
+from troubleshoot.machine.amending import chain_of
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.text.showing import show
@@ -247,7 +249,7 @@ def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
             for line in drawn:
                 pen.fixed(line)
     all_dark = (dark,) if lights_of(desk, stage) else ()
-    return None, (ENTER, *all_dark, W, N, X, *_tree_key(state), U, E, *_row_keys(stage))
+    return None, (ENTER, *all_dark, W, N, X, *_tree_key(state), amending.key_of(desk), U, E, *_row_keys(stage))
 
 
 def _rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
@@ -319,8 +321,11 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
             pen.fixed(line)
         for line in step.ahead:
             pen.put(line, Role.NOTE, indent="  ")
+        if asked := amending.asks_name(desk, state, stage):
+            pen.put(asked, Role.NOTE, indent="  ")
     example = " ".join(_example(desk, m, step.situation) for m in meters)
     keys = (W, N, X, *_tree_key(state), U, E) if stage.name == "search" else (W, N, U, E)
+    keys = (*keys[:-2], amending.key_of(desk), *keys[-2:])
     return Entry("Type what the meter shows, in this order", example=example), keys
 
 
@@ -464,6 +469,11 @@ def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put("")
     pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
     tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
+    looked_into: tuple[LiveKey, ...] = ()
+    if tag and chain_of(desk.machine.circuit.devices[tag]):
+        # Nothing to be had from the stores: first it is opened up, by halves.
+        pen.put("v  look inside: follow its wire numbers to a terminal about half way", Role.ROW, key="v")
+        tag, looked_into = "", (replace(amending.NOT_SO, label="look inside", shown=True),)
     if suspect.broken and tag:
         pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
     upstream = [str(p) for p in desk.points_of(stage.group) if p in desk.live_when_dead] if suspect.broken else []
@@ -484,7 +494,12 @@ def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put("This is never the end of it. Type the cause you found, or: cause not found", Role.TASK)
         return Entry("Cause", example="jam at the tail pulley"), (U, E)
     pen.put("y  done, then Enter; or type what you found, then Enter", Role.ROW, key="y")
-    return Entry("Done, or a note with it", example="terminal was loose"), (LiveKey("y", "done", "it is mended"), U, E)
+    return Entry("Done, or a note with it", example="terminal was loose"), (
+        LiveKey("y", "done", "it is mended"),
+        *looked_into,
+        U,
+        E,
+    )
 
 
 def _power(pen: Pen, desk: Desk, state: State) -> Drawn:
@@ -560,11 +575,15 @@ def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
             pen.put(f"- {text}", Role.DANGER, indent="  ")
         pen.put("u takes back what could not be done; e ends the job another way: made safe, waiting.", Role.TASK)
         return None, (U, E)
+    six: tuple[LiveKey, ...] = ()
+    if keeping.offered(desk, state):
+        pen.put("b  30 s: six good readings for next time", Role.ROW, key="b")
+        six = (keeping.KEY,)
     if desk.stop_failed(state):
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
-        return Entry("Second name"), (U, E)
+        return Entry("Second name"), (*six, U, E)
     pen.put("y  hand it back", Role.ROW, key="y")
-    return None, (LiveKey("y", "hand back", "ends the job as mended"), U)
+    return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U)
 
 
 def _not_proved(pen: Pen, missing: Sequence[str]) -> None:
@@ -594,8 +613,17 @@ def _stuck(pen: Pen, desk: Desk, state: State) -> Drawn:
         Role.NOTE,
     )
     _left(pen, desk, state)
-    pen.put("u takes the last answer back; x shows other tests; or type two points: K1:14 NB:1", Role.TASK)
-    return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (X, *_tree_key(state), U, E)
+    pen.put(
+        "u takes the last answer back; x shows other tests; v says what is wired otherwise; or two points: K1:14 NB:1",
+        Role.TASK,
+    )
+    return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (
+        X,
+        *_tree_key(state),
+        replace(amending.NOT_SO, shown=True),
+        U,
+        E,
+    )
 
 
 def _ended(pen: Pen, desk: Desk, state: State) -> Drawn:
@@ -663,6 +691,13 @@ def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
     return None, (*(LiveKey(str(k), "take it", s.words, shown=False) for k, s in enumerate(trips, 1)), BACK)
 
 
+def _amend_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    lines, entry, keys = amending.panel(desk, state, stage, ui.panel.partition(" ")[2])
+    for text, role, key in lines:
+        pen.put(text, role, key=key, indent="   ")
+    return entry, keys
+
+
 def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     taken = lights_taken(desk, state)
     drawn = pages(desk, taken, pen.width) if taken is not None else ()
@@ -684,7 +719,7 @@ def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
 
 
 _PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
-    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "over": _over_panel(draw_over),
+    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
 }  # fmt: skip
 

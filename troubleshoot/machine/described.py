@@ -11,6 +11,7 @@ from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.controller import inputs_of, outputs_of
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit, Pin
+from troubleshoot.faults.doubt import doubted, spares_of
 from troubleshoot.faults.suspects import Suspect, suspects_of
 from troubleshoot.faults.wiring import wiring_suspects
 from troubleshoot.program import (
@@ -83,7 +84,8 @@ class Machine:
     def net(self) -> Net:
         """The compiled network."""
         net = compile_circuit(self.circuit, self._scanner)
-        return net.with_spares(self._left_behind[1]) if self.wiring else net
+        pairs = dict.fromkeys((*spares_of(self.circuit), *(self._left_behind[1] if self.wiring else ())))
+        return net.with_spares(tuple(pairs)) if pairs else net
 
     @property
     def _scanner(self) -> _Scanner | None:
@@ -102,7 +104,7 @@ class Machine:
     def suspects(self) -> tuple[Suspect, ...]:
         """Everything that may be wrong, conditions included; the last is "something not in this model"."""
         also = self._left_behind[0] if self.wiring else ()
-        return suspects_of(self.circuit, changes=tuple(self.changes.values()), also=also)
+        return doubted(self.circuit, suspects_of(self.circuit, changes=tuple(self.changes.values()), also=also))
 
     @cached_property
     def changes(self) -> Mapping[str, Change]:

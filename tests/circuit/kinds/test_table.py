@@ -59,6 +59,7 @@ devices:
   KS2: {kind: safety relay, supply: 230 V AC, reset: automatic, cross fault: not seen, blocks: {'13-14': no, '41-42': nc}}
   KT3: {kind: timer relay, coil: 230 V AC, delay: 'off', time: 2 min, blocks: {'67-68': no}}
   B5: {kind: three-wire sensor, output: NPN, pins: [BN, BU, BK]}
+  CH1: {kind: unknown chain, inside: ['7', X3/9]}
   A2: {kind: plc, inputs: {'%IX0.0': a}, groups: {1L: {what: triac outputs, points: {Y0: '%QX0.0'}}}}
 wires:
   - {number: '1', run: ['G1:L1', 'K1:A1']}

@@ -18,6 +18,7 @@ from troubleshoot.circuit.kinds.sensors import THREE_WIRE, TWO_WIRE
 from troubleshoot.circuit.kinds.supplies import DC_SUPPLY, SUPPLY, TRANSFORMER
 from troubleshoot.circuit.kinds.suppressors import SUPPRESSOR
 from troubleshoot.circuit.kinds.timers import TIMER
+from troubleshoot.circuit.kinds.unknown import UNKNOWN_CHAIN
 
 KINDS: Final = MappingProxyType(
     {
@@ -25,7 +26,7 @@ KINDS: Final = MappingProxyType(
         for kind in (
             SUPPLY, DC_SUPPLY, TRANSFORMER, DISCONNECT, FUSE, BREAKER, OVERLOAD, BUTTON, EMERGENCY_STOP, SELECTOR, RELAY, CONTACTOR, LAMP, PLC,
             MOTOR, BRAKE, RECTIFIER, SUPPRESSOR, PROCESS_SWITCH, LOAD, TERMINALS, PLUG, BAR, PULL_CORD, TWO_WIRE, THREE_WIRE,
-            TIMER, SAFETY_RELAY, HORN,
+            TIMER, SAFETY_RELAY, HORN, UNKNOWN_CHAIN,
         )
     }
 )  # fmt: skip

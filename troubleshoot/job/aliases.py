@@ -1,0 +1,118 @@
+"""What is printed on the panel in place of what the description says: on every sheet, and back in what is typed.
+
+The record keeps the described names, so that a name found at four o'clock renames nothing that was read at three.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from troubleshoot.job.sheet import Entry, Line, Part, Role, Sheet
+from troubleshoot.machine.amending import Alias
+
+_BEFORE: Final = r"(?<![\w:%.-])"
+_AFTER: Final = r"(?![\w-])"
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """The aliases of one job, the newest of each name."""
+
+    shown: tuple[tuple[str, str], ...]
+    """Pattern to what stands in its place, longest names first."""
+    typed: tuple[tuple[str, str], ...]
+
+
+def names(aliases: Sequence[Alias]) -> Names:
+    """Ready to be used on sheets and on typed words; the last word on a name counts."""
+    latest = {(a.of, a.described): a.printed for a in aliases}
+    order = sorted(latest.items(), key=lambda item: (-len(item[0][1]), item[0]))
+    shown, typed = [], []
+    for (of, described), printed in order:
+        old, new = re.escape(described), re.escape(printed)
+        match of:
+            case "wire":
+                shown += [(rf"(?<=wire ){old}{_AFTER}", printed), (rf"(?<=-){old}(?=-)", printed)]
+            case "point":
+                shown.append((rf"{_BEFORE}{old}{_AFTER}", printed))
+                typed.append((rf"(?i){_BEFORE}{new}{_AFTER}", described))
+                device, _, mark = described.partition(":")
+                if mark.startswith("%"):  # on the face of a module a point is its mark alone
+                    shown.append((rf"{_BEFORE}{re.escape(mark)}{_AFTER}", printed.removeprefix(f"{device}:")))
+            case _:
+                shown.append((rf"{_BEFORE}{old}(?![\w-])", printed))
+                typed.append((rf"(?i){_BEFORE}{new}(?=:)", described))
+    return Names(tuple(shown), tuple(typed))
+
+
+def as_typed(text: str, known: Names) -> str:
+    """What was typed, with the described names in place of the printed ones."""
+    for pattern, described in known.typed:
+        text = re.sub(pattern, lambda _, to=described: to, text)  # type: ignore[misc]
+    return text
+
+
+def as_printed(sheet: Sheet, known: Names, width: int) -> Sheet:
+    """The sheet with the printed names; a line never grows over the width, a drawing keeps its columns."""
+    if not known.shown:
+        return sheet
+    lines: list[Line] = []
+    shift: list[int] | None = None
+    for line in sheet.lines:
+        if line.role is Role.RUNG and shift is not None and not line.text.strip(" 0123456789"):
+            lines.append(replace(line, text=_moved(line.text, shift)))
+            shift = None
+            continue
+        shift = None
+        if line.role is Role.FACE:
+            lines.append(replace(line, text=_same_length(line.text, known), parts=_parts(line.parts, known)))
+            continue
+        text, moved = _replaced(line.text, known)
+        fits = len(text) <= max(width, len(line.text))
+        lines.append(replace(line, text=text) if fits else line)
+        shift = moved if fits and line.role is Role.RUNG else None
+    entry = sheet.entry and Entry(sheet.entry.prompt, sheet.entry.locked, _replaced(sheet.entry.example, known)[0])
+    return replace(sheet, title=_replaced(sheet.title, known)[0], lines=tuple(lines), entry=entry)
+
+
+def _pattern(known: Names) -> re.Pattern[str]:
+    return re.compile("|".join(f"(?P<n{k}>{pattern})" for k, (pattern, _) in enumerate(known.shown)))
+
+
+def _replaced(text: str, known: Names) -> tuple[str, list[int]]:
+    """The new text, and for every column of the old one by how much it has moved."""
+    out, moved, end = "", [0] * (len(text) + 1), 0
+    for found in _pattern(known).finditer(text):
+        new = known.shown[int(str(found.lastgroup)[1:])][1]
+        out += text[end : found.start()] + new
+        end = found.end()
+        step = len(new) - len(found[0])
+        for k in range(end, len(moved)):
+            moved[k] += step
+    return out + text[end:], moved
+
+
+def _moved(under: str, shift: Sequence[int]) -> str:
+    out: dict[int, str] = {k + (shift[k] if k < len(shift) else shift[-1]): c for k, c in enumerate(under) if c != " "}
+    return "".join(out.get(k, " ") for k in range(max(out, default=-1) + 1))
+
+
+def _same_length(text: str, known: Names) -> str:
+    """In a drawn face a name keeps its room: blanks give way behind a longer one, a name too long for that is cut."""
+    end, out = 0, ""
+    for found in _pattern(known).finditer(text):
+        new = known.shown[int(str(found.lastgroup)[1:])][1]
+        out += text[end : found.start()]
+        end = found.end()
+        room = len(found[0])
+        while len(new) > room and text[end : end + 2] == "  ":
+            end, room = end + 1, room + 1
+        out += new[:room].ljust(room)
+    return out + text[end:]
+
+
+def _parts(parts: Sequence[Part], known: Names) -> tuple[Part, ...]:
+    return tuple(replace(p, words=_replaced(p.words, known)[0]) for p in parts)

@@ -1,0 +1,385 @@
+"""*It is not wired like that*: one key, then what is there, by single keys or a word. Pure.
+
+`about` is what the panel is about: nothing (which point?), a point, or the first answers.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, Final
+
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.model import Circuit, Pin
+from troubleshoot.describe.pattern import variant_name
+from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, Option, asked, options_of
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role
+from troubleshoot.job.state import State
+from troubleshoot.machine.amending import (
+    Alias,
+    Answered,
+    Change,
+    Empty,
+    Goes,
+    Halved,
+    Wired,
+    chain_of,
+    goes_to,
+    number_at,
+    put_change,
+    seen,
+    with_names,
+)
+from troubleshoot.text.names import flaw_in_name
+from troubleshoot.text.problem import nearest
+from troubleshoot.text.showing import show
+
+if TYPE_CHECKING:
+    from troubleshoot.job.desk import Desk
+    from troubleshoot.job.stage import Stage
+
+KEY: Final = "v"
+"""A letter that no list uses: no digit, not the caution's key."""
+NOT_SO: Final = LiveKey(KEY, "not so", "it is not wired like that: says what is there instead")
+LETTERS: Final = "abdfghijkmoprsy"
+ROWS: Final = "123456789"
+
+
+@dataclass(frozen=True, slots=True)
+class Amending:
+    """What saying it does: events to be written, the panel that follows, and an echo."""
+
+    events: tuple[tuple[str, Mapping[str, Any]], ...] = ()
+    panel: str = ""
+    echo: str = ""
+
+
+def key_of(desk: Desk) -> LiveKey:
+    """The key; in the key row where something of the description is not seen yet, otherwise in the help."""
+    known = {d.known for d in desk.machine.circuit.devices.values()}
+    return replace(NOT_SO, shown=bool(known & {"assumed", "copied", "told"}))
+
+
+# ---------------------------------------------------------------------------------------------------------- what is shown
+
+
+def points(stage: Stage) -> tuple[Pin, ...]:
+    """The points of what is asked now, red ones first, each once."""
+    meters = [i for i in stage.step.items if isinstance(i, Meter)] if stage.step is not None else []
+    return tuple(dict.fromkeys((*(m.red for m in meters), *(m.black for m in meters))))[: len(ROWS)]
+
+
+def panel(
+    desk: Desk, state: State, stage: Stage, about: str
+) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
+    """Lines as (text, role, key), the place to type, and the keys."""
+    if about.startswith("half "):
+        return _half_panel(desk, about)
+    if about == "answers" or about.startswith("answers "):
+        return _answers_panel(state, about.removeprefix("answers").strip())
+    if about:
+        return _point_panel(desk, about)
+    circuit = desk.machine.circuit
+    lines: list[tuple[str, Role, str]] = [("Not wired like that? Where is it otherwise?", Role.TASK, "")]
+    for key, pin in zip(ROWS, points(stage), strict=False):
+        lines.append((f"{key}  {pin}  {_described(desk, pin)}", Role.ROW, key))
+    for key, variant in zip(LETTERS, circuit.variants.values(), strict=False):
+        lines.append((f"{key}  {variant.words}", Role.ROW, key))
+    for key, (tag, a, b) in _halves(desk).items():
+        words = circuit.devices[tag].words
+        lines.append((f"{key}  look inside {tag}, {words}: a terminal between {a} and {b}", Role.ROW, key))
+    if state.answers:
+        lines.append(("0  one of the first answers was wrong", Role.ROW, "0"))
+    keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
+    return lines, Entry("Or type the point, as it is called here", example="K1:14"), (*keys, _BACK)
+
+
+def _halves(desk: Desk) -> dict[str, tuple[str, str, str]]:
+    """Key to a stretch of a chain that nobody has looked into: its tag and the marks at its ends."""
+    circuit = desk.machine.circuit
+    stretches = [(d.tag, a, b) for d in circuit.devices.values() for a, b in pairwise(chain_of(d))]
+    return dict(zip(LETTERS[len(circuit.variants) :], stretches, strict=False))
+
+
+def _half_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
+    tag, a, b = about.split(" ")[1:]
+    words = desk.machine.circuit.devices[tag].words
+    lines = [
+        (f"{tag}, {words}: open somewhere between {a} and {b}?", Role.TASK, ""),
+        ("Follow its wire numbers to a terminal about half way. What is printed there?", Role.TASK, ""),
+        ("It is asked for like any other point from then on, so each reading halves what is left.", Role.NOTE, ""),
+    ]
+    return lines, Entry("Terminal or wire number half way", example="X3:7"), (_BACK,)
+
+
+_BACK: Final = LiveKey("escape", "back", "closes this; nothing is changed")
+
+
+def _described(desk: Desk, pin: Pin) -> str:
+    circuit = desk.machine.circuit
+    device = circuit.devices[pin.device]
+    to = ", ".join(str(p) for p in goes_to(circuit, pin)) or "nothing"
+    number = number_at(circuit, pin)
+    return f"{device.words or KINDS[device.kind].words}: {f'wire {number} ' if number else ''}to {to}"
+
+
+def _point_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
+    pin = desk.pins[about.upper()]
+    lines = [
+        (f"{pin} is described as {_described(desk, pin)}. What is there?", Role.TASK, ""),
+        ("1  nothing is connected there", Role.ROW, "1"),
+        ("Or type what you see:", Role.NOTE, ""),
+        ("   another terminal, as it is called here (X1:4): what is there goes to that", Role.NOTE, ""),
+        ("   wire 34: another wire number is on it", Role.NOTE, ""),
+        ("   CR1: the device has another name", Role.NOTE, ""),
+    ]
+    keys = (LiveKey("1", "empty", "nothing is connected there"), _BACK)
+    return lines, Entry("What is there", example="wire 34"), keys
+
+
+def _answers_panel(
+    state: State, question: str
+) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
+    if not question:
+        lines = [("Which answer was wrong?", Role.TASK, "")]
+        for key, q in zip(ROWS, asked(state.answers), strict=False):
+            said = next((o.words for o in q.options if o.id == state.answers.get(q.id)), "not known")
+            lines.append((f"{key}  {q.words} {said}", Role.ROW, key))
+    else:
+        lines = [(QUESTIONS[question].words, Role.TASK, "")]
+        options = options_of(QUESTIONS[question], state.answers)
+        lines += [(f"{key}  {o.words}", Role.ROW, key) for key, o in zip(ROWS, options, strict=False)]
+    keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
+    return lines, None, (*keys, _BACK)
+
+
+# ------------------------------------------------------------------------------------------------------------- what is said
+
+
+def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Amending | Refusal | None:
+    """What a key or a word in the panel does; None where the key is not live there."""
+    if about.startswith("half "):
+        return _half(desk, about, said)
+    if about == "answers" or about.startswith("answers "):
+        return _answer(state, about.removeprefix("answers").strip(), said)
+    if about:
+        return _at(desk, state, desk.pins[about.upper()], said)
+    if not isinstance(said, Pressed):
+        pin = desk.pins.get(said.text.strip().upper())
+        if pin is not None:
+            return Amending(panel=f"amend {pin}")
+        near = nearest(said.text.strip().upper(), desk.pins)
+        return Refusal(
+            f"There is no point {show(said.text.strip())} here" + (f"; nearest is {desk.pins[near]}." if near else ".")
+        )
+    here, variants = points(stage), list(desk.machine.circuit.variants.values())
+    if said.key in ROWS[: len(here)]:
+        return Amending(panel=f"amend {here[ROWS.index(said.key)]}")
+    if said.key in LETTERS[: len(variants)]:
+        variant = variants[LETTERS.index(said.key)]
+        return _changed(_as_answer(state, variant.name) or Wired(variant.name), variant.words)
+    if said.key in _halves(desk):
+        return Amending(panel=f"amend half {' '.join(_halves(desk)[said.key])}")
+    if said.key == "0" and state.answers:
+        return Amending(panel="amend answers")
+    return None
+
+
+def _half(desk: Desk, about: str, said: Input) -> Amending | Refusal | None:
+    if isinstance(said, Pressed):
+        return None
+    tag, a, b = about.split(" ")[1:]
+    # One word: the marks stand in the panel's name, parted by blanks.
+    mark = said.text.strip().replace(" ", "-")
+    if flaw := flaw_in_name(mark):
+        return Refusal(f"What you typed {flaw}.")
+    if mark in chain_of(desk.machine.circuit.devices[tag]) or f"{tag}:{mark}".upper() in desk.pins:
+        return Refusal(f"{mark} is known in {tag} already.")
+    return _changed(Halved(tag, mark, a, b), f"{tag}:{mark} lies between {a} and {b}")
+
+
+def _as_answer(state: State, variant: str) -> Answered | None:
+    """A variant as the answer that it stands for, where the machine was made from answers: then the program fits as well."""
+    for question in asked(state.answers):
+        for option in question.options:
+            if variant == variant_name(question.id, option.id) and question.id in state.answers:
+                return Answered(tuple({**state.answers, question.id: option.id}.items()))
+    return None
+
+
+def _answer(state: State, question: str, said: Input) -> Amending | None:
+    if not isinstance(said, Pressed):
+        return None
+    if not question:
+        every = asked(state.answers)
+        place = ROWS.find(said.key)
+        return Amending(panel=f"amend answers {every[place].id}") if 0 <= place < len(every) else None
+    options: Sequence[Option] = options_of(QUESTIONS[question], state.answers)
+    place = ROWS.find(said.key)
+    if not 0 <= place < len(options):
+        return None
+    answers = {**state.answers, question: options[place].id}
+    answers = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)}
+    if question == "buttons" and answers.get("overload") not in [
+        o.id for o in options_of(QUESTIONS["overload"], answers)
+    ]:
+        answers["overload"] = UNKNOWN
+    return _changed(Answered(tuple(answers.items())), options[place].words)
+
+
+def _at(desk: Desk, state: State, pin: Pin, said: Input) -> Amending | Refusal | None:
+    if isinstance(said, Pressed):
+        if said.key != "1":
+            return None
+        if not goes_to(desk.machine.circuit, pin):
+            return Refusal(f"Nothing is described at {pin} either.")
+        return _changed(Empty(pin), f"nothing is connected at {pin}")
+    text = said.text.strip()
+    if re.fullmatch(r"(?i)nothing|empty|bare|none", text):
+        return _at(desk, state, pin, Pressed("1", said.sheet))
+    wire = re.fullmatch(r"(?i)(?:wire|no\.?|number)\s+(\S+)", text)
+    if wire:
+        return _numbered(desk, pin, wire[1])
+    if text.upper() in desk.pins:
+        return _goes(desk, pin, desk.pins[text.upper()])
+    if flaw := flaw_in_name(text):
+        return Refusal(f"What you typed {flaw}.")
+    if ":" in text:
+        return Amending((("alias", put_alias(Alias("point", str(pin), text))),), echo=_called(text))
+    if text.isdigit():
+        return Refusal(f"A wire number? Type: wire {text}. A terminal? Type it with its device: X1:{text}")
+    if text in desk.machine.circuit.devices:
+        return Refusal(f"{text} is described already. Type one of its terminals, like {text}:1.")
+    return Amending((("alias", put_alias(Alias("device", pin.device, text))),), echo=_called(text))
+
+
+def _goes(desk: Desk, pin: Pin, to: Pin) -> Amending | Refusal:
+    if to == pin:
+        return Refusal("That is the point itself.")
+    if goes_to(desk.machine.circuit, pin) == (to,):
+        return Refusal(f"{pin} goes to {to} as it is described.")
+    return _changed(Goes(pin, to), f"{pin} goes to {to}")
+
+
+def _numbered(desk: Desk, pin: Pin, number: str) -> Amending | Refusal:
+    """A number that is described elsewhere: the terminal is on that wire. Any other: that is what the wire is called."""
+    circuit = desk.machine.circuit
+    here = number_at(circuit, pin)
+    if flaw := flaw_in_name(number):
+        return Refusal(f"That number {flaw}.")
+    if number == here:
+        return Refusal(f"{pin} is on wire {number} as it is described.")
+    place = circuit.devices[pin.device].place
+    there = [p for h in circuit.hops if h.number == number for p in (h.a, h.b) if p != pin]
+    if there:
+        to = next((p for p in there if circuit.devices[p.device].place == place), there[0])
+        return _changed(Goes(pin, to), f"{pin} is on wire {number}")
+    if not here:
+        return Refusal(f"No wire is described at {pin}. Where does it go? Type that terminal.")
+    return Amending((("alias", put_alias(Alias("wire", here, number))),), echo=_called(f"wire {number}"))
+
+
+def _changed(change: Change, words: str) -> Amending:
+    return Amending(
+        (("amended", {"change": put_change(change), "words": words}),),
+        echo=f"Taken in: {words}. What was read before is judged again; u takes it back.",
+    )
+
+
+def _called(printed: str) -> str:
+    return f"Noted: called {printed} from now on."
+
+
+def put_alias(alias: Alias) -> dict[str, Any]:
+    """An alias as plain data, for a log event."""
+    return {"of": alias.of, "described": alias.described, "printed": alias.printed}
+
+
+def get_alias(data: Mapping[str, Any]) -> Alias:
+    """What `put_alias` wrote."""
+    return Alias(str(data["of"]), str(data["described"]), str(data["printed"]))
+
+
+# --------------------------------------------------------------------------------------------- names come with the hands
+
+
+def unread(desk: Desk, state: State, stage: Stage) -> tuple[int, ...]:
+    """Numbers of the rows of a card whose device nobody has seen yet, and whose mark nobody has read."""
+    if stage.step is None:
+        return ()
+    meters = [i for i in stage.step.items if isinstance(i, Meter)]
+    devices = desk.machine.circuit.devices
+    read = {str(a["described"]) for a in state.aliases} | {
+        f"{s.what.red}" for s in state.evidence if isinstance(s.what, Meter)
+    }
+    return tuple(
+        k
+        for k, m in enumerate(meters, 1)
+        if devices[m.red.device].known in ("assumed", "copied") and not {str(m.red), m.red.device} & read
+    )
+
+
+def asks_name(desk: Desk, state: State, stage: Stage) -> str:
+    """The line under a card with points that nobody has met: go by the words, and how to say what is printed."""
+    rows = unread(desk, state, stage)
+    if not rows:
+        return ""
+    return f"Marks not read yet: go by the words. Printed otherwise? Type it: {rows[0]} = CR1:7"
+
+
+def named(stage: Stage, text: str) -> Amending | Refusal | None:
+    """``1 = CR1:7`` on a card: what is printed at that row. None where it is something else."""
+    found = re.fullmatch(r"\s*([1-9])\s*=\s*(\S.*?)\s*", text)
+    meters = [i for i in stage.step.items if isinstance(i, Meter)] if stage.step is not None else []
+    if found is None or not meters:
+        return None
+    if int(found[1]) > len(meters):
+        return Refusal(f"This card has no row {found[1]}.")
+    if flaw := flaw_in_name(found[2]):
+        return Refusal(f"What you typed {flaw}.")
+    pin, printed = meters[int(found[1]) - 1].red, found[2]
+    device, colon, mark = printed.partition(":")
+    whole = not colon or mark == pin.pin
+    alias = Alias("device", pin.device, device) if whole else Alias("point", str(pin), printed)
+    if alias.described == alias.printed:
+        return Refusal(f"It is called {alias.printed} here too.")
+    return Amending((("alias", put_alias(alias)),), echo=_called(alias.printed))
+
+
+# ------------------------------------------------------------------------------------------------- what still has a place
+
+
+def fitting(desk: Desk, state: State) -> State:
+    """The state without readings at points, and of lights, that the description no longer has; the log keeps them."""
+    nodes, signs = desk.machine.net.index, desk.machine.net.signs
+    devices = desk.machine.circuit.devices
+
+    def there(item: object) -> bool:
+        match item:
+            case Meter(_, red, black):
+                return str(red) in nodes and str(black) in nodes
+            case Light(name) | Look(name):
+                return name in signs
+            case _:
+                return True
+
+    def reachable(at: Any) -> bool:
+        return all(a.device in devices for a in at.acts if a.device) and all(d in devices for d, _ in at.hold)
+
+    kept = tuple(s for s in state.evidence if there(s.what) and reachable(s.at))
+    return state if len(kept) == len(state.evidence) else replace(state, evidence=kept)
+
+
+def grown(desk: Desk, state: State) -> Circuit:
+    """The description as it leaves a job: amended, with the printed names, and what hands have met known as seen.
+
+    desk: of the machine as amended.
+    """
+    met = [p for s in state.evidence if isinstance(s.what, Meter) for p in (s.what.red, s.what.black)]
+    return with_names(seen(desk.machine.circuit, met), [get_alias(alias) for alias in state.aliases])
+
+
+__all__ = ["KEY", "Amending", "amend", "fitting", "get_alias", "grown", "key_of", "panel", "points"]
