@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from troubleshoot.circuit.model import Circuit
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.session import OpenJob, Plant
+    from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
     from troubleshoot.machine import Machine
     from troubleshoot.trees.model import Tree
@@ -213,7 +214,21 @@ def open_plant() -> Plant:
     from troubleshoot.job.session import Plant
 
     found, notices = circuits(machine_files())
-    return Plant(found, open_jobs(), open_desk, _open_log, who_works(), notices)
+    return Plant(found, open_jobs(), open_desk, _open_log, who_works(), notices, _log_elsewhere)
+
+
+def _log_elsewhere(events: tuple[Event, ...], folder: str, machine: str, session: str) -> Log:
+    """The same record in another folder, laid out as a plant, so that TROUBLESHOOT_PLANT can point to it."""
+    from troubleshoot.log.writer import CannotOpen, continue_log
+
+    there = Path(folder).expanduser()
+    if not folder or not there.is_dir():
+        raise OSError(f"{show(folder) or 'That'} is not a folder here. Type one that is there.")
+    path = there / machine / "jobs" / f"{session}.jsonl"
+    log = continue_log(events, path, version=__version__, who=who_works())
+    if isinstance(log, CannotOpen):
+        raise OSError(log.words)
+    return log
 
 
 def _open_log(machine: str, session: str, new: bool) -> Log:

@@ -6,19 +6,23 @@ the first page is on the screen at once.
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from troubleshoot.circuit.model import Circuit
+from troubleshoot.job import elsewhere
 from troubleshoot.job.opening import ENOUGH, Match, matches
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
+from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
     from troubleshoot.job.decide import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.state import State
+    from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
 
 
@@ -44,8 +48,16 @@ class Plant:
     """(machine, session, new) to its log; raises OSError with words where there can be none."""
     who: str
     notices: tuple[str, ...] = ()
+    elsewhere: Callable[[tuple[Event, ...], str, str, str], Log] | None = None
+    """(events so far, folder as typed, machine, session) to a log that goes on there; raises OSError with words."""
 
 
+class _DiskFailed(OSError):
+    """Nothing will ever be called saved on this log again."""
+
+
+_MENDING_MS: Final = 4 * 3_600_000
+"""While a repair is being made nobody types: a longer silence is no interruption there."""
 _ROWS: Final = "123456789"
 
 
@@ -63,6 +75,8 @@ class Session:
         self._turn = 0
         self._desk: Desk | None = None
         self._log: Log | None = None
+        self._name = resume
+        self._lost: elsewhere.Lost | None = None
         self._ui: Ui | None = None
         self._folded: tuple[int, State] | None = None
         self._to_warm: list[Callable[[], object]] = []
@@ -85,24 +99,34 @@ class Session:
         from troubleshoot.job.view import view
 
         assert self._ui is not None
+        if self._lost is not None:
+            return elsewhere.sheet_of(self._lost, f"{self._desk.machine.name.upper()}  NOT SAVED", self._saved(), width)
         sheet = view(self._fitting(self._desk), self._state(), self._ui, width, self._saved())
         if not self._log.recorded:
             warning = Line("NOT RECORDED: nothing of this job is kept.", Role.DANGER)
-            from dataclasses import replace
-
             return replace(sheet, lines=(warning, *sheet.lines))
         return sheet
 
     def give(self, said: Input) -> None:
         """See `Runner.give`."""
         if self._log is None or self._desk is None:
-            self._front_given(said)
+            before_it = self._asked, self._candidates, self._echo, self._turn
+            try:
+                self._front_given(said)
+            except OSError:
+                self._asked, self._candidates, self._echo, self._turn = before_it
+                raise
             return
         from troubleshoot.job.decide import Decided, Ui, decide
 
+        if self._lost is not None:
+            self._folder_given(said, self._lost)
+            return
         assert self._ui is not None
         self._busy = "working it out"
         try:
+            if self._renewed():
+                return
             before = self._fitting(self._desk)
             decided = decide(before, self._state(), self._ui, said)
             match decided:
@@ -116,6 +140,8 @@ class Session:
                     self._ui = ui
                     if self._fitting(self._desk) is not before:
                         self._ahead(self._state().complaint)
+        except _DiskFailed as failed:
+            self._lost = elsewhere.lost_by(str(failed), said)
         finally:
             self._busy = ""
 
@@ -124,7 +150,10 @@ class Session:
         return self._busy
 
     def pump(self) -> bool:
-        """Compute ahead what later screens will need, one table at a time."""
+        """Compute ahead what later screens will need, one table at a time; first see whether much time has gone by."""
+        with contextlib.suppress(OSError):  # said with the next answer, which cannot be saved either
+            if self._renewed():
+                return True
         if not self._to_warm:
             return False
         self._to_warm.pop(0)()
@@ -161,7 +190,53 @@ class Session:
         assert self._log is not None
         done = self._log.append(kind, data)
         if isinstance(done, NotSaved):
+            if not done.again and self._plant.elsewhere is not None:
+                raise _DiskFailed(done.words)
             raise OSError(done.words)
+
+    def _renewed(self) -> bool:
+        """After a long stop nobody is known to be clear, no caution read, nothing proved dead: written, once."""
+        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.stage import stage_of
+        from troubleshoot.job.state import LONG_MS
+
+        if self._log is None or self._desk is None or self._lost is not None or self._log.idle_ms < LONG_MS:
+            return False
+        state, idle_ms = self._state(), self._log.idle_ms
+        if state.ended or not (state.people_clear or state.accepted or state.isolation or state.tested):
+            return False
+        if idle_ms < _MENDING_MS and stage_of(self._fitting(self._desk), state).name == "repair":
+            return False
+        self._write("resumed", {
+            "who": self._plant.who, "circuit": self._desk.machine.content, "changed": False, "idle_ms": idle_ms,
+        })  # fmt: skip
+        self._ui = Ui(echo=f"Nothing was said for {_long(idle_ms)}: people, cautions and isolation are asked again.")
+        return True
+
+    def _folder_given(self, said: Input, lost: elsewhere.Lost) -> None:
+        """Go on with the record in the folder that was typed, or say why not."""
+        from troubleshoot.job.decide import Ui
+
+        assert self._log is not None
+        assert self._desk is not None
+        assert self._plant.elsewhere is not None
+        if said.sheet != elsewhere.sheet_id(lost, self._saved()) or not isinstance(said, Typed):
+            return
+        try:
+            log = self._plant.elsewhere(self._log.events, said.text.strip(), self._desk.machine.name, self._name)
+        except OSError as no:
+            self._lost = replace(lost, tries=lost.tries + 1, echo=str(no))
+            return
+        self._log.close()
+        self._log = log
+        try:
+            self._write("moved", {"why": lost.words, "who": self._plant.who})
+        except OSError as failed:
+            self._lost = replace(lost, tries=lost.tries + 1, words=str(failed))
+            return
+        self._lost = None
+        where = show(said.text.strip())
+        self._ui = Ui(echo=f"The record goes on in {where}. What was not saved, say once more: {lost.said}")
 
     def _begin(self, machine: str, complaint: str, said: str) -> None:
         from troubleshoot.job.codec import put_situation
@@ -169,28 +244,43 @@ class Session:
 
         self._busy = f"reading {machine} and computing what each fault would show"
         try:
-            self._desk = self._plant.desk(machine)
-            self._log = self._plant.log(machine, f"{machine}-{secrets.token_hex(4)}", True)
-            self._ui = Ui()
-            shows = self._desk.shows(complaint)
+            desk = self._plant.desk(machine)
+            self._name = f"{machine}-{secrets.token_hex(4)}"
+            self._log, self._desk, self._ui = self._plant.log(machine, self._name, True), desk, Ui()
+            shows = desk.shows(complaint)
             self._write("opened", {
-                "machine": machine, "circuit": self._desk.machine.content, "who": self._plant.who, "complaint": complaint,
+                "machine": machine, "circuit": desk.machine.content, "who": self._plant.who, "complaint": complaint,
                 "said": said, "shows": put_situation(shows),
             })  # fmt: skip
             self._ahead(complaint)
+        except OSError:
+            self._not_begun()
+            raise
         finally:
             self._busy = ""
+
+    def _not_begun(self) -> None:
+        """Nothing of it is on the disk: back to where the job was chosen."""
+        if self._log is not None:
+            self._log.close()
+        self._log = self._desk = self._ui = None
 
     def _take_up(self, job: OpenJob) -> None:
         from troubleshoot.job.decide import Ui
 
         desk = self._plant.desk(job.machine)
         log = self._plant.log(job.machine, job.session, False)
-        self._desk, self._log = desk, log
+        self._desk, self._log, self._name = desk, log, job.session
         self._ui = Ui(echo="Taken up where it was left. Cautions and isolation are asked again.")
         first = log.events[0].data.get("circuit") if log.events else None
         changed = first is not None and first != desk.machine.content
-        self._write("resumed", {"who": self._plant.who, "circuit": desk.machine.content, "changed": changed})
+        try:
+            self._write("resumed", {
+                "who": self._plant.who, "circuit": desk.machine.content, "changed": changed, "idle_ms": log.idle_ms,
+            })  # fmt: skip
+        except OSError:
+            self._not_begun()
+            raise
         if changed:
             self._ui = Ui(
                 echo="The description of this machine has changed since. Earlier readings are judged by the new one."
@@ -300,3 +390,8 @@ class Session:
         )[:9]
         if not self._candidates:
             self._echo = "No machine is described here yet."
+
+
+def _long(ms: int) -> str:
+    hours, minutes = divmod(ms // 60_000, 60)
+    return f"{hours} h {minutes} min" if hours < 10 else f"{hours} h"

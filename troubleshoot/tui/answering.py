@@ -57,6 +57,13 @@ def capped(text: str) -> tuple[str, bool]:
     return " ".join(kept.split()), len(raw) > PASTE_LIMIT
 
 
+def not_saved(error: OSError) -> str:
+    """What to say when the disk would not take an answer: the sentence that came with it, else the system's word."""
+    if error.strerror is None:
+        return str(error)
+    return f"NOT SAVED: {error.strerror}. Nothing has changed; try again."
+
+
 def named(key: str) -> str:
     """A key as it is printed on a keyboard."""
     return {"enter": "Enter", "escape": "Esc", "tab": "Tab", "space": "Space"}.get(key, key)

@@ -15,7 +15,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Static
 
-from troubleshoot.job.sheet import Input, Pressed, Sheet, Typed
+from troubleshoot.job.sheet import Input, Line, Pressed, Role, Sheet, Typed
 from troubleshoot.tui import answering, placing
 from troubleshoot.tui.bars import KeyRow, TitleBar
 from troubleshoot.tui.bench import NotSaved, Shown
@@ -123,10 +123,10 @@ class SheetScreen(Screen[None]):
         """The disk refused: say so until it takes something, and give the typing back."""
         said, self._waiting = self._waiting, None
         self._ahead.clear()
-        self._not_saved = f"NOT SAVED: {told.words}. Try again."
+        self._not_saved = told.words
         if isinstance(said, Typed):
             self.query_one(Entry).value = said.text
-        self._tell()
+        self._draw(from_top=False)
 
     # ------------------------------------------------------------------------------------------------------ drawing
 
@@ -157,6 +157,8 @@ class SheetScreen(Screen[None]):
         if sheet is None or self.too_small:
             return
         top, rest = placing.split(sheet)
+        if self._not_saved:
+            top = (Line(self._not_saved, Role.DANGER), *top)
         caution = placing.rows_of(top, width, self._fits)
         rows = placing.rows_of(rest, width, self._fits)
         keys = answering.shown_keys(sheet)
@@ -224,7 +226,7 @@ class SheetScreen(Screen[None]):
 
     def _tell(self) -> None:
         """The words at the right of the entry: what went wrong, else the last notice, else what is being worked on."""
-        words = self._not_saved or self._notice or self._hint() or self._busy()
+        words = ("NOT SAVED" if self._not_saved else "") or self._notice or self._hint() or self._busy()
         if not words and self._waiting is not None and self._now() - self._waiting_since > 0.3:
             words = "saving ..."
         status = self.query_one("#status", Static)

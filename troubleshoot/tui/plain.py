@@ -85,7 +85,7 @@ class LineMode:
         try:
             self._runner.give(said)
         except OSError as error:
-            self._say(f"NOT SAVED: {error.strerror or error}. Nothing has changed; try again.")
+            self._say(self._fits(answering.not_saved(error)))
             return
         finally:
             slow.cancel()
