@@ -14,7 +14,7 @@ def plant(ctx: click.Context) -> None:
     from troubleshoot.cli.machines_on_disk import open_plant
     from troubleshoot.job.session import Session
 
-    show_runner(ctx, Session(open_plant()))
+    show_runner(ctx, lambda: Session(open_plant()))
 
 
 @click.command()
@@ -37,12 +37,14 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
     if plain:
         wishes = ctx.obj if isinstance(ctx.obj, Wishes) else Wishes(plain=False, mouse=True)
         ctx.obj = replace(wishes, plain=True)
-    place = open_plant()
-    if machine is None:
-        session = Session(place)
-        if complaint is not None:
-            session.say(complaint)
-    else:
+
+    def begin() -> Session:
+        place = open_plant()
+        if machine is None:
+            session = Session(place)
+            if complaint is not None:
+                session.say(complaint)
+            return session
         name = find(machine).name
         if name not in place.circuits:
             # A file or folder outside the plant joins it for this session, under its own name.
@@ -54,7 +56,7 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
             )  # fmt: skip
         earlier = next((j for j in place.open_jobs if j.machine == name), None)
         if earlier is not None and not new:
-            session = Session(place, resume=earlier.session)
-        else:
-            session = Session(place, machine=name, complaint=complaint or "")
-    show_runner(ctx, session)
+            return Session(place, resume=earlier.session)
+        return Session(place, machine=name, complaint=complaint or "")
+
+    show_runner(ctx, begin)

@@ -15,7 +15,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Static
 
-from troubleshoot.job.sheet import Input, Line, Pressed, Role, Sheet, Typed
+from troubleshoot.job.sheet import FrameKeys, Input, Line, Pressed, Role, Sheet, Typed
 from troubleshoot.tui import answering, placing
 from troubleshoot.tui.bars import KeyRow, TitleBar
 from troubleshoot.tui.bench import NotSaved, Shown
@@ -259,20 +259,20 @@ class SheetScreen(Screen[None]):
         """What no widget took: keys that act, and characters that begin an answer."""
         key = event.character if event.is_printable and event.character else event.key
         if self.too_small or self._sheet is None:
-            if key == "q":
+            if key == (self._sheet.frame if self._sheet else FrameKeys()).leave:
                 self.post_message(self.Leave())
             return
         sheet = self._sheet
         if self.focused is not None and key in ("enter", "escape"):
             return  # the entry's own: send, step out
-        if key == "?":
+        if key == answering.HELP.key:
             self._help(event)
         elif answering.acts_at_once(sheet, key):
             event.stop()
             self._act(key, event.time)
-        elif key == "q" or (key == "enter" and sheet.done):
+        elif key == sheet.frame.leave or (key == "enter" and sheet.done):
             event.stop()
-            self._act("q", event.time)
+            self._act(sheet.frame.leave, event.time)
         elif key == "enter" and self.query_one("#body", Lines).chosen:
             event.stop()
             self._act(self.query_one("#body", Lines).chosen, event.time)
@@ -348,14 +348,14 @@ class SheetScreen(Screen[None]):
         caution = self.query_one("#caution", Lines)
         if caution.seen_to >= len(caution.rows):
             return True
-        self._say("the caution goes on: PgDn, then c")
+        self._say(f"the caution goes on: PgDn, then {self._sheet.frame.caution if self._sheet else 'its key'}")
         return False
 
     def _do(self, key: str, at: float) -> None:
         sheet = self._sheet
         if sheet is None:
             return
-        if key == "q" and "q" not in answering.live_keys(sheet):
+        if answering.leaves(sheet, key):
             self.post_message(self.Leave())
             return
         self._give(Pressed(key, sheet.id, self._gate.drawn_ms(at)))
@@ -366,7 +366,7 @@ class SheetScreen(Screen[None]):
         self._touch(message.key, message.at)
 
     def on_key_row_touched(self, message: KeyRow.Touched) -> None:
-        if message.key == "?":
+        if message.key == answering.HELP.key:
             self._open_help()
         else:
             self._touch(message.key, message.at)
@@ -398,7 +398,7 @@ class SheetScreen(Screen[None]):
         entry.value = ""
         if isinstance(said, Pressed) and answering.accepts_caution(sheet, said.key):
             self._say(Counts.BURST.value)
-        elif said == Typed("q", sheet.id):
+        elif isinstance(said, Typed) and answering.leaves(sheet, said.text):
             self.post_message(self.Leave())
         elif said is not None:
             self._give(said)
@@ -411,7 +411,7 @@ class SheetScreen(Screen[None]):
         if key:
             self._act(key, at)
         elif sheet.done:
-            self._act("q", at)
+            self._act(sheet.frame.leave, at)
 
     def on_entry_stepped_out(self) -> None:
         self.set_focus(None)
