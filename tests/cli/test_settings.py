@@ -106,8 +106,8 @@ def test_the_manual_page_in_the_repository_is_the_one_the_program_prints() -> No
 
 @pytest.mark.skipif(shutil.which("groff") is None, reason="groff is not installed")
 def test_groff_reads_the_manual_page_without_a_warning() -> None:
-    done = subprocess.run(
-        ["groff", "-man", "-Tascii", "-ww"], input=page(), capture_output=True, text=True, check=True
-    )
+    done = subprocess.run(["groff", "-man", "-Tascii", "-ww"], input=page(), capture_output=True, text=True, check=True)
     assert not done.stderr
-    assert "EXIT STATUS" in done.stdout.replace("\x08", "").replace("EEXXIITT", "EXIT").replace("SSTTAATTUUSS", "STATUS")
+    assert "EXIT STATUS" in done.stdout.replace("\x08", "").replace("EEXXIITT", "EXIT").replace(
+        "SSTTAATTUUSS", "STATUS"
+    )

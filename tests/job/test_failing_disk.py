@@ -92,7 +92,7 @@ def test_a_disk_that_is_full_at_every_answer_costs_none_of_them(tmp_path: Path, 
     while not night.sheet().done:
         said, before = night.said_next(), shown(night.sheet())
         disk.space = space
-        with pytest.raises(OSError, match="NOT saved: the disk is full. Make space, then answer again.") as told:
+        with pytest.raises(OSError, match=r"NOT saved: the disk is full\. Make space, then answer again\.") as told:
             night.session.give(said)
         assert told.value.strerror is None
         assert shown(night.sheet()) == before

@@ -131,7 +131,9 @@ async def test_on_the_screen_the_moved_key_accepts_the_caution_and_the_old_one_d
         assert not runner.said
         await desk.pilot.press("k")
         await desk.waits(1.0)
-        await desk.until(lambda: runner.said == [Pressed("c", CAUTION.id, runner.said[0].drawn_ms)] if runner.said else False)  # type: ignore[union-attr]
+        await desk.until(
+            lambda: runner.said == [Pressed("c", CAUTION.id, runner.said[0].drawn_ms)] if runner.said else False
+        )  # type: ignore[union-attr]
         await desk.pilot.press("escape")
         await desk.pilot.press("l")
         await desk.until(lambda: bool(desk.app._exit))

@@ -26,6 +26,10 @@ from troubleshoot.tui.lines import Lines
 
 AHEAD = 16
 """Keys kept while an answer is being saved; they count only if the question is still the same afterwards."""
+TOO_SMALL = (
+    f"make the window larger: {placing.LEAST_WIDTH}x{placing.LEAST_HEIGHT} at least, 80x24 shows every sheet whole. "
+    "Nothing is lost."
+)
 ROOMY_HEIGHT = 32
 """From this height on, rows and keys get room for a thumb."""
 
@@ -97,7 +101,7 @@ class SheetScreen(Screen[None]):
             yield entry
             yield Static("", id="status", markup=False)
         yield KeyRow(id="keys")
-        yield Static("make the window larger", id="small", markup=False)
+        yield Static(TOO_SMALL, id="small", markup=False)
 
     def on_mount(self) -> None:
         self.set_interval(0.25, self._tick)
