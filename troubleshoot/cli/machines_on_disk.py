@@ -20,7 +20,7 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.circuit.model import Circuit
     from troubleshoot.job.desk import Desk
-    from troubleshoot.job.session import OpenJob, Plant
+    from troubleshoot.job.session import OpenJob, Plant, ProofAhead
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
     from troubleshoot.machine import Machine
@@ -214,7 +214,14 @@ def open_plant() -> Plant:
     from troubleshoot.job.session import Plant
 
     found, notices = circuits(machine_files())
-    return Plant(found, open_jobs(), open_desk, _open_log, who_works(), notices, _log_elsewhere)
+    return Plant(found, open_jobs(), open_desk, _open_log, who_works(), notices, _log_elsewhere, proof_ahead)
+
+
+def proof_ahead(machine: str, wiring: bool) -> ProofAhead:
+    """The proof run of a machine, begun in a process of its own."""
+    from troubleshoot.cli import ahead
+
+    return ahead.ProofAhead(machine, wiring)
 
 
 def _log_elsewhere(events: tuple[Event, ...], folder: str, machine: str, session: str) -> Log:

@@ -10,7 +10,7 @@ import contextlib
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.job import elsewhere
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from troubleshoot.job.state import State
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
+    from troubleshoot.safety.proof import Proof
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,17 @@ class OpenJob:
     session: str
     """Name of its log without the ending."""
     words: str
+
+
+class ProofAhead(Protocol):
+    """A proof run on its way, so that no answer waits for it."""
+
+    def ready(self) -> bool: ...
+    def take(self, content: str) -> Proof | None:
+        """The proof run of the machine with that content hash; None where it did not come to one."""
+        ...
+
+    def close(self) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +62,8 @@ class Plant:
     notices: tuple[str, ...] = ()
     elsewhere: Callable[[tuple[Event, ...], str, str, str], Log] | None = None
     """(events so far, folder as typed, machine, session) to a log that goes on there; raises OSError with words."""
+    proof_ahead: Callable[[str, bool], ProofAhead] | None = None
+    """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
 
 
 class _DiskFailed(OSError):
@@ -75,11 +89,12 @@ class Session:
         self._turn = 0
         self._desk: Desk | None = None
         self._log: Log | None = None
-        self._name = resume
+        self._name, self._plant_name = resume, ""
         self._lost: elsewhere.Lost | None = None
         self._ui: Ui | None = None
         self._folded: tuple[int, State] | None = None
         self._to_warm: list[Callable[[], object]] = []
+        self._coming: tuple[Desk, ProofAhead] | None = None
         if resume:
             found = next(j for j in plant.open_jobs if j.session == resume)
             self._take_up(found)
@@ -94,6 +109,7 @@ class Session:
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
+        self._collect()
         if self._log is None or self._desk is None:
             return self._front(width)
         from troubleshoot.job.view import view
@@ -154,6 +170,7 @@ class Session:
         with contextlib.suppress(OSError):  # said with the next answer, which cannot be saved either
             if self._renewed():
                 return True
+        self._collect()
         if not self._to_warm:
             return False
         self._to_warm.pop(0)()
@@ -161,6 +178,9 @@ class Session:
 
     def close(self) -> None:
         """See `Runner.close`."""
+        if self._coming is not None:
+            self._coming[1].close()
+            self._coming = None
         if self._log is not None:
             self._log.close()
 
@@ -245,6 +265,7 @@ class Session:
         self._busy = f"reading {machine} and computing what each fault would show"
         try:
             desk = self._plant.desk(machine)
+            self._plant_name = machine
             self._name = f"{machine}-{secrets.token_hex(4)}"
             self._log, self._desk, self._ui = self._plant.log(machine, self._name, True), desk, Ui()
             shows = desk.shows(complaint)
@@ -270,7 +291,7 @@ class Session:
 
         desk = self._plant.desk(job.machine)
         log = self._plant.log(job.machine, job.session, False)
-        self._desk, self._log, self._name = desk, log, job.session
+        self._desk, self._log, self._name, self._plant_name = desk, log, job.session, job.machine
         self._ui = Ui(echo="Taken up where it was left. Cautions and isolation are asked again.")
         first = log.events[0].data.get("circuit") if log.events else None
         changed = first is not None and first != desk.machine.content
@@ -300,8 +321,29 @@ class Session:
             lambda: desk.bound(complaint),
             lambda: desk.prepare(shows),
             lambda: desk.prepare(desk.at_rest),
-            lambda: desk.proof,
         ]
+        if self._coming is not None:
+            self._coming[1].close()
+            self._coming = None
+        if "proof" in vars(desk):
+            return
+        if self._plant.proof_ahead is None:
+            self._to_warm.append(lambda: desk.proof)
+        else:
+            self._coming = desk, self._plant.proof_ahead(self._plant_name, bool(desk.machine.wiring))
+
+    def _collect(self) -> None:
+        """Take what another process has worked out by now; where it did not come to anything, it is done here."""
+        if self._coming is None or not self._coming[1].ready():
+            return
+        (desk, coming), self._coming = self._coming, None
+        proof = coming.take(desk.machine.content)
+        if proof is None:
+            self._to_warm.append(lambda: desk.proof)
+            return
+        desk.know_proof(proof)
+        for check in proof.checks:
+            self._to_warm.append(lambda at=check.situation.situation: desk.reasoner.table(at))  # type: ignore[misc]
 
     # ------------------------------------------------------------------------------------------------- the front page
 

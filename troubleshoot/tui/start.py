@@ -61,6 +61,8 @@ def run(
     from troubleshoot.tui.app import TroubleshootApp
 
     app = TroubleshootApp(runner, terminal, keep=keep)
+    # A key waits for the thread that computes no longer than this; the usual 5 ms are felt several times a key.
+    sys.setswitchinterval(0.001)
     app.run(mouse=mouse)
     if app.broke is not None and broke is not None:
         broke(app.broke)
