@@ -111,3 +111,20 @@ def test_groff_reads_the_manual_page_without_a_warning() -> None:
     assert "EXIT STATUS" in done.stdout.replace("\x08", "").replace("EEXXIITT", "EXIT").replace(
         "SSTTAATTUUSS", "STATUS"
     )
+
+
+def test_doctor_tells_a_mistake_in_the_settings_and_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mine = tmp_path / "mine.yaml"
+    monkeypatch.setenv("TROUBLESHOOT_CONFIG", str(mine))
+    for text, says in (("", "read"), ("them: night\n", "there is no setting 'them' (nearest: theme)")):
+        mine.write_text(text)
+        assert main(["doctor", "--json"]) == 0
+        assert says in json.loads(capsys.readouterr().out)["installation"]["settings"]
+    mine.write_text("theme: night\n")
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.delenv("TROUBLESHOOT_THEME", raising=False)
+    assert main(["doctor", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["terminal"]["theme"] == "night"
