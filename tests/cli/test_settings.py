@@ -50,7 +50,7 @@ def test_what_is_set_is_set_and_the_rest_is_as_usual() -> None:
         ("keys:\n  undo: '-'\n", "settings.yaml:2:9: undo cannot be on '-': a key is one letter"),
         ("keys:\n  undo: w\n", "settings.yaml:2:9: undo cannot be on 'w': w is the key of 'why'; give that one another "
          "letter too"),
-        ("keys:\n  undo: z\n  why: z\n", "settings.yaml:3:8: why cannot be on 'z': z is given to two keys"),
+        ("keys:\n  undo: i\n  why: i\n", "settings.yaml:3:8: why cannot be on 'i': i is given to two keys"),
         ("- theme\n", "settings.yaml:1:1: settings are lines such as 'theme: night'"),
     ],
 )  # fmt: skip

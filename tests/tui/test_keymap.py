@@ -61,7 +61,7 @@ def test_a_caution_is_never_accepted_by(letter: str) -> None:
 
 
 def test_every_sentence_that_names_a_key_names_the_one_to_press() -> None:
-    keys = moved(caution="k", why="h", undo="z", other="ö", cannot="j")
+    keys = moved(caution="k", why="h", undo="ü", other="ö", cannot="j")
     sheet = Sheet(
         "s", "t",
         (
@@ -82,7 +82,7 @@ def test_every_sentence_that_names_a_key_names_the_one_to_press() -> None:
         " [k] I have read this",
         "w  a row that had this letter",
         "The caution comes first: read it, then press k.",
-        "z takes the last answer back; ö shows other tests; or type two points",
+        "ü takes the last answer back; ö shows other tests; or type two points",
         "Type a reading or a word, or j for can't.",
         "It can't be cut: c is a wire here, 0.5 u if it were.",
     ]
@@ -112,7 +112,7 @@ def test_a_light_of_a_drawn_face_shows_the_letter_to_press() -> None:
 @pytest.mark.parametrize("key", ["w", "u", "c", "1"])
 def test_what_is_pressed_and_what_is_typed_alone_reach_the_job_as_it_knows_them(key: str) -> None:
     runner = Scripted(at="locked")
-    keys = moved(why="h", undo="z", caution="k")
+    keys = moved(why="h", undo="ü", caution="k")
     front = Rekeyed(runner, keys)
     front.give(Pressed(keys.pressed(key), CAUTION.id, 2000))
     front.give(Typed(f" {keys.pressed(key)} ", CAUTION.id))
@@ -123,7 +123,7 @@ def test_what_is_pressed_and_what_is_typed_alone_reach_the_job_as_it_knows_them(
 
 async def test_on_the_screen_the_moved_key_accepts_the_caution_and_the_old_one_does_not(sit: Sit) -> None:
     runner = Scripted(at="locked")
-    async with sit(Rekeyed(runner, moved(caution="k", leave="l"))) as desk:  # type: ignore[arg-type]
+    async with sit(Rekeyed(runner, moved(caution="k", leave="j"))) as desk:  # type: ignore[arg-type]
         await desk.shows("[k] I have read this")
         await desk.waits(1.0)
         await desk.pilot.press("c")
@@ -135,14 +135,14 @@ async def test_on_the_screen_the_moved_key_accepts_the_caution_and_the_old_one_d
             lambda: runner.said == [Pressed("c", CAUTION.id, runner.said[0].drawn_ms)] if runner.said else False
         )  # type: ignore[union-attr]
         await desk.pilot.press("escape")
-        await desk.pilot.press("l")
+        await desk.pilot.press("j")
         await desk.until(lambda: bool(desk.app._exit))
 
 
 def test_in_lines_too() -> None:
     runner, out = Scripted(at="locked"), io.StringIO()
-    front = Rekeyed(runner, moved(caution="k", leave="l"))
-    assert run_plain(front, io.StringIO("c\nk\nl\n"), out, talking=False) == 0
+    front = Rekeyed(runner, moved(caution="k", leave="j"))
+    assert run_plain(front, io.StringIO("c\nk\nj\n"), out, talking=False) == 0
     assert "k on a line of its own says so" in out.getvalue()
     assert [s.key for s in runner.said if isinstance(s, Pressed)] == ["c"]
     assert out.getvalue().rstrip().endswith("Left. Everything up to here is kept.")

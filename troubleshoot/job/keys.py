@@ -57,6 +57,10 @@ _ROWS: Final = (
         "rung", "l", "rung",
         "draws the rungs of the program as the lights taken have them; again: the next page", "in a job", True,
     ),
+    Key(
+        "all dark", "z", "all dark", "says of every light of this list that it is off; again: as it should be",
+        "in a job", True,
+    ),
     Key("as shown", "enter", "as shown", "takes every row as it is shown", "in a job"),
     Key("back", "escape", "back", "closes this", "in a job"),
     Key("leave", "q", "leave", "leaves; everything up to here is kept and can be taken up again", "anywhere", True),

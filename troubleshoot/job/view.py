@@ -17,7 +17,6 @@ from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
-    DARK,
     ENDINGS,
     MORE,
     Ui,
@@ -232,7 +231,7 @@ def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"{stage.step.words.rstrip('.')}.", Role.TASK)
     pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
-    dark = LiveKey(DARK, "all dark", "says of every light of this list that it is off; again: as it should be")
+    dark = KEYS["all dark"].live
     for item in listed(stage):
         sign = desk.machine.net.signs[item.name]
         if sign.kind == "compare" and (drawn := desk.rung_to_compare(state, sign.var, pen.width)):
