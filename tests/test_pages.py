@@ -53,3 +53,16 @@ def test_the_page_of_ready_circuits_names_every_one_with_the_trees_that_fit_and_
     )
     complaints = {c for name in ready.NAMES for c in ready.machine(name).circuit.complaints}
     assert {"wont-reverse", "wont-lower", "feeder-wont-start", "wont-change-over"} <= set(named) & complaints
+
+
+def test_every_test_that_the_page_of_trust_names_is_there() -> None:
+    named = re.findall(r"`(\w+)/(\w+): (test_\w+)`", page("trust.md"))
+    assert len(named) > 60
+    for room, file, test in named:
+        assert f"def {test}(" in (ROOT / "tests" / room / f"{file}.py").read_text(encoding="utf-8"), (file, test)
+
+
+def test_every_row_of_the_page_of_trust_has_its_test_or_says_that_it_is_not_built() -> None:
+    for row in re.findall(r"(?m)^\| (?!what happens|---).*$", page("trust.md")):
+        shown_by = row.strip("| ").rpartition(" | ")[2]
+        assert "test_" in shown_by or "not built yet" in row, row

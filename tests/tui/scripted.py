@@ -158,6 +158,8 @@ def main() -> int:
     runner = Scripted(record=Path(record) if record else None, slow_s=float(os.environ.get("SCRIPTED_SLOW", "0")))
     if os.environ.get("SCRIPTED_AT"):
         runner.at = os.environ["SCRIPTED_AT"]
+    if os.environ.get("SCRIPTED_BUG"):
+        runner.refuse = ZeroDivisionError("on purpose")
     return run(runner, plain="--plain" in sys.argv, broke=traceback.print_exception)
 
 

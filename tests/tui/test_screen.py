@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import replace
 
 import pytest
+from text.test_showing import HOSTILE as STRINGS
 from textual import events
 from tui.conftest import Sit
 from tui.scripted import CAUTION, WELCOME, Scripted
@@ -238,6 +240,7 @@ async def test_the_runner_is_closed_on_the_way_out(sit: Sit) -> None:
 
 # -------------------------------------------------------------------------------------------------------- outside text
 
+EVERY_HOSTILE = [*STRINGS.values(), "[b]x[/dim]", "x[/]", "[@click=app.exit]l[/]", "[link=http://h]L[/link]", "[bold]x"]
 HOSTILE = ["[bold]x[/bold]", "x[/]", "[@click=app.exit]leave[/]", "[link=http://h]L[/link]", "\x1b[31mred", "\u202eon"]
 
 
@@ -257,6 +260,32 @@ async def test_outside_text_is_shown_as_it_is_and_obeyed_nowhere(sit: Sit, text:
         await desk.pilot.press("question_mark")
         await desk.shows("Esc goes back")
         assert all(char.isprintable() for row in desk.rows for char in row)
+
+
+async def test_not_one_of_all_hostile_strings_passes_on_any_part_of_the_screen(sit: Sit) -> None:
+    """Title, caution, rows, drawing, entry, keys, help, a notice and the status, each with all of them."""
+    lines = tuple(
+        Line(text, role, "1" if role is Role.ROW else "")
+        for text in EVERY_HOSTILE
+        for role in (Role.DANGER, Role.ROW, Role.RUNG, Role.ECHO)
+    )
+    whole = "".join(EVERY_HOSTILE)
+    keys = tuple(LiveKey("k", text[:14], text) for text in EVERY_HOSTILE)
+    entry = replace(CAUTION.entry, prompt=whole[:30], example=whole, locked=False)  # type: ignore[type-var]
+    sheet = replace(CAUTION, title=whole, lines=lines, keys=keys, entry=entry, needs_caution=False)
+    async with sit(Scripted(at="locked", caution=sheet), size=(160, 300)) as desk:
+        desk.app._board()._say(whole)
+        await desk.pilot.pause(0.05)
+        shown = list(desk.rows)
+        await desk.pilot.press("escape")
+        await desk.pilot.press("question_mark")
+        await desk.shows("Esc goes back")
+        shown += desk.rows
+        assert "OSC" not in whole
+        for row in shown:
+            assert row.isprintable(), row
+            assert not any(unicodedata.category(c) in ("Cf", "Cs", "Co", "Cn") for c in row), row
+        assert "[/dim]" in " ".join(shown)
 
 
 async def test_on_an_ascii_screen_every_cell_is_ascii(sit: Sit) -> None:

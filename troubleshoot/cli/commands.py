@@ -34,8 +34,22 @@ _ROWS: Final = (
     Row("ladder", "troubleshoot.cli.ladder:ladder", "the controller's program drawn, and what holds an output off"),
     Row("netlist", "troubleshoot.cli.ask:netlist", "the settled network as a SPICE deck"),
     Row("log", "troubleshoot.cli.log:log", "verify or show the record of a job"),
+    Row("keys", "troubleshoot.cli.keys:keys", "every key, what it does, and where it was moved"),
+    Row("manual", "troubleshoot.cli.manual:manual", "the manual page, as man reads it"),
     Row("paths", "troubleshoot.cli.paths:paths", "where plant, data, settings and crash reports lie"),
     Row("doctor", "troubleshoot.cli.doctor:doctor", "what this terminal and this installation can do"),
 )
+
+VARIABLES: Final = MappingProxyType(
+    {
+        "TROUBLESHOOT_PLANT": "folder of the plant: machines and their jobs",
+        "TROUBLESHOOT_WHO": "name that goes into the record; otherwise the login name",
+        "TROUBLESHOOT_CONFIG": "settings file; otherwise settings.yaml in this person's own settings folder",
+        "TROUBLESHOOT_THEME": "a theme by name; wins over the settings file",
+        "TROUBLESHOOT_UNRECORDED": "yes: work without a record where none can be written; every screen then says so",
+        "NO_COLOR": "when not empty: no colour at all",
+    }
+)
+"""What the environment can say."""
 
 COMMANDS: Final = MappingProxyType({row.name: row for row in _ROWS})

@@ -36,6 +36,15 @@ def plant_folder() -> Path:
     return platformdirs.user_data_path(APP, appauthor=False) / "plant"
 
 
+def settings_file() -> Path:
+    """What this person set once: theme, mouse, keys. ``TROUBLESHOOT_CONFIG`` wins. It need not exist."""
+    if chosen := os.environ.get("TROUBLESHOOT_CONFIG"):
+        return Path(chosen).expanduser()
+    import platformdirs
+
+    return platformdirs.user_config_path(APP, appauthor=False) / "settings.yaml"
+
+
 def crash_folder() -> Path:
     """Where crash reports are written."""
     import platformdirs

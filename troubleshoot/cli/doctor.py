@@ -42,7 +42,8 @@ def examine() -> dict[str, dict[str, object]]:
     """What was found, as data: ``terminal``, ``encoding``, ``installation``, ``versions``."""
     from troubleshoot.tui.start import this_terminal
 
-    terminal = this_terminal()
+    theme, settings = _settings()
+    terminal = this_terminal(theme)
     size = shutil.get_terminal_size()
     return {
         "terminal": {
@@ -57,7 +58,7 @@ def examine() -> dict[str, dict[str, object]]:
             name: str(getattr(stream, "encoding", None))
             for name, stream in (("stdin", sys.stdin), ("stdout", sys.stdout), ("stderr", sys.__stderr__))
         },
-        "installation": {"YAML reader": _yaml_reader(), "plant": _plant()},
+        "installation": {"YAML reader": _yaml_reader(), "plant": _plant(), "settings": settings},
         "versions": {
             "troubleshoot": __version__,
             "Python": platform.python_version(),
@@ -71,6 +72,21 @@ def _yaml_reader() -> str:
     import yaml
 
     return "fast (libyaml)" if getattr(yaml, "__with_libyaml__", False) else "slow (no libyaml): 7 times slower"
+
+
+def _settings() -> tuple[str, str]:
+    """The theme that is set, and the settings file in words; here a mistake in it is told and ends nothing."""
+    from troubleshoot.cli.data import settings_file
+    from troubleshoot.cli.machines_on_disk import read_text
+    from troubleshoot.cli.settings import Settings, read_settings
+
+    path = settings_file()
+    if not path.exists():
+        return "", f"{path}: not there, all as usual"
+    found = read_settings(read_text(path), str(path))
+    if isinstance(found, Settings):
+        return found.theme, f"{path}: read"
+    return "", "; ".join(str(problem) for problem in found)
 
 
 def _plant() -> str:

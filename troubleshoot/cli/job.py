@@ -14,7 +14,7 @@ def plant(ctx: click.Context) -> None:
     from troubleshoot.cli.machines_on_disk import open_plant
     from troubleshoot.job.session import Session
 
-    show_runner(ctx, Session(open_plant()))
+    show_runner(ctx, lambda: Session(open_plant()))
 
 
 @click.command()
@@ -34,27 +34,30 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
     from troubleshoot.job.session import Session
 
     _line_mode(ctx, plain)
-    place = open_plant()
-    if machine is None:
-        session = Session(place)
-        if complaint is not None:
-            session.say(complaint)
-    else:
+
+    def begin() -> Session:
+        place = open_plant()
+        if machine is None:
+            session = Session(place)
+            if complaint is not None:
+                session.say(complaint)
+            return session
         name = find(machine).name
         if name not in place.circuits:
             # A file or folder outside the plant joins it for this session, under its own name.
-            from troubleshoot.cli.machines_on_disk import open_desk, open_machine
+            from troubleshoot.cli.machines_on_disk import open_desk, open_machine, proof_ahead
 
             place = replace(
                 place, circuits={**place.circuits, name: open_machine(machine).circuit},
                 desk=lambda wanted: open_desk(machine if wanted == name else wanted),
+                proof_ahead=lambda wanted, wiring: proof_ahead(machine if wanted == name else wanted, wiring),
             )  # fmt: skip
         earlier = next((j for j in place.open_jobs if j.machine == name), None)
         if earlier is not None and not new:
-            session = Session(place, resume=earlier.session)
-        else:
-            session = Session(place, machine=name, complaint=complaint or "")
-    show_runner(ctx, session)
+            return Session(place, resume=earlier.session)
+        return Session(place, machine=name, complaint=complaint or "")
+
+    show_runner(ctx, begin)
 
 
 @click.command()
@@ -76,10 +79,14 @@ def describe(ctx: click.Context, ready: str | None, complaint: str | None, plain
         near = nearest(ready, ready_files())
         raise click.UsageError(f"no ready circuit {show(ready)!r}" + (f" (nearest: {near})" if near else ""))
     _line_mode(ctx, plain)
-    session = Session(open_plant(), describe=True, pattern=ready or "")
-    if complaint is not None:
-        session.say(complaint)
-    show_runner(ctx, session)
+
+    def begin() -> Session:
+        session = Session(open_plant(), describe=True, pattern=ready or "")
+        if complaint is not None:
+            session.say(complaint)
+        return session
+
+    show_runner(ctx, begin)
 
 
 def _line_mode(ctx: click.Context, plain: bool) -> None:

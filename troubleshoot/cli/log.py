@@ -95,6 +95,33 @@ def show_log(ctx: click.Context, path: str, as_json: bool) -> None:
     ctx.exit(0 if verdict.whole else 1)
 
 
+@log.command()
+@click.argument("path", type=LOG)
+@click.option("--width", type=click.IntRange(40, 200), default=80, show_default=True, help="Columns.")
+@click.pass_context
+def sheet(ctx: click.Context, path: str, width: int) -> None:
+    """Print what the screen shows of the job at PATH as it stands, as text. Nothing is written. Exit code as verify."""
+    from troubleshoot.cli.machines_on_disk import open_desk
+    from troubleshoot.job.decide import Ui
+    from troubleshoot.job.state import fold
+    from troubleshoot.job.view import view
+    from troubleshoot.log.verify import read_events
+    from troubleshoot.text.showing import show
+    from troubleshoot.tui.astext import as_text
+
+    events, verdict = read_events(path)
+    state = fold(events)
+    if not state.machine:
+        for sentence in _safe(verdict.sentences):
+            complain(sentence)
+        raise click.UsageError(f"{show(path)} holds no job")
+    desk = open_desk(state.machine)
+    say(as_text(view(desk.after_work if state.worked_on else desk, state, Ui(), width, len(events)), show), nl=False)
+    for sentence in _safe(verdict.sentences):
+        complain(sentence)
+    ctx.exit(0 if verdict.whole else 1)
+
+
 def _value(value: object) -> str:
     from troubleshoot.log.event import canonical
 

@@ -20,7 +20,8 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.circuit.model import Circuit
     from troubleshoot.job.desk import Desk
-    from troubleshoot.job.session import OpenJob, Plant
+    from troubleshoot.job.session import OpenJob, Plant, ProofAhead
+    from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
     from troubleshoot.machine import Machine
     from troubleshoot.trees.model import Tree
@@ -219,9 +220,30 @@ def open_plant() -> Plant:
 
     found, notices = circuits(machine_files())
     return Plant(
-        found, open_jobs(), open_desk, _open_log, who_works(), notices, lambda: circuits(ready_files())[0], save_machine,
-        keep_baseline, folders,
+        found, open_jobs(), open_desk, _open_log, who_works(), notices, ready=lambda: circuits(ready_files())[0],
+        save=save_machine, keep=keep_baseline, taken=folders, elsewhere=_log_elsewhere, proof_ahead=proof_ahead,
     )  # fmt: skip
+
+
+def proof_ahead(machine: str, wiring: bool) -> ProofAhead:
+    """The proof run of a machine, begun in a process of its own."""
+    from troubleshoot.cli import ahead
+
+    return ahead.ProofAhead(machine, wiring)
+
+
+def _log_elsewhere(events: tuple[Event, ...], folder: str, machine: str, session: str) -> Log:
+    """The same record in another folder, laid out as a plant, so that TROUBLESHOOT_PLANT can point to it."""
+    from troubleshoot.log.writer import CannotOpen, continue_log
+
+    there = Path(folder).expanduser()
+    if not folder or not there.is_dir():
+        raise OSError(f"{show(folder) or 'That'} is not a folder here. Type one that is there.")
+    path = there / machine / "jobs" / f"{session}.jsonl"
+    log = continue_log(events, path, version=__version__, who=who_works())
+    if isinstance(log, CannotOpen):
+        raise OSError(log.words)
+    return log
 
 
 def _open_log(machine: str, session: str, new: bool) -> Log:

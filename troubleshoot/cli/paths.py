@@ -8,19 +8,20 @@ from pathlib import Path
 
 import click
 
-from troubleshoot.cli.data import NotShipped, crash_folder, data, plant_folder
+from troubleshoot.cli.data import NotShipped, crash_folder, data, plant_folder, settings_file
 from troubleshoot.cli.say import say
 
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 def paths(as_json: bool) -> None:
-    """Print where plant, shipped data and crash reports lie.
+    """Print where plant, shipped data, crash reports and settings lie.
 
-    TROUBLESHOOT_PLANT chooses another plant folder.
+    TROUBLESHOOT_PLANT chooses another plant folder, TROUBLESHOOT_CONFIG another settings file.
     """
     found = {"plant": str(plant_folder()), **{name: _shipped(name) for name in ("machines", "circuits", "trees")}}
     found["crash reports"] = str(crash_folder())
+    found["settings"] = str(settings_file())
     if as_json:
         say(json.dumps(found, indent=1))
         return

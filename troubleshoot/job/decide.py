@@ -35,6 +35,7 @@ from troubleshoot.job.handing import (
     waits_for,
     wanted,
 )  # fmt: skip
+from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
@@ -354,7 +355,7 @@ def marked(desk: Desk, state: State, stage: Stage, item: Light | Look) -> tuple[
     return (mark, True) if mark is not None else (desk.shown(item, named), False)
 
 
-DARK: Final = "z"
+DARK: Final = KEYS["all dark"].usual
 """Key that says of every light of a list at once that it is off."""
 
 

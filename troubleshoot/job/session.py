@@ -6,15 +6,18 @@ the first page is on the screen at once.
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from troubleshoot.circuit.model import Circuit
+from troubleshoot.job import elsewhere
 from troubleshoot.job.describing import Door, Made, Meant, door_sheet, nearest_first, through
 from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
+from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
     from troubleshoot.evidence.baseline import Good
@@ -22,7 +25,9 @@ if TYPE_CHECKING:
     from troubleshoot.job.decide import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.state import State
+    from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
+    from troubleshoot.safety.proof import Proof
 
 
 def _no_folder(machine: str, text: str, made_from: str) -> Circuit:
@@ -41,6 +46,17 @@ class OpenJob:
     session: str
     """Name of its log without the ending."""
     words: str
+
+
+class ProofAhead(Protocol):
+    """A proof run on its way, so that no answer waits for it."""
+
+    def ready(self) -> bool: ...
+    def take(self, content: str) -> Proof | None:
+        """The proof run of the machine with that content hash; None where it did not come to one."""
+        ...
+
+    def close(self) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +80,18 @@ class Plant:
     """(machine, good readings): adds them to the machine's folder; raises OSError with words where it cannot."""
     taken: Callable[[], frozenset[str]] = frozenset
     """Names that a new machine cannot have: folders that are there already."""
+    elsewhere: Callable[[tuple[Event, ...], str, str, str], Log] | None = None
+    """(events so far, folder as typed, machine, session) to a log that goes on there; raises OSError with words."""
+    proof_ahead: Callable[[str, bool], ProofAhead] | None = None
+    """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
 
 
+class _DiskFailed(OSError):
+    """Nothing will ever be called saved on this log again."""
+
+
+_MENDING_MS: Final = 4 * 3_600_000
+"""While a repair is being made nobody types: a longer silence is no interruption there."""
 _ROWS: Final = "123456789"
 
 
@@ -94,9 +120,12 @@ class Session:
         self._turn = 0
         self._desk: Desk | None = None
         self._log: Log | None = None
+        self._name, self._plant_name = resume, ""
+        self._lost: elsewhere.Lost | None = None
         self._ui: Ui | None = None
         self._folded: tuple[int, State] | None = None
         self._to_warm: list[Callable[[], object]] = []
+        self._coming: tuple[Desk, ProofAhead] | None = None
         if resume:
             found = next(j for j in plant.open_jobs if j.session == resume)
             self._take_up(found)
@@ -111,12 +140,15 @@ class Session:
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
+        self._collect()
         if self._log is None or self._desk is None:
             return self._front(width)
         from troubleshoot.job.aliases import as_printed
         from troubleshoot.job.view import view
 
         assert self._ui is not None
+        if self._lost is not None:
+            return elsewhere.sheet_of(self._lost, f"{self._desk.machine.name.upper()}  NOT SAVED", self._saved(), width)
         sheet = as_printed(
             view(self._fitting(self._desk), self._state(), self._ui, width, self._saved()), self._names(), width
         )
@@ -128,16 +160,26 @@ class Session:
     def give(self, said: Input) -> None:
         """See `Runner.give`."""
         if self._log is None or self._desk is None:
-            self._front_given(said)
+            before_it = self._asked, self._candidates, self._echo, self._turn
+            try:
+                self._front_given(said)
+            except OSError:
+                self._asked, self._candidates, self._echo, self._turn = before_it
+                raise
             return
         from troubleshoot.job.aliases import as_typed
         from troubleshoot.job.decide import Decided, Ui, decide
 
+        if self._lost is not None:
+            self._folder_given(said, self._lost)
+            return
         assert self._ui is not None
         if isinstance(said, Typed):
             said = replace(said, text=as_typed(said.text, self._names()))
         self._busy = "working it out"
         try:
+            if self._renewed():
+                return
             before = self._fitting(self._desk)
             decided = decide(before, self._state(), self._ui, said)
             match decided:
@@ -153,6 +195,8 @@ class Session:
                         self._grow()
                     if self._fitting(self._desk) is not before:
                         self._ahead(self._state().complaint)
+        except _DiskFailed as failed:
+            self._lost = elsewhere.lost_by(str(failed), said)
         finally:
             self._busy = ""
 
@@ -161,7 +205,11 @@ class Session:
         return self._busy
 
     def pump(self) -> bool:
-        """Compute ahead what later screens will need, one table at a time."""
+        """Compute ahead what later screens will need, one table at a time; first see whether much time has gone by."""
+        with contextlib.suppress(OSError):  # said with the next answer, which cannot be saved either
+            if self._renewed():
+                return True
+        self._collect()
         if not self._to_warm:
             return False
         self._to_warm.pop(0)()
@@ -169,6 +217,9 @@ class Session:
 
     def close(self) -> None:
         """See `Runner.close`."""
+        if self._coming is not None:
+            self._coming[1].close()
+            self._coming = None
         if self._log is not None:
             self._log.close()
 
@@ -241,7 +292,53 @@ class Session:
         assert self._log is not None
         done = self._log.append(kind, data)
         if isinstance(done, NotSaved):
+            if not done.again and self._plant.elsewhere is not None:
+                raise _DiskFailed(done.words)
             raise OSError(done.words)
+
+    def _renewed(self) -> bool:
+        """After a long stop nobody is known to be clear, no caution read, nothing proved dead: written, once."""
+        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.stage import stage_of
+        from troubleshoot.job.state import LONG_MS
+
+        if self._log is None or self._desk is None or self._lost is not None or self._log.idle_ms < LONG_MS:
+            return False
+        state, idle_ms = self._state(), self._log.idle_ms
+        if state.ended or not (state.people_clear or state.accepted or state.isolation or state.tested):
+            return False
+        if idle_ms < _MENDING_MS and stage_of(self._fitting(self._desk), state).name == "repair":
+            return False
+        self._write("resumed", {
+            "who": self._plant.who, "circuit": self._desk.machine.content, "changed": False, "idle_ms": idle_ms,
+        })  # fmt: skip
+        self._ui = Ui(echo=f"Nothing was said for {_long(idle_ms)}: people, cautions and isolation are asked again.")
+        return True
+
+    def _folder_given(self, said: Input, lost: elsewhere.Lost) -> None:
+        """Go on with the record in the folder that was typed, or say why not."""
+        from troubleshoot.job.decide import Ui
+
+        assert self._log is not None
+        assert self._desk is not None
+        assert self._plant.elsewhere is not None
+        if said.sheet != elsewhere.sheet_id(lost, self._saved()) or not isinstance(said, Typed):
+            return
+        try:
+            log = self._plant.elsewhere(self._log.events, said.text.strip(), self._desk.machine.name, self._name)
+        except OSError as no:
+            self._lost = replace(lost, tries=lost.tries + 1, echo=str(no))
+            return
+        self._log.close()
+        self._log = log
+        try:
+            self._write("moved", {"why": lost.words, "who": self._plant.who})
+        except OSError as failed:
+            self._lost = replace(lost, tries=lost.tries + 1, words=str(failed))
+            return
+        self._lost = None
+        where = show(said.text.strip())
+        self._ui = Ui(echo=f"The record goes on in {where}. What was not saved, say once more: {lost.said}")
 
     def _begin(self, machine: str, complaint: str, said: str) -> None:
         from troubleshoot.job.codec import put_situation
@@ -249,12 +346,13 @@ class Session:
 
         self._busy = f"reading {machine} and computing what each fault would show"
         try:
-            self._desk = self._plant.desk(machine)
-            self._log = self._plant.log(machine, f"{machine}-{secrets.token_hex(4)}", True)
-            self._ui = Ui()
-            shows = self._desk.shows(complaint)
+            desk = self._plant.desk(machine)
+            self._plant_name = machine
+            self._name = f"{machine}-{secrets.token_hex(4)}"
+            self._log, self._desk, self._ui = self._plant.log(machine, self._name, True), desk, Ui()
+            shows = desk.shows(complaint)
             self._write("opened", {
-                "machine": machine, "circuit": self._desk.machine.content, "who": self._plant.who, "complaint": complaint,
+                "machine": machine, "circuit": desk.machine.content, "who": self._plant.who, "complaint": complaint,
                 "said": said, "shows": put_situation(shows),
             })  # fmt: skip
             if self._described is not None:
@@ -264,19 +362,34 @@ class Session:
                 })  # fmt: skip
                 self._described = None
             self._ahead(complaint)
+        except OSError:
+            self._not_begun()
+            raise
         finally:
             self._busy = ""
+
+    def _not_begun(self) -> None:
+        """Nothing of it is on the disk: back to where the job was chosen."""
+        if self._log is not None:
+            self._log.close()
+        self._log = self._desk = self._ui = None
 
     def _take_up(self, job: OpenJob) -> None:
         from troubleshoot.job.decide import Ui
 
         desk = self._plant.desk(job.machine)
         log = self._plant.log(job.machine, job.session, False)
-        self._desk, self._log = desk, log
+        self._desk, self._log, self._name, self._plant_name = desk, log, job.session, job.machine
         self._ui = Ui(echo="Taken up where it was left. Cautions and isolation are asked again.")
         first = log.events[0].data.get("circuit") if log.events else None
         changed = first is not None and first != desk.machine.content
-        self._write("resumed", {"who": self._plant.who, "circuit": desk.machine.content, "changed": changed})
+        try:
+            self._write("resumed", {
+                "who": self._plant.who, "circuit": desk.machine.content, "changed": changed, "idle_ms": log.idle_ms,
+            })  # fmt: skip
+        except OSError:
+            self._not_begun()
+            raise
         if changed:
             self._ui = Ui(
                 echo="The description of this machine has changed since. Earlier readings are judged by the new one."
@@ -296,8 +409,29 @@ class Session:
             lambda: desk.bound(complaint),
             lambda: desk.prepare(shows),
             lambda: desk.prepare(desk.at_rest),
-            lambda: desk.proof,
         ]
+        if self._coming is not None:
+            self._coming[1].close()
+            self._coming = None
+        if "proof" in vars(desk):
+            return
+        if self._plant.proof_ahead is None:
+            self._to_warm.append(lambda: desk.proof)
+        else:
+            self._coming = desk, self._plant.proof_ahead(self._plant_name, bool(desk.machine.wiring))
+
+    def _collect(self) -> None:
+        """Take what another process has worked out by now; where it did not come to anything, it is done here."""
+        if self._coming is None or not self._coming[1].ready():
+            return
+        (desk, coming), self._coming = self._coming, None
+        proof = coming.take(desk.machine.content)
+        if proof is None:
+            self._to_warm.append(lambda: desk.proof)
+            return
+        desk.know_proof(proof)
+        for check in proof.checks:
+            self._to_warm.append(lambda at=check.situation.situation: desk.reasoner.table(at))  # type: ignore[misc]
 
     # ------------------------------------------------------------------------------------------------- the front page
 
@@ -449,3 +583,8 @@ class Session:
         )[:9]
         if not self._candidates:
             self._echo = "No machine is described here yet."
+
+
+def _long(ms: int) -> str:
+    hours, minutes = divmod(ms // 60_000, 60)
+    return f"{hours} h {minutes} min" if hours < 10 else f"{hours} h"

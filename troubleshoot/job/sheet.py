@@ -86,6 +86,14 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
+class FrameKeys:
+    """The keys that mean the same on every sheet, as they are on this person's keyboard."""
+
+    leave: str = "q"
+    caution: str = "c"
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """One screen of a job."""
 
@@ -99,9 +107,10 @@ class Sheet:
     saved: int
     """Number of the newest event known to be on disk."""
     needs_caution: bool = False
-    """True while the caution on this sheet has not been accepted: the `c` key is live, the entry locked."""
+    """True while the caution on this sheet has not been accepted: its key is live, the entry locked."""
     done: bool = False
     """The job has ended; only leaving is left."""
+    frame: FrameKeys = FrameKeys()
 
 
 @dataclass(frozen=True, slots=True)

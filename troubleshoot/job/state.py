@@ -17,8 +17,12 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 
-FIRM: Final = frozenset({"opened", "described", "resumed", "caution", "retract", "clock"})
+FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"})
 """Kinds that cannot be taken back."""
+
+LONG_MS: Final = 3_600_000
+"""After so long without an answer nobody is known to be clear and nothing proved dead. Common practice, no published
+source: a meal break is an interruption, after which the dead test is made again."""
 
 
 class Happened(Protocol):
@@ -300,6 +304,7 @@ def _resumed(state: State, data: Mapping[str, Any]) -> State:
         state, who=data.get("who", state.who), accepted="", isolation={}, tested=frozenset(), tester_proved=False,
         handed=(), handed_to="", cannot=tuple(c for c in state.cannot if c.reason not in PASSING),
         ended="" if state.ended.startswith(OPEN_ENDS) else state.ended,
+        people_clear=state.people_clear and int(data.get("idle_ms", 0)) < LONG_MS,
     )  # fmt: skip
 
 

@@ -18,7 +18,6 @@ from troubleshoot.job import amending, keeping
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
-    DARK,
     ENDINGS,
     MORE,
     Ui,
@@ -44,6 +43,7 @@ from troubleshoot.job.handing import (
     draw_typed,
     draw_waiting,
 )  # fmt: skip
+from troubleshoot.job.keys import KEYS
 from troubleshoot.job.naming import (
     METER_ON,
     UNITS,
@@ -71,16 +71,8 @@ DOING: Final[Mapping[str, str]] = {
 }  # fmt: skip
 """What the job is at, for the title."""
 
-W, N, X, T, U, E = (
-    LiveKey("w", "why", "says why this is asked"),
-    LiveKey("n", "can't", "says that this cannot be done, and why"),
-    LiveKey("x", "other test", "shows the three best other tests"),
-    LiveKey("t", "tree", "goes back to the decision tree"),
-    LiveKey("u", "undo", "takes back the last answer; the log keeps both"),
-    LiveKey("e", "end, more", "ends another way, hands over, notes what is temporary"),
-)
-L = LiveKey("l", "rung", "draws the rungs of the program as the lights taken have them; again: the next page")
-ENTER = LiveKey("enter", "as shown", "takes every row as it is shown")
+W, N, X, T, U, E, L = (KEYS[name].live for name in ("why", "cannot", "other", "tree", "undo", "end", "rung"))
+ENTER = KEYS["as shown"].live
 
 
 def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
@@ -98,7 +90,7 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
         panel(pen, desk, state, stage, ui) if panel is not None else _body(pen, desk, state, stage, ui, unread)
     )
     if unread and beside:
-        keys = (LiveKey("c", "I have read it", "accepts this caution for these points in this state"), *keys)
+        keys = (KEYS["caution"].live, *keys)
         keys = tuple(k for k in keys if k.key not in ("enter",))
         entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
     if ui.echo:
@@ -241,7 +233,7 @@ def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"{stage.step.words.rstrip('.')}.", Role.TASK)
     pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
-    dark = LiveKey(DARK, "all dark", "says of every light of this list that it is off; again: as it should be")
+    dark = KEYS["all dark"].live
     for item in listed(stage):
         sign = desk.machine.net.signs[item.name]
         if sign.kind == "compare" and (drawn := desk.rung_to_compare(state, sign.var, pen.width)):
@@ -433,7 +425,7 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     other: tuple[LiveKey, ...] = ()
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
-        other = (LiveKey("p", "proving unit", "the tester was proved on a proving unit or another known live point"),)
+        other = (KEYS["proving unit"].live,)
     example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
     return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
 
@@ -646,7 +638,7 @@ def _ended(pen: Pen, desk: Desk, state: State) -> Drawn:
 
 # -------------------------------------------------------------------------------------------------------------- panels
 
-BACK = LiveKey("escape", "back", "closes this")
+BACK = KEYS["back"].live
 
 
 def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:

@@ -35,6 +35,10 @@ class MemoryLog:
         return (self._events[-1].n, self._events[-1].hash) if self._events else None
 
     @property
+    def idle_ms(self) -> int:
+        return self._next.idle_ms()
+
+    @property
     def verdict(self) -> Verdict:
         return Verdict(len(self._events), self.head, self._next.session, self._next.version)
 

@@ -51,6 +51,12 @@ class Next:
             return [moved, make_event(last.n + 2, kind, at, elapsed_ms, data, moved.hash)]
         return [make_event(last.n + 1, kind, at, elapsed_ms, data, last.hash)]
 
+    def idle_ms(self) -> int:
+        """Milliseconds since the newest event, the machine's own sleep included; 0 before the first."""
+        if self._last is None:
+            return 0
+        return max(0, self._offset_ms + self._clock.running_ms() - self._last.elapsed_ms)
+
     def is_kept(self, event: Event) -> None:
         """`event` is where it is kept; the next one follows it."""
         self._last = event

@@ -52,6 +52,11 @@ class Log(Protocol):
         ...
 
     @property
+    def idle_ms(self) -> int:
+        """Milliseconds since the newest event, by the clock that goes on while the machine sleeps."""
+        ...
+
+    @property
     def verdict(self) -> Verdict:
         """What was found when it was opened."""
         ...
@@ -217,6 +222,10 @@ class LogFile:
     @property
     def head(self) -> tuple[int, str] | None:
         return (self._events[-1].n, self._events[-1].hash) if self._events else None
+
+    @property
+    def idle_ms(self) -> int:
+        return self._next.idle_ms()
 
     @property
     def verdict(self) -> Verdict:

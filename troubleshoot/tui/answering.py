@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Sheet, Typed
 
 PASTE_LIMIT = 4096
 """Bytes of one paste or one typed line that are taken."""
 
-HELP = LiveKey("?", "help", "shows every key that does something now")
-LEAVE = LiveKey("q", "leave", "leaves; everything up to here is kept and can be taken up again")
+HELP = KEYS["help"].live
+
+
+def leave_key(sheet: Sheet) -> LiveKey:
+    """The key that leaves, where this person has it."""
+    return replace(KEYS["leave"].live, key=sheet.frame.leave)
+
+
+def leaves(sheet: Sheet, key: str) -> bool:
+    """Whether `key` leaves the program; a sheet may have its own use for that letter."""
+    return key == sheet.frame.leave and key not in live_keys(sheet)
 
 
 def live_keys(sheet: Sheet) -> frozenset[str]:
@@ -23,7 +35,7 @@ def takes_typing(sheet: Sheet) -> bool:
 
 def accepts_caution(sheet: Sheet, key: str) -> bool:
     """Whether this key would say "I have read the caution"."""
-    return key == "c" and sheet.needs_caution
+    return key == sheet.frame.caution and sheet.needs_caution
 
 
 def acts_at_once(sheet: Sheet, key: str) -> bool:
@@ -57,6 +69,13 @@ def capped(text: str) -> tuple[str, bool]:
     return " ".join(kept.split()), len(raw) > PASTE_LIMIT
 
 
+def not_saved(error: OSError) -> str:
+    """What to say when the disk would not take an answer: the sentence that came with it, else the system's word."""
+    if error.strerror is None:
+        return str(error)
+    return f"NOT SAVED: {error.strerror}. Nothing has changed; try again."
+
+
 def named(key: str) -> str:
     """A key as it is printed on a keyboard."""
     return {"enter": "Enter", "escape": "Esc", "tab": "Tab", "space": "Space"}.get(key, key)
@@ -65,4 +84,10 @@ def named(key: str) -> str:
 def shown_keys(sheet: Sheet) -> tuple[LiveKey, ...]:
     """The keys of the key row, help first, leaving last unless the sheet has its own use for that letter."""
     own = tuple(key for key in sheet.keys if key.shown and key.key != "?")
-    return (HELP, *own) if "q" in live_keys(sheet) else (HELP, *own, LEAVE)
+    return (HELP, *own, *([leave_key(sheet)] if leaves(sheet, sheet.frame.leave) else ()))
+
+
+def listed_keys(sheet: Sheet) -> tuple[LiveKey, ...]:
+    """The keys that help lists for this sheet, those of its rows left out: help first, leaving last."""
+    own = tuple(key for key in sheet.keys if key.key != HELP.key)
+    return (HELP, *own, *([leave_key(sheet)] if leaves(sheet, sheet.frame.leave) else ()))

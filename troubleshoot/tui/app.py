@@ -19,12 +19,15 @@ from troubleshoot.job.runner import Runner
 from troubleshoot.tui.bench import Bench, Broke, NotSaved, Shown, Told
 from troubleshoot.tui.board import SheetScreen
 from troubleshoot.tui.glyphs import fit
+from troubleshoot.tui.help import HelpScreen
 from troubleshoot.tui.terminal import Glyphs, Look, Terminal
 from troubleshoot.tui.themes import ansi, theme, variables
 
 GOOD = Terminal(plain=False, look=Look.DARK, glyphs=Glyphs.FULL, old=False, slow=False, why=())
 """A terminal that can do everything."""
 
+LOOK_AGAIN_S = 60.0
+"""How often a sheet nobody touches is made anew."""
 END_WITHIN_S = 2.5
 """How long a computation that is going on is waited for when the program is told to end."""
 
@@ -45,8 +48,17 @@ class TroubleshootApp(App[None]):
 
         told: Told
 
-    def __init__(self, runner: Runner, terminal: Terminal = GOOD, *, now: Callable[[], float] = time.monotonic) -> None:
-        """now: seconds of the steady clock that stamps the messages of the screen library."""
+    def __init__(
+        self,
+        runner: Runner,
+        terminal: Terminal = GOOD,
+        *,
+        keep: Callable[[str], str] | None = None,
+        now: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """keep: puts a text into a file and says where; raises OSError. None: there is no place for files.
+        now: seconds of the steady clock that stamps the messages of the screen library.
+        """
         # Asked for in the constructor, not after it: with NO_COLOR the library otherwise picks grey shades at once.
         super().__init__(ansi_color=True if ansi(terminal.look) else None)
         self.broke: Exception | None = None
@@ -57,6 +69,8 @@ class TroubleshootApp(App[None]):
         self.theme = f"troubleshoot-{terminal.look.value}"
         self._bench = Bench(runner, self._from_bench)
         self._now = now
+        self._keep = keep
+        self._clipboard_known = not terminal.old
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """So that every meaning has a colour under any theme."""
@@ -70,7 +84,18 @@ class TroubleshootApp(App[None]):
 
     def on_mount(self) -> None:
         self._obey_signals()
-        self.app_resume_signal.subscribe(self, lambda _: self._board()._covered_no_more())
+        self.app_resume_signal.subscribe(self, lambda _: self._come_back())
+        self.set_interval(LOOK_AGAIN_S, self._look_again)
+
+    def _come_back(self) -> None:
+        """After Ctrl-Z and fg: a caution is read anew, and what was proved long ago does not count."""
+        self._board()._covered_no_more()
+        self._look_again()
+
+    def _look_again(self) -> None:
+        """Let the runner see what time it is: a lid may have been shut over night without a signal."""
+        if not self._board().too_small:
+            self._bench.draw(self.size.width, self.size.height)
 
     def _obey_signals(self) -> None:
         loop = asyncio.get_running_loop()
@@ -117,6 +142,19 @@ class TroubleshootApp(App[None]):
 
     def on_sheet_screen_leave(self) -> None:
         self.action_leave()
+
+    def on_help_screen_save(self, message: HelpScreen.Save) -> None:
+        """Into a file and onto the clipboard; a program cannot know whether a terminal took the latter."""
+        said = []
+        try:
+            said.append(f"saved in {self._keep(message.text)}" if self._keep else "no folder for files here")
+        except OSError as error:
+            said.append(f"NOT saved in a file: {error.strerror or error}")
+        if self._clipboard_known:
+            self.copy_to_clipboard(message.text)
+            said.append("sent to the clipboard, if this terminal takes it")
+        if isinstance(self.screen, HelpScreen):
+            self.screen.say("; ".join(said))
 
     def action_leave(self) -> None:
         """Out, with all that was saved kept."""

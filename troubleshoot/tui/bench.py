@@ -14,6 +14,7 @@ from queue import Empty, SimpleQueue
 
 from troubleshoot.job.runner import Runner
 from troubleshoot.job.sheet import Input, Sheet
+from troubleshoot.tui import answering
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,7 @@ class NotSaved:
     """The disk would not take what was given; nothing changed."""
 
     words: str
+    """One sentence or two, whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +114,6 @@ class Bench:
                 self._runner.give(said)
             self._tell(Shown(self._runner.sheet(*self._size), answered=said is not None))
         except OSError as error:
-            self._tell(NotSaved(error.strerror or str(error)))
+            self._tell(NotSaved(answering.not_saved(error)))
         except Exception as error:
             self._tell(Broke(error))

@@ -15,7 +15,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Static
 
-from troubleshoot.job.sheet import Input, Pressed, Sheet, Typed
+from troubleshoot.job.sheet import FrameKeys, Input, Line, Pressed, Role, Sheet, Typed
 from troubleshoot.tui import answering, placing
 from troubleshoot.tui.bars import KeyRow, TitleBar
 from troubleshoot.tui.bench import NotSaved, Shown
@@ -26,6 +26,10 @@ from troubleshoot.tui.lines import Lines
 
 AHEAD = 16
 """Keys kept while an answer is being saved; they count only if the question is still the same afterwards."""
+TOO_SMALL = (
+    f"make the window larger: {placing.LEAST_WIDTH}x{placing.LEAST_HEIGHT} at least, 80x24 shows every sheet whole. "
+    "Nothing is lost."
+)
 ROOMY_HEIGHT = 32
 """From this height on, rows and keys get room for a thumb."""
 
@@ -97,7 +101,7 @@ class SheetScreen(Screen[None]):
             yield entry
             yield Static("", id="status", markup=False)
         yield KeyRow(id="keys")
-        yield Static("make the window larger", id="small", markup=False)
+        yield Static(TOO_SMALL, id="small", markup=False)
 
     def on_mount(self) -> None:
         self.set_interval(0.25, self._tick)
@@ -123,10 +127,10 @@ class SheetScreen(Screen[None]):
         """The disk refused: say so until it takes something, and give the typing back."""
         said, self._waiting = self._waiting, None
         self._ahead.clear()
-        self._not_saved = f"NOT SAVED: {told.words}. Try again."
+        self._not_saved = told.words
         if isinstance(said, Typed):
             self.query_one(Entry).value = said.text
-        self._tell()
+        self._draw(from_top=False)
 
     # ------------------------------------------------------------------------------------------------------ drawing
 
@@ -157,6 +161,8 @@ class SheetScreen(Screen[None]):
         if sheet is None or self.too_small:
             return
         top, rest = placing.split(sheet)
+        if self._not_saved:
+            top = (Line(self._not_saved, Role.DANGER), *top)
         caution = placing.rows_of(top, width, self._fits)
         rows = placing.rows_of(rest, width, self._fits)
         keys = answering.shown_keys(sheet)
@@ -224,7 +230,7 @@ class SheetScreen(Screen[None]):
 
     def _tell(self) -> None:
         """The words at the right of the entry: what went wrong, else the last notice, else what is being worked on."""
-        words = self._not_saved or self._notice or self._hint() or self._busy()
+        words = ("NOT SAVED" if self._not_saved else "") or self._notice or self._hint() or self._busy()
         if not words and self._waiting is not None and self._now() - self._waiting_since > 0.3:
             words = "saving ..."
         status = self.query_one("#status", Static)
@@ -257,20 +263,20 @@ class SheetScreen(Screen[None]):
         """What no widget took: keys that act, and characters that begin an answer."""
         key = event.character if event.is_printable and event.character else event.key
         if self.too_small or self._sheet is None:
-            if key == "q":
+            if key == (self._sheet.frame if self._sheet else FrameKeys()).leave:
                 self.post_message(self.Leave())
             return
         sheet = self._sheet
         if self.focused is not None and key in ("enter", "escape"):
             return  # the entry's own: send, step out
-        if key == "?":
+        if key == answering.HELP.key:
             self._help(event)
         elif answering.acts_at_once(sheet, key):
             event.stop()
             self._act(key, event.time)
-        elif key == "q" or (key == "enter" and sheet.done):
+        elif key == sheet.frame.leave or (key == "enter" and sheet.done):
             event.stop()
-            self._act("q", event.time)
+            self._act(sheet.frame.leave, event.time)
         elif key == "enter" and self.query_one("#body", Lines).chosen:
             event.stop()
             self._act(self.query_one("#body", Lines).chosen, event.time)
@@ -346,14 +352,14 @@ class SheetScreen(Screen[None]):
         caution = self.query_one("#caution", Lines)
         if caution.seen_to >= len(caution.rows):
             return True
-        self._say("the caution goes on: PgDn, then c")
+        self._say(f"the caution goes on: PgDn, then {self._sheet.frame.caution if self._sheet else 'its key'}")
         return False
 
     def _do(self, key: str, at: float) -> None:
         sheet = self._sheet
         if sheet is None:
             return
-        if key == "q" and "q" not in answering.live_keys(sheet):
+        if answering.leaves(sheet, key):
             self.post_message(self.Leave())
             return
         self._give(Pressed(key, sheet.id, self._gate.drawn_ms(at)))
@@ -364,7 +370,7 @@ class SheetScreen(Screen[None]):
         self._touch(message.key, message.at)
 
     def on_key_row_touched(self, message: KeyRow.Touched) -> None:
-        if message.key == "?":
+        if message.key == answering.HELP.key:
             self._open_help()
         else:
             self._touch(message.key, message.at)
@@ -396,7 +402,7 @@ class SheetScreen(Screen[None]):
         entry.value = ""
         if isinstance(said, Pressed) and answering.accepts_caution(sheet, said.key):
             self._say(Counts.BURST.value)
-        elif said == Typed("q", sheet.id):
+        elif isinstance(said, Typed) and answering.leaves(sheet, said.text):
             self.post_message(self.Leave())
         elif said is not None:
             self._give(said)
@@ -409,7 +415,7 @@ class SheetScreen(Screen[None]):
         if key:
             self._act(key, at)
         elif sheet.done:
-            self._act("q", at)
+            self._act(sheet.frame.leave, at)
 
     def on_entry_stepped_out(self) -> None:
         self.set_focus(None)

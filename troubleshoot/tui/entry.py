@@ -9,7 +9,7 @@ from textual import events
 from textual.message import Message
 from textual.widgets import Input
 
-from troubleshoot.tui.answering import capped
+from troubleshoot.tui.answering import HELP, capped
 
 
 def _never(at: float) -> bool:
@@ -42,7 +42,7 @@ class Entry(Input):
             event.stop()
             event.prevent_default()
             return
-        elif event.character == "?" and not self.value:
+        elif event.character == HELP.key and not self.value:
             event.prevent_default()  # help is always one key away; it goes up to the screen
 
     def _on_paste(self, event: events.Paste) -> None:

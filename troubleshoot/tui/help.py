@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.message import Message
 from textual.screen import Screen
 
+from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Line, LiveKey, Role, Sheet
-from troubleshoot.tui.answering import HELP, LEAVE, live_keys, named, takes_typing
+from troubleshoot.tui.answering import listed_keys, named, takes_typing
+from troubleshoot.tui.astext import as_text
 from troubleshoot.tui.bars import TitleBar
 from troubleshoot.tui.lines import Lines
 from troubleshoot.tui.placing import rows_of
@@ -18,23 +22,14 @@ from troubleshoot.tui.placing import rows_of
 HANG = 24
 """Column at which effects begin."""
 
-FRAME = (
-    LiveKey("PgUp PgDn", "", "scroll what does not fit; a caution stays where it is"),
-    LiveKey("Up Down", "", "stand on a row that can be chosen; Enter then chooses it"),
-    LiveKey("mouse, thumb", "", "a whole row is its key; so is a key at the bottom. Hold Shift to mark text"),
-    LiveKey("Ctrl+C", "", "leaves at once, from anywhere; nothing that was saved is lost"),
-)
-TYPING = (
-    LiveKey("Enter", "", "sends what is typed; a single letter that is a key does what the key does"),
-    LiveKey("Esc or Tab", "", "steps out of the typing, so that letters act at once; Tab steps back in"),
-)
+FRAME = tuple(key.live for key in KEYS.values() if key.where == "anywhere" and not key.label)
+TYPING = tuple(key.live for key in KEYS.values() if key.where == "while typing")
+SAVE = KEYS["save"].live
 
 
 def help_lines(sheet: Sheet) -> tuple[Line, ...]:
     """What the help page says for this sheet: its own keys first, then those that always work."""
-    keys = [HELP, *(key for key in sheet.keys if key.key != "?")]
-    if "q" not in live_keys(sheet):
-        keys.append(LEAVE)
+    keys = listed_keys(sheet)
     listed = {key.key for key in keys}
     rows = [
         LiveKey(line.key, "", f"chooses: {line.text.strip()}")
@@ -43,7 +38,10 @@ def help_lines(sheet: Sheet) -> tuple[Line, ...]:
     ]
     typing = TYPING if takes_typing(sheet) else ()
     lines = [Line(_said(key), Role.ROW) for key in (*keys, *rows)]
-    return (*lines, Line("", Role.BLANK), *(Line(_said(key), Role.NOTE) for key in (*typing, *FRAME)))
+    rest = (*typing, *FRAME)
+    return (
+        *lines, Line("", Role.BLANK), Line(_said(SAVE), Role.ROW, SAVE.key), *(Line(_said(key), Role.NOTE) for key in rest),
+    )  # fmt: skip
 
 
 def _said(key: LiveKey) -> str:
@@ -52,7 +50,7 @@ def _said(key: LiveKey) -> str:
 
 
 class HelpScreen(Screen[None]):
-    """Scrolls; ``Esc``, ``?`` or ``q`` goes back. No key of the sheet acts from here."""
+    """Scrolls; ``Esc``, ``?`` or ``q`` goes back, ``s`` saves the sheet below. No key of the sheet acts from here."""
 
     BINDINGS = [
         Binding("escape,question_mark,q,enter", "back", "back", priority=True),
@@ -60,7 +58,14 @@ class HelpScreen(Screen[None]):
         Binding("up", "scroll_rows(-1)", "up"),
         Binding("pagedown,space", "scroll_page(1)", "page down"),
         Binding("pageup", "scroll_page(-1)", "page up"),
+        Binding(SAVE.key, "save", SAVE.does),
     ]
+
+    @dataclass
+    class Save(Message):
+        """The person wants this screen as text, out of the program."""
+
+        text: str
 
     def __init__(self, sheet: Sheet, fits: Callable[[str], str]) -> None:
         super().__init__()
@@ -90,12 +95,25 @@ class HelpScreen(Screen[None]):
         """A long effect goes on below itself, not below its key."""
         hang = " " * (HANG if width > 2 * HANG else 0)
         parts = textwrap.wrap(self._fits(line.text), max(2, width), subsequent_indent=hang, replace_whitespace=False)
-        return [Line(part, line.role) for part in parts or [""]]
+        return [Line(part, line.role, line.key) for part in parts or [""]]
 
     def _mark(self) -> None:
         lines = self.query_one("#help-rows", Lines)
         more = lines.hidden_below
         self.query_one("#help-more", TitleBar).show(f"-- {more} more: PgDn --" if more else "-- end --")
+
+    def action_save(self) -> None:
+        self.post_message(self.Save(as_text(self._sheet, self._fits)))
+
+    def on_lines_touched(self, message: Lines.Touched) -> None:
+        """The only row that does something here is the one that saves."""
+        message.stop()
+        if message.key == SAVE.key:
+            self.action_save()
+
+    def say(self, words: str) -> None:
+        """What came of it, in the last row."""
+        self.query_one("#help-more", TitleBar).show(self._fits(words))
 
     def action_back(self) -> None:
         self.dismiss()

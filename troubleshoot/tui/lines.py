@@ -102,7 +102,9 @@ class Lines(Widget):
         width = self.size.width
         index = y + self.top
         if index >= len(self.rows) or width < 1:
-            return Strip.blank(width, self.rich_style)
+            # The style of a part is kept by the library; the widget's own is worked out anew each time, which took half
+            # of drawing a sheet.
+            return Strip.blank(width, self.get_component_rich_style("lines--blank"))
         self.seen_to = max(self.seen_to, index + 1)
         row = self.rows[index]
         if row.parts:

@@ -82,8 +82,16 @@ def split(sheet: Sheet) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
     """Caution lines, and the rest, each in their order: the caution is drawn first and does not scroll away."""
     first = (Role.CAUTION, Role.DANGER)
     return (
-        tuple(line for line in sheet.lines if line.role in first or (line.key == "c" and sheet.needs_caution)),
-        tuple(line for line in sheet.lines if not (line.role in first or (line.key == "c" and sheet.needs_caution))),
+        tuple(
+            line
+            for line in sheet.lines
+            if line.role in first or (line.key == sheet.frame.caution and sheet.needs_caution)
+        ),
+        tuple(
+            line
+            for line in sheet.lines
+            if not (line.role in first or (line.key == sheet.frame.caution and sheet.needs_caution))
+        ),
     )
 
 

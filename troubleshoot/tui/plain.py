@@ -61,7 +61,7 @@ class LineMode:
             line = self._read()
             if line is None:
                 return
-            if line == "q" and "q" not in answering.live_keys(sheet):
+            if answering.leaves(sheet, line):
                 self._say("Left. Everything up to here is kept.")
                 return
             self._answer(sheet, line)
@@ -85,7 +85,7 @@ class LineMode:
         try:
             self._runner.give(said)
         except OSError as error:
-            self._say(f"NOT SAVED: {error.strerror or error}. Nothing has changed; try again.")
+            self._say(self._fits(answering.not_saved(error)))
             return
         finally:
             slow.cancel()
@@ -93,7 +93,9 @@ class LineMode:
 
     def _explain(self, sheet: Sheet, text: str) -> None:
         if sheet.needs_caution:
-            self._say("Nothing can be typed before the caution is read: c on a line of its own says so.")
+            self._say(
+                f"Nothing can be typed before the caution is read: {sheet.frame.caution} on a line of its own says so."
+            )
         else:
             self._say(f"Nothing can be typed now ({self._fits(text[:20])}). A key, or ? for all keys.")
 
@@ -196,9 +198,7 @@ class LineMode:
         return self._fits(answering.named(key.key))
 
     def _help(self, sheet: Sheet) -> None:
-        keys = [answering.HELP, *(key for key in sheet.keys if key.key != "?")]
-        if "q" not in answering.live_keys(sheet):
-            keys.append(answering.LEAVE)
+        keys = answering.listed_keys(sheet)
         self._say("\n".join(f"{self._key(key)}: {self._fits(key.does)}." for key in keys))
 
     def _say_busy(self) -> None:
