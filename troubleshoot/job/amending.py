@@ -16,6 +16,7 @@ from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.describe.pattern import variant_name
 from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, Option, asked, options_of
 from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import (
@@ -41,9 +42,9 @@ if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.stage import Stage
 
-KEY: Final = "v"
+KEY: Final = KEYS["not so"].usual
 """A letter that no list uses: no digit, not the caution's key."""
-NOT_SO: Final = LiveKey(KEY, "not so", "it is not wired like that: says what is there instead")
+NOT_SO: Final = KEYS["not so"].live
 LETTERS: Final = "abdfghijkmoprsy"
 ROWS: Final = "123456789"
 

@@ -12,6 +12,7 @@ from typing import Any, Final
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import OUTSIDE
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.keys import KEYS
 from troubleshoot.job.naming import act_words, group_words, part_words, should_be
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role, Typed
@@ -29,7 +30,7 @@ KINDS_OF_TEMPORARY: Final = {
 }  # fmt: skip
 """One tap each; where it is can be typed instead: "wire 12 lifted at K1:14"."""
 OTHER: Final = "k"
-BACK = LiveKey("escape", "back", "closes this")
+BACK: Final = KEYS["back"].live
 NEXT: Final = {
     "people": "get everybody clear", "isolate": "make it safe", "repair": "mend what was found", "power": "power back on",
     "handback": "hand it back", "stuck": "nothing known explains it all",

@@ -12,7 +12,7 @@ from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence.baseline import Good, drift
 from troubleshoot.evidence.seen import Interval, Meter
 from troubleshoot.job.codec import get_item, get_situation, get_understood
-from troubleshoot.job.sheet import LiveKey
+from troubleshoot.job.keys import KEYS
 from troubleshoot.job.state import KEPT
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 MOST: Final = 6
 SECONDS: Final = 30.0
 """A person who stands there with the meter in hand, the machine running. Common practice."""
-KEY: Final = LiveKey("b", "six readings", "takes six good readings now, as the measure for next time")
+KEY: Final = KEYS["six readings"].live
 
 
 def six(desk: Desk) -> Step | None:

@@ -61,6 +61,10 @@ _ROWS: Final = (
         "all dark", "z", "all dark", "says of every light of this list that it is off; again: as it should be",
         "in a job", True,
     ),
+    Key("not so", "v", "not so", "it is not wired like that: says what is there instead", "in a job", True),
+    Key(
+        "six readings", "b", "six readings", "takes six good readings now, as the measure for next time", "in a job", True,
+    ),
     Key("as shown", "enter", "as shown", "takes every row as it is shown", "in a job"),
     Key("back", "escape", "back", "closes this", "in a job"),
     Key("leave", "q", "leave", "leaves; everything up to here is kept and can be taken up again", "anywhere", True),

@@ -11,6 +11,7 @@ from typing import Any, Final
 from troubleshoot.evidence.seen import Look
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.keys import KEYS
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import State
@@ -112,4 +113,4 @@ def draw_tried(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
         keys.append(LiveKey(key, channel.tag, f"{name}: not tried, stopped it, did not stop it", shown=False))
     pen.put("")
     pen.put("Stop fails and the emergency stop works: look before the contactor. Both fail: the contactor.", Role.NOTE)
-    return (LiveKey("enter", "as shown", "takes every row as it is shown"), *keys)
+    return (KEYS["as shown"].live, *keys)
