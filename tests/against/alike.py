@@ -62,12 +62,12 @@ def compared(
     ours, theirs = settle_many(net, cases), answers_to_all(circuit, program, cases)
     found = Agreed(len(cases))
     for (words, most_v, _, _), outcomes, answers in zip(asked, ours, theirs, strict=True):
-        known = {_key(a): a for a in answers}
+        known = {key_of(a): a for a in answers}
         if len(outcomes) != min(len(known), MOST_OUTCOMES):
             found.off.append(f"{words}: {len(outcomes)} ends, the oracle has {len(known)}")
             continue
         for outcome in outcomes:
-            answer = known.get(_key(outcome))
+            answer = known.get(key_of(outcome))
             if answer is None and not outcome.settled and any(not a.settled for a in answers):
                 found.restless += 1  # both go in circles; which moment of it they hand over need not be the same
                 continue
@@ -88,7 +88,9 @@ def compared(
     return found
 
 
-def _key(found: Outcome | Answer) -> object:
+def key_of(found: Outcome | Answer) -> object:
     # Of what goes in circles, the moment that is handed over and what else there is, wherever that begins.
     states = frozenset(tuple(sorted(state.items())) for state in found.states)
-    return (tuple(sorted(found.state.items())), found.memory, found.settled, states)
+    if not found.settled:
+        return (None, None, False, states)  # which moment of a circle is handed over first says nothing
+    return (tuple(sorted(found.state.items())), found.memory, True, states)

@@ -826,13 +826,20 @@ class Story:
         return tuple(sorted(self.state.items())), self.memory
 
     def round(self) -> Iterator[tuple[State, Hashable]]:
-        """Once more round, from where it stands to where it stands."""
-        begun = self.here()
+        """Once more round, from where it stands to where it stands; what electronics leaves in no time is left out."""
+        begun, passed = self.here(), list[tuple[State, Hashable]]()
+        stays = False
         for _ in range(80):
-            yield dict(self.state), self.memory
-            self.onward(set())
+            stood = dict(self.state), self.memory
+            passed.append(stood)
+            if not self.electronics(self.now()):
+                stays = True
+                yield stood
+                self.onward(set())
             if self.here() == begun:
-                return
+                break
+        if not stays:
+            yield from passed
 
     def onward(self, been: set[Hashable]) -> bool:
         """The next thing happens, and what cannot come back is forgotten; False: nothing does."""

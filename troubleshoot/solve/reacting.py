@@ -73,6 +73,8 @@ class Reaction:
     """A fast stage, a source or a fuse has moved, or there is a split: nothing slower may move in this round."""
     blown: Bools
     """A fuse has gone."""
+    at_once: Bools
+    """An electronic stage or the source of a supply has moved: what stood before it lasted no time."""
     splits: dict[int, Split]
 
 
@@ -219,6 +221,7 @@ def react(rules: Rules, group: Group) -> Reaction:
     """One reaction of every run; the program is left to the caller, and a slow fuse after it (`blow`)."""
     changed, splits = _fast(rules, group), dict[int, Split]()
     changed |= _limits(rules, group, ~changed)
+    at_once = changed.copy()
     blown = blow(rules, group, ~changed, _AT_ONCE)
     changed |= blown
     done = changed.copy()
@@ -242,7 +245,7 @@ def react(rules: Rules, group: Group) -> Reaction:
         later = moved_by(rules.delays, codes, since, group.now_ms[free], group.fixed[free])
         changed[free] |= (later != codes).any(axis=1)
         group.codes[free], group.since[free] = later, since
-    return Reaction(changed, done, blown, splits)
+    return Reaction(changed, done, blown, at_once, splits)
 
 
 def _fast(rules: Rules, group: Group) -> Bools:

@@ -133,6 +133,8 @@ class _Run:
     """What it looked like when it was first seen to go in circles."""
     moments: tuple[Codes, ...] = ()
     """States it goes through from there until it comes round again."""
+    passing: tuple[bool, ...] = ()
+    """Of each of them, the first one before them: whether electronics left it at once."""
     ended: bool = False
     """It has come to rest, or to a circle that it never leaves."""
     brief: bool = False
@@ -144,7 +146,7 @@ class _Run:
             self.case, self.edits, self.codes.copy(), self.memory, self.weight * share, self.fixed, self.low, self.high,
             self.since.copy(), self.not_by.copy(), self.laid, self.scanner, dict(self.hands), self.now_ms, self.until_ms,
             self.jumps, dict(self.heat), set(self.visited), self.rounds, self.settled, self.came_round, self.moments,
-            self.ended, self.brief,
+            self.passing, self.ended, self.brief,
         )  # fmt: skip
 
 
@@ -299,7 +301,7 @@ def _begun(net: Net, kept: Mapping[_Key, tuple[_Run, ...]], key: _Key, case: int
     for earlier in kept.get((faulty, script.before), ()):
         run = earlier.clone(1.0)
         run.case, run.rounds, run.jumps = case, 0, 0
-        run.settled, run.came_round, run.moments, run.ended = True, None, (), False
+        run.settled, run.came_round, run.moments, run.passing, run.ended = True, None, (), (), False
         run.now_ms = max(run.now_ms, run.until_ms)  # what never came to rest has waited too
         act, run.brief = script.acts[-1]
         _apply(net, run, act)
@@ -386,7 +388,7 @@ def _round(net: Net, runs: Sequence[_Run], group: Group) -> list[list[_Run]]:
             out[k] = _both_ways(run, done.splits[k])
         elif not moves:
             resting.append(k)
-        elif _circles(run, signature):
+        elif _circles(run, signature, at_once=bool(done.at_once[k])):
             run.ended = True
             out[k] = []
     for k, onward in zip(resting, _time_passes(net, [runs[k] for k in resting]), strict=True):
@@ -547,15 +549,20 @@ def _warm(net: Net, run: _Run, ratios: Mapping[str, tuple[float, ...]], now_ms: 
     run.now_ms = now_ms
 
 
-def _circles(run: _Run, signature: object) -> bool:
+def _circles(run: _Run, signature: object, *, at_once: bool) -> bool:
     """Whether a run that has changed, and not to what is new, has gone the whole way round; gathers what it goes through.
 
-    signature: what it looks like now.
+    signature: what it looks like now. at_once: it was electronics that changed it.
     """
     if run.came_round is None:
         run.came_round = signature
         return False
+    run.passing = (*run.passing, at_once)
     if signature == run.came_round or run.rounds > _MOST_ROUNDS or len(run.moments) >= _MOST_MOMENTS:
+        # What electronics leaves at once is no moment: a supply in current limit never holds up what has let go of it.
+        every = (run.codes, *run.moments)
+        last = [codes for codes, passing in zip(every, run.passing, strict=False) if not passing] or list(every)
+        run.codes, run.moments = last[0].copy(), tuple(last[1:])
         run.settled = False
         run.visited = set()
         return True
