@@ -107,8 +107,8 @@ class TestABreakInTheListIsSeen:
 
     @pytest.mark.parametrize("verb", ["refit", "heal", "reset", "restore power", "close"])
     def test_an_act_that_is_not_tried(self, verb: str, monkeypatch) -> None:
-        tried = hazard_lists.prepared_acts
-        monkeypatch.setattr(hazard_lists, "prepared_acts", lambda r: [one for one in tried(r) if one[1].verb != verb])
+        tried = hazard_lists.dangerous_acts
+        monkeypatch.setattr(hazard_lists, "dangerous_acts", lambda r: [one for one in tried(r) if one[1].verb != verb])
         missing, without_cause = apart("float-pump", told(hazard_list(Reasoner(machine("float-pump")))))
         assert {one.act.removesuffix(one.act.removeprefix(verb)) for one in missing} == {verb}
         assert not without_cause
