@@ -674,7 +674,11 @@ def _complaints(node: Node | None, situations: tuple[str, ...], to: _Reading) ->
         shows = written.name(found["shows"], "shows", to.problems) if "shows" in found else None
         if shows is not None and shows not in situations:
             to.wrong(found["shows"].at, f"no situation {shows!r} in this file", nearest(shows, situations))
-        complaints[key.value] = Complaint(key.value, words or (), shows or "")
+        about = written.texts(found["about"], "about", to.problems) if "about" in found else None
+        for item in about or ():
+            if not any(item == role or item.startswith(f"{role} ") for role in ROLES):
+                to.wrong(found["about"].at, f"{item!r} begins with no role", nearest(item, ROLES))
+        complaints[key.value] = Complaint(key.value, words or (), shows or "", about or ())
     return complaints
 
 

@@ -111,6 +111,7 @@ SITUATION: Final = (
 COMPLAINT: Final = (
     Row("words", "texts", "how people say it", must=True),
     Row("shows", "name", "the situation in which it is seen"),
+    Row("about", "texts", "what is wrong with what is seen, by role: brake; motor hums, does not turn. Otherwise motors"),
 )
 
 ROLES: Final = MappingProxyType(

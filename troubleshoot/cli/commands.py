@@ -31,6 +31,7 @@ _ROWS: Final = (
     Row("faults", "troubleshoot.cli.ask:faults", "everything that can be wrong with a machine"),
     Row("hazards", "troubleshoot.cli.hazards:hazards", "what one fault or one act can do to people"),
     Row("rehearse", "troubleshoot.cli.rehearse:rehearse", "a careful person against a simulated fault"),
+    Row("prove", "troubleshoot.cli.prove:prove", "walk decision trees under every fault of their complaint"),
     Row("ladder", "troubleshoot.cli.ladder:ladder", "the controller's program drawn, and what holds an output off"),
     Row("netlist", "troubleshoot.cli.ask:netlist", "the settled network as a SPICE deck"),
     Row("log", "troubleshoot.cli.log:log", "verify or show the record of a job"),

@@ -15,6 +15,10 @@ SEEING = ("process switch", "two-wire sensor", "three-wire sensor")
 """Kinds that the process moves, not a hand."""
 
 
+UNBIDDEN: Final = frozenset({"wont-stop", "starts-itself"})
+"""Complaints of a machine that moves when it must not: it is stopped first, and nobody is asked to run it for evidence."""
+
+
 @dataclass(frozen=True, slots=True)
 class Run:
     """One way in which a whole machine runs."""
