@@ -6,6 +6,7 @@ import json
 import time
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -155,7 +156,7 @@ def prove_on(machine: str, files: list[Path], *, must: bool = False) -> Rows:
         began = time.monotonic()
         bound = bind(tree, desk.reasoner, {**desk.trees, **trees})
         if isinstance(bound, tuple):
-            problems += bound
+            problems += (replace(p, what=f"on {desk.machine.name}, {p.what}") for p in bound)
             continue
         proof = run(
             bound, complaint=name, shows=desk.shows(name), rest=desk.at_rest, answers=answers, planner=desk.planner

@@ -36,6 +36,10 @@ HIT = 0.5
 """Chance, beforehand, that a repair after which the complaint stays had mended something that was really bad."""
 
 
+WHILE = " while "
+"""Between what is wrong and what is right beside it: ``brake set while contactor pulled in``."""
+
+
 @dataclass(frozen=True, slots=True)
 class Repaired:
     """A repair that ended an epoch: the group that was mended and which of its suspects was the likeliest."""
@@ -205,14 +209,27 @@ class Reasoner:
             return self.moves_otherwise(situation, also)
         table, whole = self.table(situation, also), self.table(situation)
         other = np.zeros(len(table.outcomes), dtype=bool)
-        signs = [(sign, word) for item in named.about for sign, word in self.signs_about(item)]
-        for sign, word in signs:
-            usual = shows(sign, whole.outcomes[whole.healthy])
-            shown = np.array([shows(sign, o) for o in table.outcomes])
-            other |= (shown != usual) & ((shown == word) if word else True)
+        signs: list[tuple[Sign, str]] = []
+        for item in named.about:
+            first, *others = item.split(WHILE)
+            one = np.zeros(len(table.outcomes), dtype=bool)
+            for sign, word in self.signs_about(first):
+                signs.append((sign, word))
+                usual = shows(sign, whole.outcomes[whole.healthy])
+                shown = np.array([shows(sign, o) for o in table.outcomes])
+                one |= (shown != usual) & ((shown == word) if word else True)
+            for part in others:
+                at_once = [[shows(sign, o) == word for o in table.outcomes] for sign, word in self.signs_about(part)]
+                one &= np.array(at_once, dtype=bool).reshape(-1, len(one)).any(axis=0)
+            other |= one
         weights: Floats = table.weight * other
         seen = np.bincount(table.owner, weights, len(self.machine.suspects)).astype(np.float64)
-        if all(sign.kind == "light" for sign, _ in signs):
+        about = {sign.var for sign, _ in signs}
+        for k, suspect in enumerate(self.machine.suspects):
+            # That it has tripped or blown is what is complained of, not why: a door to a cause, never the cause.
+            if suspect.edits and all(e.does == "left" and e.slot in about for e in suspect.edits):
+                seen[k] = 0.0
+        if signs and all(sign.kind == "light" for sign, _ in signs):
             seen = seen * (1 - self.moves_otherwise(situation, also))
         return seen
 
@@ -225,6 +242,9 @@ class Reasoner:
         for tag in roles.get(role, ()):
             device = self.machine.circuit.devices[tag]
             found += [s for s in KINDS[device.kind].signs(device) if s.kind != "compare"]
+            if device.kind == "fuse":
+                # Nothing on most fuses shows that they are blown; people know it by what is dead behind them.
+                found.append(Sign(tag, device.words, "look", tag, {"whole": "whole", "blown": "blown"}))
         return [(s, word) for s in found if not word or word in (*s.shows.values(), Word.UNSTEADY.value)]
 
     def groups(self, belief: Floats) -> list[tuple[str, float]]:

@@ -104,7 +104,7 @@ class Desk:
     def shows(self, complaint: str) -> NamedSituation:
         """The situation in which a complaint is seen; at rest where the circuit file names none."""
         found = self.machine.circuit.complaints.get(complaint)
-        return self.named(found.shows, self.at_rest) if found else self.at_rest
+        return self.named(found.shows, by_role(self.machine).get(found.shows, self.at_rest)) if found else self.at_rest
 
     @cached_property
     def off(self) -> NamedSituation:

@@ -23,6 +23,7 @@ from troubleshoot.safety.motion import TURNS
 from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.trees.answers import Answers, Indices
 from troubleshoot.trees.bind import Bound
+from troubleshoot.trees.model import Halve, Measure
 from troubleshoot.trees.order import Order
 from troubleshoot.trees.walk import Walk, walk
 
@@ -159,7 +160,9 @@ class _Proving:
         """Where the order to compare with may read: as a job would."""
         if self.complaint in UNBIDDEN:
             return [by_role(self.bound.reasoner.machine).get("stop held at rest", self.rest), self.rest]
-        return [self.shows, self.rest]
+        read = [f for f in self.bound.fitted.values() if isinstance(f.node, Measure | Halve) and not f.absent]
+        here = [f.situation for f in read if not is_dead(self.bound.reasoner.machine, f.situation)]
+        return [self.shows, self.rest, *here]
 
     def _looked(self) -> NamedSituation:
         return self.bound.start
