@@ -181,6 +181,7 @@ class Reasoner:
         if seen.what.question == told.COMPLAINT:
             differs = self.complained(str(seen.understood), seen.at, also)
             found: Floats = np.log(told.NOT_SHOWN + (told.SHOWN - told.NOT_SHOWN) * differs)
+            found[self.doors(str(seen.understood))] = np.log(told.A_DOOR)
             found[-1] = np.log(told.SHOWN)
             return found
         answer = str(seen.understood)
@@ -224,14 +225,19 @@ class Reasoner:
             other |= one
         weights: Floats = table.weight * other
         seen = np.bincount(table.owner, weights, len(self.machine.suspects)).astype(np.float64)
-        about = {sign.var for sign, _ in signs}
-        for k, suspect in enumerate(self.machine.suspects):
-            # That it has tripped or blown is what is complained of, not why: a door to a cause, never the cause.
-            if suspect.edits and all(e.does == "left" and e.slot in about for e in suspect.edits):
-                seen[k] = 0.0
+        seen[self.doors(complaint)] = 0.0
         if signs and all(sign.kind == "light" for sign, _ in signs):
             seen = seen * (1 - self.moves_otherwise(situation, also))
         return seen
+
+    def doors(self, complaint: str) -> list[int]:
+        """Suspects that are nothing but what is complained of: it has tripped, it has blown, and nothing says why."""
+        named = self.machine.circuit.complaints.get(complaint)
+        about = {s.var for item in (named.about if named else ()) for s, _ in self.signs_about(item.split(WHILE)[0])}
+        return [
+            k for k, suspect in enumerate(self.machine.suspects)
+            if suspect.edits and all(e.does == "left" and e.slot in about for e in suspect.edits)
+        ]  # fmt: skip
 
     def signs_about(self, item: str) -> list[tuple[Sign, str]]:
         """Lights and looks that ``brake`` or ``motor hums, does not turn`` speaks of, with what is said they show."""

@@ -92,10 +92,13 @@ class Answers:
 
 
 def _written(what: Meter, predicted: Predicted, outcome: int) -> str:
-    """As a careful person writes it: whole volts, tenths below ten."""
+    """As a careful person writes it: whole volts and amperes, tenths below ten, whole ohms."""
     if not predicted.steady[outcome]:
         return Word.UNSTEADY.value
     value = abs(float(predicted.value[outcome]))
     if over_range(what.mode, value):
         return "OL"
+    if unit_of(what.mode) == "ohm":
+        # Leads and probes give or take half an ohm; further digits part nothing that a person could part.
+        return f"{float(f'{value:.2g}'):.0f}"
     return f"{value:.0f}" if value >= 10 else f"{value:.1f}"

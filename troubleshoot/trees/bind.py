@@ -249,6 +249,8 @@ class _Binding:
             if about and word not in known:
                 self._wrong(node, f"{b.item} never shows {word!r}: {', '.join(sorted(known))}", nearest(word, known),
                             b.at)  # fmt: skip
+            # What a further device of the role shows on a healthy machine says nothing: the second contactor is out.
+            about = tuple(n for k, n in enumerate(about) if k == 0 or word not in usual[order.index(n)])
             labels_out += [Label(b.label, word, b.target, order.index(n), shown=frozenset({word})) for n in about]
         return Fitted(node, at, items, tuple(labels_out), usual=usual)
 
