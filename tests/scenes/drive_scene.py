@@ -32,6 +32,7 @@ from troubleshoot.job.state import State, fold
 from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, tried
 from troubleshoot.job.view import view
 from troubleshoot.log.verify import read_events
+from troubleshoot.safety.doings import UNBIDDEN
 
 MACHINE = "belt-7"
 

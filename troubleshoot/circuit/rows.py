@@ -111,7 +111,9 @@ SITUATION: Final = (
 COMPLAINT: Final = (
     Row("words", "texts", "how people say it", must=True),
     Row("shows", "name", "the situation in which it is seen: of this file, or one that follows from the roles"),
-    Row("about", "texts", "what is wrong with what is seen, by role: brake; motor hums, does not turn. Otherwise motors"),
+    Row(
+        "about", "texts", "what is wrong with what is seen, by role: brake; motor hums, does not turn. Otherwise motors"
+    ),
 )
 
 ROLES: Final = MappingProxyType(

@@ -33,6 +33,7 @@ _ROWS: Final = (
     Row("rehearse", "troubleshoot.cli.rehearse:rehearse", "a careful person against a simulated fault"),
     Row("prove", "troubleshoot.cli.prove:prove", "walk decision trees under every fault of their complaint"),
     Row("ladder", "troubleshoot.cli.ladder:ladder", "the controller's program drawn, and what holds an output off"),
+    Row("schema", "troubleshoot.cli.schema:schema", "the JSON Schema of a circuit or a tree file, for editors"),
     Row("netlist", "troubleshoot.cli.ask:netlist", "the settled network as a SPICE deck"),
     Row("log", "troubleshoot.cli.log:log", "verify or show the record of a job"),
     Row("keys", "troubleshoot.cli.keys:keys", "every key, what it does, and where it was moved"),

@@ -151,7 +151,9 @@ def prove_on(machine: str, files: list[Path], *, must: bool = False) -> Rows:
         if name not in complaints:
             if must:
                 at = Position(tree.source, 1, 1)
-                problems.append(Problem(at, f"{desk.machine.name} has no complaint {name!r}", nearest(name, complaints)))
+                problems.append(
+                    Problem(at, f"{desk.machine.name} has no complaint {name!r}", nearest(name, complaints))
+                )
             continue
         began = time.monotonic()
         bound = bind(tree, desk.reasoner, {**desk.trees, **trees})

@@ -12,8 +12,8 @@ from types import MappingProxyType
 import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.rows import BY_ROLE
 from troubleshoot.circuit.model import NamedSituation, Pin, Situation
+from troubleshoot.circuit.rows import BY_ROLE
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import shows
 from troubleshoot.evidence.seen import Light, Look, Meter, Mode

@@ -171,7 +171,16 @@ def _tree(root: Map, to: _Reading) -> Tree | None:
         _lint(nodes, doubtful, to)
     if not nodes or name is None:
         return None
-    return Tree(name, title or name, to.file, needs, situation, next(iter(nodes)), MappingProxyType(nodes), MappingProxyType(promises))
+    return Tree(
+        name,
+        title or name,
+        to.file,
+        needs,
+        situation,
+        next(iter(nodes)),
+        MappingProxyType(nodes),
+        MappingProxyType(promises),
+    )
 
 
 def _promises(node: Yaml | None, to: _Reading) -> dict[str, float]:

@@ -126,7 +126,9 @@ class Order:
             first = max(inside, key=lambda k: single[k])
             picked, joint, bits = [first], alive[first][1], single[first]
             while stand and len(picked) < MOST_READINGS and len(inside) > len(picked):
-                joined = {k: np.unique(joint * 64 + alive[k][1], return_inverse=True)[1] for k in inside if k not in picked}
+                joined = {
+                    k: np.unique(joint * 64 + alive[k][1], return_inverse=True)[1] for k in inside if k not in picked
+                }
                 gains = {k: _bits(codes, group, weight) for k, codes in joined.items()}
                 more = max(gains, key=lambda k: gains[k])
                 if gains[more] - bits <= LEAST_BITS or not self._pays(alive, picked, more, bits, gains[more]):
@@ -165,7 +167,9 @@ class Order:
 def _bits(codes: Indices, group: Indices, weight: Floats) -> float:
     """Bits that an answer tells about the repair."""
     wide = int(group.max()) + 1
-    joint = np.bincount(codes * wide + group, weight, (int(codes.max()) + 1) * wide).reshape(-1, wide)
+    joint = (
+        np.bincount(codes * wide + group, weight, (int(codes.max()) + 1) * wide).astype(np.float64).reshape(-1, wide)
+    )
     return _entropy(joint.sum(axis=0)) + _entropy(joint.sum(axis=1)) - _entropy(joint.ravel())
 
 
