@@ -227,7 +227,8 @@ def _lines(row: dict[str, Any]) -> Iterator[str]:
                 yield f"  {words}: {ending['named']} where it is {', '.join(ending['repairs'][:4])}"
             else:
                 tells = f"; {ending['splits']} would tell" if ending["splits"] else "; no reading tells"
-                yield f"  {words}: {', '.join(ending['repairs'][:5])}{tells}"
+                others = [r for r in ending["repairs"] if r != ending["named"]]
+                yield f"  {words}: {ending['named']} from {', '.join(others[:4])}{tells}"
             yield f"    by {'; '.join(ending['way'][-3:])}"
         if len(row[key]) > LISTED:
             yield f"  ... {len(row[key]) - LISTED} more in --json"

@@ -92,13 +92,13 @@ class Answers:
 
 
 def _written(what: Meter, predicted: Predicted, outcome: int) -> str:
-    """As a careful person writes it: whole volts and amperes, tenths below ten, whole ohms."""
+    """As it is kept in the head: two figures, tenths of a volt or an ampere below ten, whole ohms.
+
+    Two suspects that part only in a third figure are parted by no meter on a real line.
+    """
     if not predicted.steady[outcome]:
         return Word.UNSTEADY.value
     value = abs(float(predicted.value[outcome]))
     if over_range(what.mode, value):
         return "OL"
-    if unit_of(what.mode) == "ohm":
-        # Leads and probes give or take half an ohm; further digits part nothing that a person could part.
-        return f"{float(f'{value:.2g}'):.0f}"
-    return f"{value:.0f}" if value >= 10 else f"{value:.1f}"
+    return f"{float(f'{value:.2g}'):.0f}" if value >= 10 or unit_of(what.mode) == "ohm" else f"{value:.1f}"

@@ -1,13 +1,13 @@
 """The best order of tests that a search finds, by what the model computes and nobody's slips: what a tree is held against.
 
-Every walk round, module face and trip that the engine would plan is a test with its seconds. The order is greedy: always
-the test that tells most about the repair for its time. No order is proved to be the best there is (finding that is as hard
+Every walk round, module face and trip that the engine would plan is a test with its seconds. The order is greedy, always the
+test that tells most about the repair for its time; only the first is chosen by trying the best few to their ends. No order is proved to be the best there is (finding that is as hard
 as any problem of its kind); a lower figure than a tree's shows that the tree can be shorter.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -22,6 +22,8 @@ from troubleshoot.trees.walk import price
 
 LEAST_BITS: Final = 1e-9
 """A test that tells less tells nothing."""
+TRIED: Final = 8
+"""Tests that are tried to their ends for the first of an order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +61,8 @@ class Order:
     chance: Floats
     """(suspects,) beforehand; 0 for those that do not matter."""
     _columns: list[Column] = field(default_factory=list)
-    _chosen: dict[bytes, Test | None] = field(default_factory=dict)
-    _cost: dict[bytes, float] = field(default_factory=dict)
+    _ranked: dict[bytes, tuple[Test, ...]] = field(default_factory=dict)
+    _costs: dict[bytes, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         suspects = self.answers.reasoner.machine.suspects
@@ -80,6 +82,8 @@ class Order:
             for item, row in zip(lists.items, classes, strict=True):
                 stand = (at.name, item.place, item.meter.mode, str(item.meter.black) if item.parked else "")
                 self._columns.append(Column((item.meter,), at, row.astype(np.intp), stand))
+        rows = [column.codes for column in self._columns]
+        self._codes = np.stack(rows) if rows else np.zeros((0, len(suspects)), dtype=np.intp)
 
     def _sheet(self, items: tuple[What, ...], at: NamedSituation) -> Column:
         rows = list(zip(*(self.answers.said(item, at.situation) for item in items), strict=True))
@@ -88,80 +92,89 @@ class Order:
 
     def cost(self, cell: Indices) -> float:
         """Expected seconds until only suspects are left that one repair mends or that no test here tells apart."""
-        total, todo = 0.0, [(cell, 1.0)]
-        while todo:
-            part, share = todo.pop()
-            test = self.choose(part)
-            if test is None:
-                continue
-            total += share * test.cost
-            weight = self.chance[part].sum()
-            todo += [(p, share * float(self.chance[p].sum() / weight)) for p in test.parts]
-        return total
+        key = cell.tobytes()
+        if key not in self._costs:
+            test = self.choose(cell)
+            self._costs[key] = 0.0 if test is None else test.cost + self._after(test, self.cost)
+        return self._costs[key]
+
+    def shortest(self, cell: Indices) -> float:
+        """As `cost`, with the first test chosen by trying the best few to their ends; never more than `cost`."""
+        return min((t.cost + self._after(t, self.cost) for t in self.ranked(cell)), default=0.0)
+
+    def _after(self, test: Test, cost: Callable[[Indices], float]) -> float:
+        weights = [float(self.chance[part].sum()) for part in test.parts]
+        return sum(w * cost(part) for w, part in zip(weights, test.parts, strict=True)) / (sum(weights) or 1.0)
 
     def choose(self, cell: Indices) -> Test | None:
         """The test that tells most about the repair for its seconds; None where none tells anything."""
-        key = cell.tobytes()
-        if key not in self._chosen:
-            self._chosen[key] = self._choose(cell)
-        return self._chosen[key]
+        return next(iter(self.ranked(cell)), None)
 
-    def _choose(self, cell: Indices) -> Test | None:
+    def ranked(self, cell: Indices) -> tuple[Test, ...]:
+        """The tests that tell most about the repair for their seconds, best first, a few at most."""
+        key = cell.tobytes()
+        if key not in self._ranked:
+            self._ranked[key] = self._rank(cell)
+        return self._ranked[key]
+
+    def _rank(self, cell: Indices) -> tuple[Test, ...]:
         groups, group = np.unique(self.group[cell], return_inverse=True)
-        if len(groups) < 2:
-            return None
-        weight = self.chance[cell] / self.chance[cell].sum()
+        total = float(self.chance[cell].sum())
+        if len(groups) < 2 or total <= 0:
+            return ()
+        weight = self.chance[cell] / total
         alive: list[tuple[Column, Indices]] = []
         known: set[tuple[tuple[str, ...], bytes]] = set()
-        for column in self._columns:
-            codes = np.unique(column.codes[cell], return_inverse=True)[1]
+        here = self._codes[:, cell]
+        for number in np.flatnonzero((here != here[:, :1]).any(axis=1)):
+            column, codes = self._columns[number], np.unique(here[number], return_inverse=True)[1]
             mark = (column.stand, codes.tobytes())
-            if codes.max() > 0 and mark not in known:
+            if mark not in known:
                 known.add(mark)
                 alive.append((column, codes))
-        best: tuple[float, tuple[What, ...], NamedSituation, float, Indices] | None = None
         single = [_bits(codes, group, weight) for _, codes in alive]
+        found: list[tuple[float, float, Sequence[int], Indices]] = []
         for stand in dict.fromkeys(column.stand for column, _ in alive):
             inside = [k for k, (column, _) in enumerate(alive) if column.stand == stand]
-            first = max(inside, key=lambda k: single[k])
-            picked, joint, bits = [first], alive[first][1], single[first]
-            while stand and len(picked) < MOST_READINGS and len(inside) > len(picked):
-                joined = {
-                    k: np.unique(joint * 64 + alive[k][1], return_inverse=True)[1] for k in inside if k not in picked
-                }
-                gains = {k: _bits(codes, group, weight) for k, codes in joined.items()}
-                more = max(gains, key=lambda k: gains[k])
-                if gains[more] - bits <= LEAST_BITS or not self._pays(alive, picked, more, bits, gains[more]):
-                    break
-                picked.append(more)
-                joint, bits = joined[more], gains[more]
-            options = [(picked, joint, bits)] if stand else [
+            trips = self._trips(alive, single, inside, group, weight) if stand else [
                 ([k], alive[k][1], single[k]) for k in inside
             ]  # fmt: skip
-            for one, codes, told in options:
-                if told <= LEAST_BITS:
-                    continue
-                items = tuple(i for k in one for i in alive[k][0].items)
-                at = alive[one[0]][0].at
-                cost = self._price(items, at)
-                if best is None or told / cost > best[0]:
-                    best = (told / cost, items, at, cost, codes)
-        if best is None:
-            return None
-        _, items, at, cost, codes = best
-        return Test(items, at, cost, tuple(cell[codes == k] for k in range(int(codes.max()) + 1)))
+            for picked, codes, told in trips:
+                if told > LEAST_BITS:
+                    cost = self._price([i for k in picked for i in alive[k][0].items], alive[picked[0]][0].at)
+                    found.append((told / cost, cost, picked, codes))
+        found.sort(key=lambda one: -one[0])
+        return tuple(
+            Test(
+                tuple(i for k in picked for i in alive[k][0].items), alive[picked[0]][0].at, cost,
+                tuple(cell[codes == k] for k in range(int(codes.max()) + 1)),
+            )
+            for _, cost, picked, codes in found[:TRIED]
+        )  # fmt: skip
+
+    def _trips(
+        self, alive: Sequence[tuple[Column, Indices]], single: Sequence[float], inside: Sequence[int], group: Indices,
+        weight: Floats,
+    ) -> list[tuple[list[int], Indices, float]]:  # fmt: skip
+        """One, two and three readings of a place, each the one that tells most beside those before it.
+
+        Columns, answers together, bits.
+        """
+        first = max(inside, key=lambda k: single[k])
+        out = [([first], alive[first][1], single[first])]
+        while len(out) < MOST_READINGS and len(inside) > len(out):
+            picked, joint, bits = out[-1]
+            wide = 1 + max(int(alive[k][1].max()) for k in inside)
+            joined = {k: joint * wide + alive[k][1] for k in inside if k not in picked}
+            gains = {k: _bits(codes, group, weight) for k, codes in joined.items()}
+            more = max(gains, key=lambda k: gains[k])
+            if gains[more] - bits <= LEAST_BITS:
+                break
+            out.append(([*picked, more], np.unique(joined[more], return_inverse=True)[1], gains[more]))
+        return out
 
     def _price(self, items: Sequence[What], at: NamedSituation) -> float:
         return price(self.answers.reasoner.machine.circuit, items, at)
-
-    def _pays(
-        self, alive: Sequence[tuple[Column, Indices]], picked: Sequence[int], more: int, bits: float, all_bits: float
-    ) -> bool:
-        """Whether a further reading tells more for the seconds of the trip than the trip without it."""
-        items = [i for k in picked for i in alive[k][0].items]
-        at = alive[picked[0]][0].at
-        without, beside = self._price(items, at), self._price([*items, *alive[more][0].items], at)
-        return all_bits / beside > bits / without
 
 
 def _bits(codes: Indices, group: Indices, weight: Floats) -> float:

@@ -48,6 +48,8 @@ class Ending:
     cost: float
     named: str
     """The repair that leads there, after all that was seen; of a confirm node, what is named."""
+    fits: bool
+    """Whether the readings taken fit it, as a person would judge them."""
     splits: str
     """What would still tell these repairs apart; empty where nothing does."""
 
@@ -144,15 +146,15 @@ class _Proving:
         endings = [self._ending(leaf, order) for leaf in leaves]
         confirmed = [e for e in endings if e.kind == "confirm"]
         named = sum(e.chance - e.missed for e in confirmed)
-        wrong = [e for e in confirmed if e.named not in e.groups]
-        together = [e for e in confirmed if e.named in e.groups and e.missed > 0]
+        wrong = [e for e in confirmed if not e.fits]
+        together = [e for e in confirmed if e.fits and e.missed > 0]
         cost = sum(e.chance * (e.cost + order.cost(leaf.cell)) for leaf, e in zip(leaves, endings, strict=True))
         groups = {machine.suspects[k].group for k in scope.suspects}
         proof = Proof(
             bound.tree.name, machine.name, len(scope.suspects), len(groups), float(named), tuple(wrong), tuple(together),
             tuple(e for e in endings if e.kind == "engine"), tuple(e for e in endings if e.kind == "end"),
             tuple(self.unsafe), tuple(n for n, tells in self.told.items() if not tells), self._idle(leaves), float(cost),
-            order.cost(scope.suspects), (),
+            order.shortest(scope.suspects), (),
         )  # fmt: skip
         return _judged(proof, bound.tree.promises)
 
@@ -236,11 +238,14 @@ class _Proving:
         groups = tuple(sorted(total, key=lambda g: -total[g]))
         belief = self.bound.reasoner.belief(leaf.evidence)
         leader = next(group for group, _ in self.bound.reasoner.groups(belief) if group != OUTSIDE)
-        test = order.choose(leaf.cell)
+        likeliest = self.bound.reasoner.likeliest(belief, leader)
+        fits = leader in total or not self.bound.reasoner.misfits(leaf.evidence, likeliest)
+        beside = np.flatnonzero((order.group == order.group[suspects.index(likeliest)]) & (order.chance > 0))
+        test = order.choose(np.union1d(leaf.cell, beside) if fits else leaf.cell)
         chance = sum(total.values())
         return Ending(
             step.kind if step.kind in ("confirm", "end") else "engine", step.id, leaf.at.words,
-            tuple(suspects[k].id for k in leaf.cell), groups, chance, chance - total.get(leader, 0.0), leaf.cost, leader,
+            tuple(suspects[k].id for k in leaf.cell), groups, chance, chance - total.get(leader, 0.0), leaf.cost, leader, fits,
             f"{', '.join(map(_short, test.items[:3]))} {test.at.name}" if test is not None else "",
         )  # fmt: skip
 
