@@ -11,7 +11,7 @@ from trees.played import number, play, reasoner, tree
 from trees.proofs import LIBRARY, proof, shows, tools
 
 from troubleshoot.safety.doings import UNBIDDEN
-from troubleshoot.trees.order import Order, _bits
+from troubleshoot.trees.order import Order, bits
 
 SHORT = [(t, m) for m in ("three-wire", "hoist") for t in LIBRARY if t in reasoner(m).machine.circuit.complaints]
 ALL = [(t, m) for m in (*ready.NAMES, "belt-7") for t in LIBRARY if t in reasoner(m).machine.circuit.complaints]
@@ -48,12 +48,12 @@ def test_a_fault_that_answers_tell_apart_by_halves_costs_a_bit_a_halving():
     """Information in bits (Shannon): one of two equally likely repairs is one bit, of four two; an answer alike none."""
     four = np.arange(4)
     even = np.full(4, 0.25)
-    assert _bits(four, four, even) == pytest.approx(2)
-    assert _bits(four // 2, four, even) == pytest.approx(1)
-    assert _bits(np.zeros(4, dtype=np.intp), four, even) == pytest.approx(0)
+    assert bits(four, four, even) == pytest.approx(2)
+    assert bits(four // 2, four, even) == pytest.approx(1)
+    assert bits(np.zeros(4, dtype=np.intp), four, even) == pytest.approx(0)
     uneven = np.array([0.5, 0.25, 0.125, 0.125])
-    assert _bits(four, four, uneven) == pytest.approx(1.75)
-    assert _bits(four, np.zeros(4, dtype=np.intp), even) == pytest.approx(0)
+    assert bits(four, four, uneven) == pytest.approx(1.75)
+    assert bits(four, np.zeros(4, dtype=np.intp), even) == pytest.approx(0)
 
 
 def test_the_order_parts_faults_until_one_repair_is_left_or_nothing_tells_and_its_cost_is_the_mean_of_its_ways():

@@ -132,7 +132,7 @@ class Order:
             if mark not in known:
                 known.add(mark)
                 alive.append((column, codes))
-        single = [_bits(codes, group, weight) for _, codes in alive]
+        single = [bits(codes, group, weight) for _, codes in alive]
         found: list[tuple[float, float, Sequence[int], Indices]] = []
         for stand in dict.fromkeys(column.stand for column, _ in alive):
             inside = [k for k, (column, _) in enumerate(alive) if column.stand == stand]
@@ -163,12 +163,12 @@ class Order:
         first = max(inside, key=lambda k: single[k])
         out = [([first], alive[first][1], single[first])]
         while len(out) < MOST_READINGS and len(inside) > len(out):
-            picked, joint, bits = out[-1]
+            picked, joint, told = out[-1]
             wide = 1 + max(int(alive[k][1].max()) for k in inside)
             joined = {k: joint * wide + alive[k][1] for k in inside if k not in picked}
-            gains = {k: _bits(codes, group, weight) for k, codes in joined.items()}
+            gains = {k: bits(codes, group, weight) for k, codes in joined.items()}
             more = max(gains, key=lambda k: gains[k])
-            if gains[more] - bits <= LEAST_BITS:
+            if gains[more] - told <= LEAST_BITS:
                 break
             out.append(([*picked, more], np.unique(joined[more], return_inverse=True)[1], gains[more]))
         return out
@@ -177,7 +177,7 @@ class Order:
         return price(self.answers.reasoner.machine.circuit, items, at)
 
 
-def _bits(codes: Indices, group: Indices, weight: Floats) -> float:
+def bits(codes: Indices, group: Indices, weight: Floats) -> float:
     """Bits that an answer tells about the repair."""
     wide = int(group.max()) + 1
     joint = (
