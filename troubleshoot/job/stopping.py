@@ -15,7 +15,7 @@ from troubleshoot.job.keys import KEYS
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import State
-from troubleshoot.safety.doings import UNBIDDEN, Channel
+from troubleshoot.safety.doings import Channel
 from troubleshoot.safety.naming import named
 from troubleshoot.text.showing import show
 
