@@ -91,7 +91,13 @@ def begun(coming: Coming) -> tuple[Session, list[object]]:
     desk = replace(nights.desk())
     desk.__dict__.pop("proof", None)
     plant = Plant(
-        nights.circuits(), (), lambda _: desk, lambda *_: nights.memory_log(), "Ana", (), None, lambda *_: coming
+        nights.circuits(),
+        (),
+        lambda _: desk,
+        lambda *_: nights.memory_log(),
+        "Ana",
+        (),
+        proof_ahead=lambda *_: coming,
     )
     session = Session(plant)
     session.give(Typed("belt 7 dead", session.sheet(80, 24).id))

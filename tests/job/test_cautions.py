@@ -84,7 +84,8 @@ if os.environ.get("TROUBLESHOOT_TESTS") == "all":
 @pytest.mark.parametrize(("machine", "complaint", "fault", "by"), WALKS, ids=lambda part: str(part))
 def test_no_live_reading_comes_before_its_caution(machine: str, complaint: str, fault: str, by: str) -> None:
     walk = played(machine, complaint, fault, by)
-    assert trespasses(nights.desk(machine), walk.events) == []
+    found = trespasses(nights.desk(machine), walk.events)
+    assert not found, "\n".join(found)
 
 
 def test_what_was_checked_is_there_to_be_checked() -> None:

@@ -64,7 +64,7 @@ class OnDisk(nights.Night):
             self.log = sentence(continue_log(events, Path(folder) / "night.jsonl", version="0.1.0", who="Ana"))
             return self.log
 
-        return Plant(nights.circuits(), (), nights.desk, lambda *_: self.log, "Ana", (), elsewhere)
+        return Plant(nights.circuits(), (), nights.desk, lambda *_: self.log, "Ana", (), elsewhere=elsewhere)
 
     def begin(self) -> None:
         self.session.give(Typed("belt 7 dead", self.sheet().id))

@@ -72,6 +72,9 @@ def trespasses(desk: Desk, events: Sequence[Happened]) -> list[str]:
             case "resumed":
                 power_on_again = place + 1
                 accepted = None
+            case "stopped":
+                power_on_again = place
+                accepted = None
             case "retract" | "looked":
                 accepted = None
     return out
@@ -101,7 +104,9 @@ def _repaired_live(desk: Desk, since: Sequence[Happened], fault: Suspect, n: int
 def _undone(since: Sequence[Happened], plan: Isolation, n: int) -> list[str]:
     gone = {int(k) for e in since if e.kind == "retract" for k in e.data["of"]}
     done = [e for e in since if e.kind == "isolation" and e.n not in gone]
-    names = {e.data["step"] for e in done}
+    names = {e.data["step"] for e in done} | {
+        "stop" for e in since if e.kind == "stopped" and e.data["how"] and e.n not in gone
+    }
     dead = {meter for e in done for meter in _proved_dead(e.data)}
     out = [
         f"{n}: dead work without: {step.words}" for step in plan.steps if step.ask == "done" and step.id not in names

@@ -162,7 +162,7 @@ class Desk:
             if len(self._confirms) > 64:
                 self._confirms.clear()
             done = frozenset((s.what, s.at) for s in state.evidence if s.epoch == state.epoch)
-            places = self.places(state)
+            places = [named for named in self.places(state) if named.name not in state.out]
             self._confirms[key] = confirm_step(self.reasoner, self.belief(state), group, places, state.out, done)
         return self._confirms[key]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -27,6 +27,7 @@ from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
 from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, tried
 from troubleshoot.safety.isolation import judge
+from troubleshoot.safety.levels import DEAD_VOLTS
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import bulk
 from troubleshoot.solve.meters import Mode, over_range, unit_of
@@ -120,6 +121,13 @@ class Bench:
             self._glimpsed[item, named.situation] = shows_in(sign, self.dice.choice(outcome.states))
         return self._glimpsed[item, named.situation]
 
+    def dead(self, meters: Sequence[Meter], named: NamedSituation) -> str:
+        """What a person types for a dead test: what is only coupled in is tried again with a low-impedance tester."""
+        networks = self.outcome(named).networks
+        plain = (bulk(self.desk.machine.net, networks, m.mode, [(m.red, m.black)]).value[0] for m in meters)
+        over = any(np.abs(values).max() > DEAD_VOLTS for values in plain)
+        return self.typed([_low_impedance(m) for m in meters] if over else meters, named)
+
     def typed(self, meters: Sequence[Meter], named: NamedSituation) -> str:
         """What a person types for a batch of readings."""
         networks = self.outcome(named).networks
@@ -134,6 +142,10 @@ class Bench:
                 out.append(written(float(shown[0]), meter.mode))
         # Behind a number without a mark between them, "unsteady" would be said of that number.
         return ("; " if Word.UNSTEADY.value in out else " ").join(out)
+
+
+def _low_impedance(meter: Meter) -> Meter:
+    return replace(meter, mode="low-impedance volts") if meter.mode == "ac volts" else meter
 
 
 def written(value: float, mode: Mode) -> str:
@@ -236,7 +248,7 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
                 return Pressed("y", on)
             dead = NamedSituation("dead", "", stage.isolation.situation)
             if not all(step.expects):
-                return Typed(bench.typed(step.readings, dead), on)
+                return Typed(bench.dead(step.readings, dead), on)
             network = bench.outcome(dead).network
             shown = [
                 float(bulk(desk.machine.net, [network], m.mode, [(m.red, m.black)]).value[0, 0]) for m in step.readings

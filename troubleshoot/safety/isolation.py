@@ -65,6 +65,9 @@ class Isolation:
     """The state it ends in: every disconnect open."""
 
 
+GHOST: Final = " If a low-impedance tester shows nothing there, it was only coupled in: type what that one shows."
+
+
 @dataclass(frozen=True, slots=True)
 class Judged:
     """Whether a step may be ticked off, and in words why not."""
@@ -131,7 +134,8 @@ def judge(step: IsolationStep, seen: Sequence[float | None]) -> Judged:
         if step.expects[k] == 0 and abs(value) > DEAD_VOLTS:
             return Judged(
                 False,
-                f"NOT DEAD: {abs(value):.0f} V at {where}. Touch nothing; find where it comes from and open that too.",
+                f"NOT DEAD: {abs(value):.0f} V at {where}. Touch nothing; find where it comes from and open that too."
+                + (GHOST if abs(value) < CARE_AC else ""),
             )
         if step.expects[k] and abs(value) < PROVED_SHARE * abs(step.expects[k]):
             return Judged(

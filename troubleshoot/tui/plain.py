@@ -113,7 +113,9 @@ class LineMode:
         while not self._typed_already() and self._runner.pump():
             worked = True
         if worked or self._sheet is None:
-            self._print(self._runner.sheet(WIDTH, HEIGHT), whole=False)
+            sheet = self._runner.sheet(WIDTH, HEIGHT)
+            if sheet != self._sheet:
+                self._print(sheet, whole=False)
         assert self._sheet is not None
         return self._sheet
 
