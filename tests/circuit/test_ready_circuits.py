@@ -13,7 +13,7 @@ from against.belt7 import pin
 
 from troubleshoot.circuit.acts import parse_acts, reach
 from troubleshoot.circuit.model import Situation
-from troubleshoot.safety.doings import doings
+from troubleshoot.safety.doings import by_role, doings
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meter import read
 from troubleshoot.solve.settle import Outcome, settle
@@ -64,7 +64,8 @@ class TestEveryOne:
         # Of two-wire control and of a hoist nothing is meant to hold.
         assert ("wont-hold" in circuit.complaints) is (name not in ("float-pump", "hoist"))
         assert {"disconnect", "contactor", "overload", "motor", "control fuse"} <= circuit.roles.keys()
-        assert all(complaint.shows in circuit.situations for complaint in circuit.complaints.values())
+        known = {**by_role(ready.machine(name)), **circuit.situations}
+        assert all(complaint.shows in known for complaint in circuit.complaints.values())
 
     def test_nothing_turns_at_rest_nor_isolated_and_no_fuse_goes(self, name):
         machine = ready.machine(name)

@@ -25,13 +25,14 @@ from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Light, Meter
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import DARK, Ui, caution_of, item_keys, lights_of, listed, marked
-from troubleshoot.job.desk import UNBIDDEN, Desk
+from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
 from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, tried
 from troubleshoot.job.view import view
 from troubleshoot.log.verify import read_events
+from troubleshoot.safety.doings import UNBIDDEN
 
 MACHINE = "belt-7"
 

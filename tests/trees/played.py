@@ -41,7 +41,9 @@ def tree(name: str) -> Tree:
 
 @cache
 def bound(name: str, machine: str) -> Bound:
-    found = bind(tree(name), reasoner(machine))
+    found = bind(
+        tree(name), reasoner(machine), {path.stem: tree(path.stem) for path in (ROOT / "trees").glob("*.yaml")}
+    )
     assert isinstance(found, Bound), "\n".join(map(str, found))
     return found
 

@@ -27,6 +27,7 @@ from troubleshoot.circuit.model import (
     Variant,
 )
 from troubleshoot.circuit.rows import (
+    BY_ROLE,
     COMPLAINT,
     DEVICE,
     KNOWN,
@@ -672,9 +673,13 @@ def _complaints(node: Node | None, situations: tuple[str, ...], to: _Reading) ->
         found = _keys(spec, COMPLAINT, f"complaint {key.value!r}", to)
         words = written.texts(found["words"], "words", to.problems) if "words" in found else None
         shows = written.name(found["shows"], "shows", to.problems) if "shows" in found else None
-        if shows is not None and shows not in situations:
+        if shows is not None and shows not in situations and shows not in BY_ROLE:
             to.wrong(found["shows"].at, f"no situation {shows!r} in this file", nearest(shows, situations))
-        complaints[key.value] = Complaint(key.value, words or (), shows or "")
+        about = written.texts(found["about"], "about", to.problems) if "about" in found else None
+        for item in about or ():
+            if not any(item == role or item.startswith(f"{role} ") for role in ROLES):
+                to.wrong(found["about"].at, f"{item!r} begins with no role", nearest(item, ROLES))
+        complaints[key.value] = Complaint(key.value, words or (), shows or "", about or ())
     return complaints
 
 

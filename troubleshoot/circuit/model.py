@@ -149,6 +149,8 @@ class Complaint:
     """How people say it, for matching: ``won't start``, ``dead``."""
     shows: str = ""
     """Name of the situation in which the complaint is seen."""
+    about: tuple[str, ...] = ()
+    """Roles that then show something else than they should, each alone or with what it shows; empty: the motors."""
 
 
 @dataclass(frozen=True, slots=True)

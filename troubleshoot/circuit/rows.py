@@ -110,7 +110,10 @@ SITUATION: Final = (
 )
 COMPLAINT: Final = (
     Row("words", "texts", "how people say it", must=True),
-    Row("shows", "name", "the situation in which it is seen"),
+    Row("shows", "name", "the situation in which it is seen: of this file, or one that follows from the roles"),
+    Row(
+        "about", "texts", "what is wrong with what is seen, by role: brake; motor hums, does not turn. Otherwise motors"
+    ),
 )
 
 ROLES: Final = MappingProxyType(
@@ -125,6 +128,9 @@ ROLES: Final = MappingProxyType(
         "overload": "thermal overload relay",
         "brake": "brake on the motor's shaft",
         "motor": "the motor itself",
+        "motor fuse": "fuses ahead of the motor, in the order of the lines",
+        "waiting start": "start button of what may run only while the first contactor is in",
+        "waiting contactor": "contactor of what may run only while the first is in",
         "plc": "programmable controller",
         "dc supply": "supply of the controls in direct current",
         "control fuse": "fuse of the control circuit",
@@ -134,6 +140,12 @@ ROLES: Final = MappingProxyType(
     }
 )
 """Role name to what it means; trees speak of devices by these."""
+
+BY_ROLE: Final = (
+    "isolated", "isolated, stop held", "isolated, emergency stop in", "stop held at rest", "emergency stop in at rest",
+    "running", "running a minute", "started then stopped", "isolated in jog", "jog at rest", "jog held", "jog let go", "waiting start held",
+)  # fmt: skip
+"""Names of the situations that follow from a machine's roles, for machines that do not name their own."""
 
 METRES_WITHIN: Final = 1.0
 METRES_BETWEEN: Final = 15.0

@@ -174,7 +174,8 @@ def _variant(variant: Variant) -> str:
 
 def _complaint(complaint: Complaint) -> str:
     shows = _text(complaint.shows) if complaint.shows else ""
-    return _map({"words": _list(complaint.words), "shows": shows})
+    about = _list(complaint.about) if complaint.about else ""
+    return _map({"words": _list(complaint.words), "shows": shows, "about": about})
 
 
 def _situation(named: NamedSituation) -> str:

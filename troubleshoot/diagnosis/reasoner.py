@@ -15,9 +15,11 @@ from typing import cast
 
 import numpy as np
 
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.base import Sign
 from troubleshoot.circuit.model import NamedSituation, Situation
 from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
-from troubleshoot.diagnosis.tables import Floats, Table, tables_of
+from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
 from troubleshoot.evidence.likelihood import Predicted, classes, group_likelihood, nominal_of
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
@@ -32,6 +34,10 @@ NOT_MENDED = 0.05
 
 HIT = 0.5
 """Chance, beforehand, that a repair after which the complaint stays had mended something that was really bad."""
+
+
+WHILE = " while "
+"""Between what is wrong and what is right beside it: ``brake set while contactor pulled in``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,8 +179,9 @@ class Reasoner:
         assert isinstance(seen.what, Told)
         suspects = self.machine.suspects
         if seen.what.question == told.COMPLAINT:
-            differs = self.moves_otherwise(seen.at, also)
+            differs = self.complained(str(seen.understood), seen.at, also)
             found: Floats = np.log(told.NOT_SHOWN + (told.SHOWN - told.NOT_SHOWN) * differs)
+            found[self.doors(str(seen.understood))] = np.log(told.A_DOOR)
             found[-1] = np.log(told.SHOWN)
             return found
         answer = str(seen.understood)
@@ -191,6 +198,60 @@ class Reasoner:
         )
         weights: Floats = table.weight * other
         return np.bincount(table.owner, weights, len(self.machine.suspects)).astype(np.float64)
+
+    def complained(self, complaint: str, situation: Situation, also: tuple[Edit, ...] = ()) -> Floats:
+        """Chance, per suspect, that what is complained of is seen in this situation.
+
+        A complaint that says nothing of what it is about is about motors. One that is about lights alone is seen where the
+        motors do what they should: else people would have said that first.
+        """
+        named = self.machine.circuit.complaints.get(complaint)
+        if named is None or not named.about:
+            return self.moves_otherwise(situation, also)
+        table, whole = self.table(situation, also), self.table(situation)
+        other = np.zeros(len(table.outcomes), dtype=bool)
+        signs: list[tuple[Sign, str]] = []
+        for item in named.about:
+            first, *others = item.split(WHILE)
+            one = np.zeros(len(table.outcomes), dtype=bool)
+            for sign, word in self.signs_about(first):
+                signs.append((sign, word))
+                usual = shows(sign, whole.outcomes[whole.healthy])
+                shown = np.array([shows(sign, o) for o in table.outcomes])
+                one |= (shown != usual) & ((shown == word) if word else True)
+            for part in others:
+                at_once = [[shows(sign, o) == word for o in table.outcomes] for sign, word in self.signs_about(part)]
+                one &= np.array(at_once, dtype=bool).reshape(-1, len(one)).any(axis=0)
+            other |= one
+        weights: Floats = table.weight * other
+        seen = np.bincount(table.owner, weights, len(self.machine.suspects)).astype(np.float64)
+        seen[self.doors(complaint)] = 0.0
+        if signs and all(sign.kind == "light" for sign, _ in signs):
+            seen = seen * (1 - self.moves_otherwise(situation, also))
+        return seen
+
+    def doors(self, complaint: str) -> list[int]:
+        """Suspects that are nothing but what is complained of: it has tripped, it has blown, and nothing says why."""
+        named = self.machine.circuit.complaints.get(complaint)
+        about = {s.var for item in (named.about if named else ()) for s, _ in self.signs_about(item.split(WHILE)[0])}
+        return [
+            k for k, suspect in enumerate(self.machine.suspects)
+            if suspect.edits and all(e.does == "left" and e.slot in about for e in suspect.edits)
+        ]  # fmt: skip
+
+    def signs_about(self, item: str) -> list[tuple[Sign, str]]:
+        """Lights and looks that ``brake`` or ``motor hums, does not turn`` speaks of, with what is said they show."""
+        roles = self.machine.circuit.roles
+        role = max((r for r in roles if item == r or item.startswith(f"{r} ")), key=len, default="")
+        word = item.removeprefix(role).strip()
+        found = []
+        for tag in roles.get(role, ()):
+            device = self.machine.circuit.devices[tag]
+            found += [s for s in KINDS[device.kind].signs(device) if s.kind != "compare"]
+            if device.kind == "fuse":
+                # Nothing on most fuses shows that they are blown; people know it by what is dead behind them.
+                found.append(Sign(tag, device.words, "look", tag, {"whole": "whole", "blown": "blown"}))
+        return [(s, word) for s in found if not word or word in (*s.shows.values(), Word.UNSTEADY.value)]
 
     def groups(self, belief: Floats) -> list[tuple[str, float]]:
         """Repair groups with their chance, likeliest first."""

@@ -106,8 +106,10 @@ OF_A_DEAD_MACHINE: Final = frozenset({"stopped", "break"})
 
 QUESTIONS: Final[Mapping[str, Question]] = {q.id: q for q in (LAST, GOING, TRIPPED_AFTER)}
 COMPLAINT: Final = "complaint"
-SHOWN, NOT_SHOWN = 0.95, 0.02
-"""Chance of the complaint where the suspect makes the machine move otherwise than it should, and where it does not."""
+SHOWN, NOT_SHOWN, A_DOOR = 0.95, 0.02, 0.0005
+"""Chance of the complaint where the suspect makes the machine move otherwise than it should, and where it does not. The
+last: where the suspect is nothing but what is complained of (the overload has tripped, the fuse has blown), which is a door
+to a cause and no cause."""
 
 
 def chance(question: str, answer: str, sort: Sort) -> float:

@@ -7,8 +7,8 @@ from typing import Final
 
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Told
-from troubleshoot.job.desk import UNBIDDEN
 from troubleshoot.job.state import State
+from troubleshoot.safety.doings import UNBIDDEN
 
 FOLLOWS: Final[Mapping[str, tuple[told.Question, ...]]] = {
     "stopped": (told.GOING,), "tripped": (told.TRIPPED_AFTER, told.GOING), "bang": (), "jam": (told.GOING,),

@@ -24,7 +24,7 @@ from troubleshoot.machine import Machine
 from troubleshoot.machine.amending import amended, get_change
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
-from troubleshoot.safety.doings import Channel, by_role, channels, doings
+from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation
 from troubleshoot.safety.proof import Proof, proof_run
@@ -36,8 +36,6 @@ from troubleshoot.trees.walk import Walk, walk
 
 AS_FOUND = NamedSituation("as found", "as you found it", Situation("as-found"))
 AT_REST = NamedSituation("at rest", "nobody at the buttons", Situation("rest"))
-UNBIDDEN = frozenset({"wont-stop"})
-"""Complaints of a machine that moves when it must not: it is stopped first, and nobody is asked to run it for evidence."""
 
 
 @dataclass
@@ -106,7 +104,7 @@ class Desk:
     def shows(self, complaint: str) -> NamedSituation:
         """The situation in which a complaint is seen; at rest where the circuit file names none."""
         found = self.machine.circuit.complaints.get(complaint)
-        return self.named(found.shows, self.at_rest) if found else self.at_rest
+        return self.named(found.shows, by_role(self.machine).get(found.shows, self.at_rest)) if found else self.at_rest
 
     @cached_property
     def off(self) -> NamedSituation:

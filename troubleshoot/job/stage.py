@@ -12,8 +12,9 @@ from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.asking import due_question
-from troubleshoot.job.desk import UNBIDDEN, Desk
+from troubleshoot.job.desk import Desk
 from troubleshoot.job.state import State
+from troubleshoot.safety.doings import UNBIDDEN
 from troubleshoot.safety.isolation import Isolation, IsolationStep
 from troubleshoot.safety.proof import ProofCheck
 from troubleshoot.solve.meters import NEEDS_DEAD

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final
 
 from troubleshoot.circuit.model import Act, NamedSituation, Situation
@@ -13,6 +14,12 @@ from troubleshoot.solve.settle import standing_many
 
 SEEING = ("process switch", "two-wire sensor", "three-wire sensor")
 """Kinds that the process moves, not a hand."""
+
+
+JOG: Final = "jog"
+"""Position of a mode switch in which a machine runs only while its button is held."""
+UNBIDDEN: Final = frozenset({"wont-stop", "starts-itself", "jog-latches", "brake-slips"})
+"""Complaints of a machine that moves when it must not: it is stopped first, and nobody is asked to run it for evidence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,25 +153,42 @@ def to_and_fro(machine: Machine, tag: str) -> tuple[Act, Act]:
     return Act("press", tag), Act("release", tag)
 
 
-BY_ROLE: Final = (
-    "isolated", "isolated, stop held", "isolated, emergency stop in", "stop held at rest", "emergency stop in at rest",
-)  # fmt: skip
-"""Names of the situations that follow from a machine's roles, for machines that do not name their own."""
-
-
 def by_role(machine: Machine) -> Mapping[str, NamedSituation]:
     """Those of `BY_ROLE` for which the machine has the roles."""
-    has = doings(machine)
+    kept = machine.net.scratch.get("by role")
+    if kept is None:
+        kept = machine.net.scratch["by role"] = MappingProxyType(_situations(machine, doings(machine)))
+    assert isinstance(kept, Mapping)
+    return kept
+
+
+def _situations(machine: Machine, has: Doings) -> dict[str, NamedSituation]:
     off = tuple(Act("open", tag) for tag in has.disconnects)
     stop = tuple(Act("press", tag) for tag in has.stops[:1])
     head = tuple(to_and_fro(machine, tag)[0] for tag in has.emergency_stops[:1])
+    run = has.runs[0].acts if has.runs else ()
+    let_go = has.runs[0].let_go if has.runs else ()
+    held = 2 if let_go else 1
+    jog = tuple(Act("put", t, JOG) for t in has.modes[:1] if JOG in machine.net.controls[t].positions)
+    press = tuple(Act("press", tag) for tag in has.starts[:1])
+    let = tuple(Act("release", a.device) for a in press)
+    waiting = tuple(Act("press", tag) for tag in machine.having("waiting start")[:1])
+    before = has.started(waiting[0].device) if waiting else ()
     found = (
         ("isolated", "locked off", off, off, 1),
         ("isolated, stop held", "locked off, Stop held in", off and stop, (*off, *stop), 1),
         ("isolated, emergency stop in", "locked off, the emergency stop pushed in", off and head, (*off, *head), 1),
         ("stop held at rest", "nobody at the start button, Stop held in by a helper", stop, stop, 2),
         ("emergency stop in at rest", "nobody at the start button, the emergency stop pushed in", head, head, 1),
-    )
+        ("running", "as it usually runs", run, run, held),
+        ("running a minute", "as it usually runs, for a minute", run, (*run, Act("wait", "", "60")), held),
+        ("started then stopped", "started, then stopped", run and (let_go or stop), (*run, *(let_go or has.stopped())), 1),
+        ("isolated in jog", "locked off, switch in jog", off and jog, (*off, *jog), 1),
+        ("jog at rest", "switch in jog, nobody at the start button", jog, jog, 1),
+        ("jog held", "switch in jog and Start held by a helper", jog and press, (*jog, *press), 2),
+        ("jog let go", "switch in jog, Start pressed and let go", jog and press, (*jog, *press, *let), 1),
+        ("waiting start held", "the first running, the other Start held by a helper", waiting, before, 2),
+    )  # fmt: skip
     return {
         name: NamedSituation(name, words, after(*acts), hands) for name, words, there, acts, hands in found if there
     }

@@ -13,10 +13,11 @@ import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import NamedSituation, Pin, Situation
+from troubleshoot.circuit.rows import BY_ROLE
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import shows
 from troubleshoot.evidence.seen import Light, Look, Meter, Mode
-from troubleshoot.safety.doings import BY_ROLE, by_role
+from troubleshoot.safety.doings import by_role
 from troubleshoot.solve.meter import bulk, conductor
 from troubleshoot.solve.meters import VOLTS
 from troubleshoot.text.problem import Position, Problem, in_file_order, nearest
@@ -242,9 +243,14 @@ class _Binding:
                 continue
             about, word = self._one_light(b.item, b.word, of_item[b.item])
             known = {s for n in about for s in net.signs[n].shows.values()}
+            if about and word not in known and all(self._own_positions(n) for n in about):
+                # Positions are this machine's own words; a tree may name one that only others have.
+                continue
             if about and word not in known:
                 self._wrong(node, f"{b.item} never shows {word!r}: {', '.join(sorted(known))}", nearest(word, known),
                             b.at)  # fmt: skip
+            # What a further device of the role shows on a healthy machine says nothing: the second contactor is out.
+            about = tuple(n for k, n in enumerate(about) if k == 0 or word not in usual[order.index(n)])
             labels_out += [Label(b.label, word, b.target, order.index(n), shown=frozenset({word})) for n in about]
         return Fitted(node, at, items, tuple(labels_out), usual=usual)
 
@@ -267,6 +273,11 @@ class _Binding:
             device = machine.circuit.devices[tag]
             out += [s.name for s in KINDS[device.kind].signs(device) if s.kind == want]
         return tuple(out)
+
+    def _own_positions(self, sign: str) -> bool:
+        """Whether what a sign shows is named in the circuit file: a selector."""
+        device = self.reasoner.machine.circuit.devices.get(sign)
+        return device is not None and device.kind == "selector"
 
     def _one_light(self, role: str, word: str, signs: tuple[str, ...]) -> tuple[tuple[str, ...], str]:
         """Of ``plc RUN off`` the light ``A1 RUN`` and ``off``; otherwise all of the role's signs and the word itself."""

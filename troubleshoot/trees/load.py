@@ -60,10 +60,20 @@ KEYS: Final[Mapping[str, str]] = MappingProxyType(
         "title": "what it is for, in a sentence",
         "needs": "roles without which it makes no sense",
         "situation": "situation at the root",
+        "promises": "what a proof holds it to",
         "nodes": "the nodes, the first one is the root",
     }
 )
 """Keys at the top of a tree file."""
+
+PROMISES: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "named": "share of the faults, by chance, for which the right repair leads at a confirm node, at least",
+        "handed over": "share that ends at the engine, at most",
+        "cost": "expected seconds as a multiple of the best order found, at most",
+    }
+)
+"""What a tree may promise."""
 
 SORTS: Final[Mapping[str, str]] = MappingProxyType(
     {
@@ -95,6 +105,7 @@ EXTRA: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType({"measure": ("aga
 LAST: Final = frozenset({"confirm", "engine", "end", "go"})
 """Sorts of node after which nothing follows."""
 
+_PROMISED: Final = re.compile(r"(\d+(?:\.\d+)?) ?(%)?")
 _RANGE: Final = re.compile(r"(?:(under|over) )?(\d+(?:\.\d+)?)(?:-(\d+(?:\.\d+)?))?(?: ?(?:V|A|ohm))?")
 
 
@@ -140,6 +151,7 @@ def _tree(root: Map, to: _Reading) -> Tree | None:
         for role, item in zip(needs, node.items if isinstance(node, Seq) else (node,), strict=False):
             _role(role, item.at, to)
     situation = _name(root.get("situation"), "situation", to) or "as found"
+    promises = _promises(root.get("promises"), to)
     listed = root.get("nodes")
     if listed is None:
         return None
@@ -159,7 +171,37 @@ def _tree(root: Map, to: _Reading) -> Tree | None:
         _lint(nodes, doubtful, to)
     if not nodes or name is None:
         return None
-    return Tree(name, title or name, to.file, needs, situation, next(iter(nodes)), MappingProxyType(nodes))
+    return Tree(
+        name,
+        title or name,
+        to.file,
+        needs,
+        situation,
+        next(iter(nodes)),
+        MappingProxyType(nodes),
+        MappingProxyType(promises),
+    )
+
+
+def _promises(node: Yaml | None, to: _Reading) -> dict[str, float]:
+    out: dict[str, float] = {}
+    if node is None:
+        return out
+    if not isinstance(node, Map):
+        to.wrong(node.at, "'promises' must be a map, like {named: 90 %, cost: 1.3}")
+        return out
+    for key, value in node:
+        if key.value not in PROMISES:
+            to.wrong(key.at, f"a tree promises no {key.value!r}", nearest(key.value, PROMISES))
+            continue
+        text = written.scalar(value, key.value, to.problems)
+        found = None if text is None else _PROMISED.fullmatch(" ".join(text.value.split()))
+        if text is not None and (found is None or (key.value != "cost" and not found[2])):
+            like = "a number like 1.3" if key.value == "cost" else "a share like 90 %"
+            to.wrong(value.at, f"{key.value!r} must be {like}")
+        elif found is not None:
+            out[key.value] = float(found[1]) / (100 if found[2] else 1)
+    return out
 
 
 # -- one node ---------------------------------------------------------------------------------------------------------

@@ -225,6 +225,8 @@ class Tree:
     """Name of the situation at the root."""
     root: str
     nodes: Mapping[str, Node] = field(default_factory=dict)
+    promises: Mapping[str, float] = field(default_factory=dict)
+    """What a proof holds it to: shares of 1 and, for the cost, a multiple of the best order found."""
 
 
 def targets(node: Node) -> tuple[tuple[str, Position], ...]:

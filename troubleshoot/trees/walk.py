@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from troubleshoot.circuit.model import NamedSituation, Pin
+from troubleshoot.circuit.model import Circuit, NamedSituation, Pin
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
 from troubleshoot.diagnosis.step import Step, StepKind
 from troubleshoot.evidence.likelihood import likelihood
@@ -52,13 +52,15 @@ def walk(
     cannot: AbstractSet[Pin | str] = frozenset(),
     epoch: int | None = None,
     repaired: Sequence[Repaired] = (),
+    ahead: bool = True,
 ) -> Walk:
     """Walk a bound tree over the evidence that stands (nothing retracted in it) to the first gap.
 
     cannot: pins that cannot be reached, names of lights and looks that cannot be seen. epoch: the one that counts; by
-    default the latest in the evidence. repaired: as for `Reasoner.belief`. Raises nothing.
+    default the latest in the evidence. repaired: as for `Reasoner.belief`. ahead: whether the step says what each result of
+    its readings would mean, which takes longer than all the rest. Raises nothing.
     """
-    return _Walker(bound, evidence, cannot, epoch, repaired).run()
+    return _Walker(bound, evidence, cannot, epoch, repaired, look_further=ahead).run()
 
 
 class _Walker:
@@ -69,7 +71,10 @@ class _Walker:
         cannot: AbstractSet[Pin | str],
         epoch: int | None,
         repaired: Sequence[Repaired],
+        *,
+        look_further: bool,
     ) -> None:
+        self.look_further = look_further
         self.bound, self.evidence, self.cannot, self.repaired = bound, evidence, cannot, repaired
         self.epoch = max((s.epoch for s in evidence), default=0) if epoch is None else epoch
         self.path: list[str] = []
@@ -320,7 +325,7 @@ class _Walker:
 
     def _ahead(self, trip: Sequence[Meter], fitted: Fitted, *, along: bool) -> tuple[str, ...]:
         reasoner: Reasoner = self.bound.reasoner
-        if trip[0].mode in NEEDS_DEAD:
+        if trip[0].mode in NEEDS_DEAD or not self.look_further:
             return ()
         belief = reasoner.belief(self.evidence, self.repaired)
         return look_ahead(reasoner, trip, fitted.situation.situation, belief, along=along)
@@ -330,17 +335,17 @@ class _Walker:
     ) -> Step:
         asked = tuple(items)
         return Step(kind, fitted.id, asked, fitted.situation, words, why or fitted.node.why, ahead, source="tree",
-                    cost=self._cost(asked, fitted.situation))  # fmt: skip
+                    cost=price(self.bound.reasoner.machine.circuit, asked, fitted.situation))  # fmt: skip
 
-    def _cost(self, items: Sequence[What], at: NamedSituation) -> float:
-        """Seconds of a careful person."""
-        circuit = self.bound.reasoner.machine.circuit
-        cost = HANDS_S * (at.hands - 1)
-        readings = [m for m in items if isinstance(m, Meter)]
-        cost += READING_S * len(readings) + SIGN_S * (len(items) - len(readings))
-        for place in dict.fromkeys(self._place(m.red) for m in readings):
-            cost += circuit.places[place].walk_s + DOOR_S * circuit.places[place].door
-        return cost
+
+def price(circuit: Circuit, items: Sequence[What], at: NamedSituation) -> float:
+    """Seconds of a careful person for what is asked in one go."""
+    cost = HANDS_S * (at.hands - 1)
+    readings = [m for m in items if isinstance(m, Meter)]
+    cost += READING_S * len(readings) + SIGN_S * (len(items) - len(readings))
+    for place in dict.fromkeys(circuit.devices[m.red.device].place for m in readings):
+        cost += circuit.places[place].walk_s + DOOR_S * circuit.places[place].door
+    return cost
 
 
 def _capital(words: str) -> str:
