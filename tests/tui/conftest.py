@@ -43,7 +43,7 @@ class Desk:
         self.clock.now_s += seconds
         await self.pilot.pause(RUN_S + 0.05)
 
-    async def until(self, done: Callable[[], bool], *, within_s: float = 5.0) -> None:
+    async def until(self, done: Callable[[], bool], *, within_s: float = 30.0) -> None:
         """Wait for something to be so; the person's clock runs meanwhile, a hundredth of a second a look."""
         for _ in range(int(within_s / 0.01)):
             if done():

@@ -199,7 +199,7 @@ async def test_while_something_slow_runs_the_screen_answers_and_says_what_runs(s
 
 
 async def test_keys_typed_ahead_of_another_question_are_thrown_away_and_it_is_said(sit: Sit) -> None:
-    async with sit(Scripted(slow_s=0.3)) as desk:
+    async with sit(Scripted(slow_s=2.0)) as desk:
         await desk.pilot.press("1", "2", "w")
         await desk.shows("thrown away")
         await desk.waits(0.4)
