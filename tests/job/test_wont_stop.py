@@ -148,6 +148,14 @@ def test_the_search_never_asks_for_a_live_reading_while_the_power_is_off() -> No
     assert night.stage.name == "repair"
 
 
+def test_a_look_with_the_disconnect_open_does_not_say_that_it_may_start() -> None:
+    night = begun(BUTTON)
+    to_the_search(night)
+    assert "What is pulled in although the power is off?" in night.text
+    assert "It may start" not in night.text
+    assert "locked" not in night.text, "nobody has put a lock on yet"
+
+
 def test_before_power_it_says_how_many_of_what_is_left_start_by_themselves() -> None:
     night = begun("A1 %QX0.0 stuck on")
     to_the_search(night)

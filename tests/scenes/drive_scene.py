@@ -29,7 +29,6 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
-from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, tried
 from troubleshoot.job.view import view
 from troubleshoot.log.verify import read_events
 from troubleshoot.safety.doings import UNBIDDEN
@@ -190,11 +189,7 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
         case "people" | "handback" | "stop" | "waiting":
             return Answer("y", True)
         case "tried":
-            for key, channel in zip(TRIED_KEYS, desk.channels, strict=False):
-                runs = bench.outcome(channel.at).state[channel.motor] != "still"
-                if tried(state, channel, desk.stops) != (FAILED if runs else STOPPED):
-                    return Answer(key, True)
-            return Answer("Enter", True)
+            return Answer(bench.stops_tried(state) or "Enter", True)
         case "last":
             question = due_question(state)
             assert question is not None

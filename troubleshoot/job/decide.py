@@ -24,8 +24,6 @@ from troubleshoot.job.codec import put_item, put_situation, put_step, put_unders
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.handing import (
     OTHER,
-    REASONS,
-    WAIT_WORDS,
     able_given,
     over_given,
     part_given,
@@ -36,6 +34,7 @@ from troubleshoot.job.handing import (
     wanted,
 )  # fmt: skip
 from troubleshoot.job.keys import KEYS
+from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
@@ -82,12 +81,15 @@ class Ui:
     echo: str = ""
 
 
+_NO_PANEL: Final = Ui()
+
+
 @dataclass(frozen=True, slots=True)
 class Decided:
     """Events to write, in order, and how the screen goes on."""
 
     events: Events = ()
-    ui: Ui = Ui()
+    ui: Ui = _NO_PANEL
 
 
 def sheet_id(state: State, ui: Ui) -> str:
@@ -195,8 +197,8 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 
 
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
-    if ui.panel == "cant" and key in REASONS:
-        return _cannot(desk, stage, REASONS[key][0])
+    if ui.panel == "cant" and key in REASON_ROWS:
+        return _cannot(desk, stage, REASON_ROWS[key].name)
     if ui.panel == "end" and key in MORE:
         return Decided((), Ui(MORE[key][0]))
     if ui.panel == "end" and key in ENDINGS:
@@ -220,11 +222,13 @@ _OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None
 def _over(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal | None:
     if ui.panel == "temporary" and isinstance(said, Pressed) and said.key == OTHER:
         return Decided((), Ui("typed"))
-    given = _OVER[ui.panel](desk, state, said)
-    if isinstance(given, tuple):
-        stays = {"temporary": "temporary", "typed": "temporary", "able": "able"}
-        return Decided(given, Ui(stays.get(ui.panel, "")))
-    return given
+    stays = {"temporary": "temporary", "typed": "temporary", "able": "able"}
+    return _as_given(_OVER[ui.panel](desk, state, said), Ui(stays.get(ui.panel, "")))
+
+
+def _as_given(given: Events | Refusal | None, ui: Ui = _NO_PANEL) -> Decided | Refusal | None:
+    """Events with the screen that follows them; a refusal, and what does nothing, as they are."""
+    return Decided(given, ui) if isinstance(given, tuple) else given
 
 
 def _cannot(desk: Desk, stage: Stage, reason: str) -> Decided:
@@ -278,13 +282,11 @@ def _before_caution(
 
 
 def _stop(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    told_ = stop_told(desk, state, said)
-    return Decided(told_) if isinstance(told_, tuple) else told_
+    return _as_given(stop_told(desk, state, said))
 
 
 def _tried(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    told_ = tried_told(desk, state, said)
-    return Decided(told_) if isinstance(told_, tuple) else told_
+    return _as_given(tried_told(desk, state, said))
 
 
 def _people(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
@@ -656,17 +658,16 @@ def _waiting(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
         return _unasked(desk, state, stage, said.text)
     if said.key != "y":
         return None
-    how = waits_for(state)
+    reason = waits_for(state)
     return Decided((("ended", {
-        "how": f"waiting: {how}", "note": f"waiting for {WAIT_WORDS[how]}", "wanted": wanted(desk, stage),
+        "how": f"waiting: {reason.waits}", "note": f"waiting for {reason.waits_for}", "wanted": wanted(desk, stage),
         "temporary": [t.what for t in state.temporary],
     }),))  # fmt: skip
 
 
 def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    given = taken_given(desk, state, said)
     echo = "Taken up. Cautions and isolation are asked again: your own lock, your own tester."
-    return Decided(given, Ui(echo=echo)) if isinstance(given, tuple) else given
+    return _as_given(taken_given(desk, state, said), Ui(echo=echo))
 
 
 def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

@@ -15,9 +15,10 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.naming import act_words, group_words, part_words, should_be
 from troubleshoot.job.pen import Pen
+from troubleshoot.job.reasons import REASONS, Reason, why_words
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role, Typed
 from troubleshoot.job.stage import Stage, stage_of
-from troubleshoot.job.state import WHY, State
+from troubleshoot.job.state import State
 from troubleshoot.solve.meters import RANGES
 from troubleshoot.text.showing import show
 
@@ -96,20 +97,6 @@ def draw_ledger(pen: Pen, state: State) -> list[LiveKey]:
 # ------------------------------------------------------------------------------------------------------ what can be now
 
 
-REASONS: Final = {str(k): (reason, words) for k, (reason, words) in enumerate(WHY.items(), 1)}
-"""Key of the row to the reason and its words."""
-LAPSE: Final = {
-    "reach": "for good", "permit": "until the permit is there", "second person": "while nobody helps",
-    "meter": "with this meter, this shift", "not allowed": "for now", "unsafe": "never asked again",
-}  # fmt: skip
-"""How long a "can't" lasts. What hangs on people, meter or hour is asked again when the job is taken up anew."""
-
-
-def why_words(reason: str) -> str:
-    """A reason as it was chosen."""
-    return WHY.get(reason, reason)
-
-
 def able_given(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
     """Something that could not be done can be done now."""
     if not isinstance(said, Pressed):
@@ -127,7 +114,10 @@ def draw_able(pen: Pen, desk: Desk, state: State) -> Drawn:
     keys = []
     for key, one in zip(_DIGITS, state.liftable, strict=False):
         pen.put(
-            f"{key}  {show(one.words)}: {why_words(one.reason)}, {LAPSE[one.reason]}", Role.ROW, key=key, indent="   "
+            f"{key}  {show(one.words)}: {why_words(one.reason)}, {REASONS[one.reason].lasts}",
+            Role.ROW,
+            key=key,
+            indent="   ",
         )
         keys.append(LiveKey(key, "can now", f"can be done now: {show(one.words)}", shown=False))
     if not state.liftable:
@@ -221,16 +211,10 @@ def handover_page(desk: Desk, state: State) -> list[str]:
 # -------------------------------------------------------------------------------------------------------------- waiting
 
 
-WAIT_WORDS: Final = {
-    "permit": "a permit or another trade", "person": "a second person", "meter": "another meter", "hour": "leave to stop it",
-}  # fmt: skip
-_HOW: Final = {"permit": "permit", "second person": "person", "meter": "meter", "not allowed": "hour"}
-
-
-def waits_for(state: State) -> str:
-    """What the job waits for: the first of permit, person, meter, hour that stands in the way of something."""
-    reasons = {c.reason for c in state.cannot}
-    return next(how for reason, how in _HOW.items() if reason in reasons)
+def waits_for(state: State) -> Reason:
+    """What the job waits for: the first reason that somebody or some hour can take away."""
+    given = {c.reason for c in state.cannot}
+    return next(reason for reason in REASONS.values() if reason.waits and reason.name in given)
 
 
 def wanted(desk: Desk, stage: Stage) -> list[list[str]]:
@@ -248,8 +232,8 @@ def wanted(desk: Desk, stage: Stage) -> list[list[str]]:
 
 def draw_waiting(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     """The exact list for whoever may: it is kept in the record."""
-    how = waits_for(state)
-    pen.put(f"What is left needs {WAIT_WORDS[how]}. Wanted then, all of it:", Role.TASK)
+    what = waits_for(state).waits_for
+    pen.put(f"What is left needs {what}. Wanted then, all of it:", Role.TASK)
     for k, (where, how_it_stands, should) in enumerate(wanted(desk, stage), 1):
         pen.put(f"{k}. {where}: should be {should} ({how_it_stands})", Role.ROW, indent="   ")
     way = [f"{show(one.words)}, {why_words(one.reason)}" for one in state.liftable]
@@ -258,9 +242,9 @@ def draw_waiting(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if len(way) > 3:
         pen.put(f"   and {len(way) - 3} more: e, then 9", Role.NOTE)
     pen.put("")
-    pen.put(f"y  wait for {WAIT_WORDS[how]}; the list is kept", Role.ROW, key="y")
+    pen.put(f"y  wait for {what}; the list is kept", Role.ROW, key="y")
     pen.put("Can it be done now after all? e, then 9", Role.NOTE)
-    return None, (LiveKey("y", "wait", f"ends this part of the job: waiting for {WAIT_WORDS[how]}"),)
+    return None, (LiveKey("y", "wait", f"ends this part of the job: waiting for {what}"),)
 
 
 # ----------------------------------------------------------------------------------------------------------- a part

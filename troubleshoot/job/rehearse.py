@@ -24,8 +24,8 @@ from troubleshoot.job.decide import DRAWN_MS, Decided, Ui, caution_of, decide, i
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
-from troubleshoot.job.state import State, fold
-from troubleshoot.job.stopping import FAILED, STOPPED, TRIED_KEYS, tried
+from troubleshoot.job.state import FAILED, State, fold
+from troubleshoot.job.stopping import STOPPED, TRIED_KEYS, tried
 from troubleshoot.safety.isolation import judge
 from troubleshoot.safety.levels import DEAD_VOLTS
 from troubleshoot.solve.edits import Edit
@@ -120,6 +120,14 @@ class Bench:
         if (item, named.situation) not in self._glimpsed:
             self._glimpsed[item, named.situation] = shows_in(sign, self.dice.choice(outcome.states))
         return self._glimpsed[item, named.situation]
+
+    def stops_tried(self, state: State) -> str:
+        """Key of the first stop whose row does not say yet what it does to this machine; empty where all do."""
+        for key, channel in zip(TRIED_KEYS, self.desk.channels, strict=False):
+            runs = self.outcome(channel.at).state[channel.motor] != "still"
+            if tried(state, channel, self.desk.stops) != (FAILED if runs else STOPPED):
+                return key
+        return ""
 
     def dead(self, meters: Sequence[Meter], named: NamedSituation) -> str:
         """What a person types for a dead test: what is only coupled in is tried again with a low-impedance tester."""
@@ -232,11 +240,7 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
         case "stop" | "people":
             return Pressed("y", on)
         case "tried":
-            for key, channel in zip(TRIED_KEYS, desk.channels, strict=False):
-                runs = bench.outcome(channel.at).state[channel.motor] != "still"
-                if tried(state, channel, desk.stops) != (FAILED if runs else STOPPED):
-                    return Pressed(key, on)
-            return Pressed("enter", on)
+            return Pressed(bench.stops_tried(state) or "enter", on)
         case "last":
             question = due_question(state)
             assert question is not None

@@ -13,6 +13,7 @@ from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.reasons import WAITED_FOR
 from troubleshoot.job.state import State
 from troubleshoot.safety.doings import UNBIDDEN
 from troubleshoot.safety.isolation import Isolation, IsolationStep
@@ -29,8 +30,6 @@ RIVAL: Final = 0.05
 """Chance from which another repair is confirmed too, while the one that leads is in doubt."""
 LOST: Final = 0.50
 """Chance of "something not in this model" at which the program says that it does not know."""
-WAITED_FOR: Final = frozenset({"permit", "second person", "meter", "not allowed"})
-"""Reasons that somebody or some hour can take away."""
 LOOK_S, LIGHTS_S, HELD_S, COMPARE_S = 60.0, 20.0, 45.0, 300.0
 """Seconds of a careful person for the walk screen and the module face. Common practice, no published source."""
 
@@ -250,12 +249,7 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
     for kind, items, named, words, cost in plans:
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
             continue
-        if (
-            state.complaint not in UNBIDDEN
-            and kind == "lights"
-            and named is desk.at_rest
-            and any((i, desk.as_found.situation) in seen for i in items)
-        ):
+        if kind == "lights" and named is desk.at_rest and any((i, desk.as_found.situation) in seen for i in items):
             continue
         return Step(
             kind, f"{kind} {named.name}", items, named, f"{words}, {named.words}",

@@ -16,6 +16,7 @@ from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
+from troubleshoot.job.reasons import PASSING, REASONS
 
 FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"})
 """Kinds that cannot be taken back."""
@@ -36,15 +37,8 @@ class Happened(Protocol):
     def data(self) -> Mapping[str, Any]: ...
 
 
-WHY: Final[Mapping[str, str]] = {
-    "reach": "cannot reach it",
-    "permit": "needs a permit or another trade",
-    "second person": "needs a second person",
-    "meter": "not with this meter",
-    "not allowed": "not allowed to stop it now",
-    "unsafe": "I will not: unsafe",
-}
-"""Why something could not be done, and in words."""
+FAILED: Final = "did NOT stop it"
+"""What is said of a stop that was tried and failed."""
 KEPT: Final = "good readings"
 """Step id of the readings that are kept for next time."""
 
@@ -55,7 +49,7 @@ class Cannot:
 
     words: str
     reason: str
-    """One of `WHY`."""
+    """One of `REASONS`."""
     targets: tuple[str, ...]
     n: int = 0
     """Number of the event that said it."""
@@ -230,7 +224,7 @@ def _apply(state: State, event: Happened) -> State:
             return _reading(state, event)
         case "cannot":
             # The first logs kept the reason in words.
-            reason = next((k for k, words in WHY.items() if words == data["reason"]), data["reason"])
+            reason = next((r.name for r in REASONS.values() if r.words == data["reason"]), data["reason"])
             new = Cannot(data["words"], reason, tuple(data["targets"]), event.n)
             return replace(state, cannot=(*state.cannot, new), chosen=None)
         case "can":
@@ -293,8 +287,6 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
     )  # fmt: skip
 
 
-PASSING: Final = frozenset({"second person", "meter", "not allowed"})
-"""Reasons that hang on people, meter or hour: asked again when the job is taken up anew."""
 OPEN_ENDS: Final = ("waiting", "watching", "made safe")
 """How the endings begin after which a job can be taken up again."""
 
@@ -325,7 +317,7 @@ def _tried(state: State, event: Happened) -> State:
         if shown:
             at = get_situation(situation).situation
             seen.append(Seen(get_item(item), value, shown, at, "operator", epoch=state.epoch, event=event.n))
-            failed = failed or (at if value == "did NOT stop it" else None)
+            failed = failed or (at if value == FAILED else None)
     evidence = state.evidence
     if failed is not None and evidence and isinstance(evidence[0].what, Told):
         evidence = (replace(evidence[0], at=failed), *evidence[1:])

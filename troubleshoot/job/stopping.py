@@ -14,7 +14,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
-from troubleshoot.job.state import State
+from troubleshoot.job.state import FAILED, State
 from troubleshoot.safety.doings import Channel
 from troubleshoot.safety.naming import named
 from troubleshoot.text.showing import show
@@ -24,7 +24,7 @@ STOP_KEYS: Final = {
     "b": ("stood before", "it stood before that; the disconnect is open now"),
 }
 STILL_RUNS: Final = "m"
-NOT_TRIED, STOPPED, FAILED = "not tried", "stopped it", "did NOT stop it"
+NOT_TRIED, STOPPED = "not tried", "stopped it"
 TRIED_KEYS: Final = "123456789"
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]

@@ -33,7 +33,6 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.face import Lamp, face_lines, fits, lamp_mark
 from troubleshoot.job.facts import after_repair, contradictions
 from troubleshoot.job.handing import (
-    REASONS,
     draw_able,
     draw_ledger,
     draw_over,
@@ -55,9 +54,10 @@ from troubleshoot.job.naming import (
     should_be,
 )
 from troubleshoot.job.pen import Pen
+from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
-from troubleshoot.job.stage import Stage, is_isolated, stage_of
+from troubleshoot.job.stage import Stage, is_isolated, on_dead_parts, stage_of
 from troubleshoot.job.state import OPEN_ENDS, State
 from troubleshoot.job.stopping import draw_stop, draw_tried
 from troubleshoot.machine.amending import chain_of
@@ -228,9 +228,9 @@ def _last(pen: Pen, state: State) -> Drawn:
 
 def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
-    if stage.step.situation.situation.acts:
+    if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
-    pen.put(f"{stage.step.words.rstrip('.')}.", Role.TASK)
+    pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
     pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live
@@ -408,7 +408,7 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     done = [s for s in plan.steps if is_isolated(state, s)]
     step = next(s for s in plan.steps if s.id == stage.next)
     what = stage.step.words if stage.step is not None else f"Mend {stage.group}"
-    pen.put(f"{what}: make it safe first.", Role.TASK)
+    pen.put(f"{what.rstrip('.')}: make it safe first.", Role.TASK)
     for text in plan.stays_live[:3]:
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
     pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
@@ -643,9 +643,9 @@ BACK = KEYS["back"].live
 
 def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     pen.put("Can't do that? Say why; it is as good an answer as any.", Role.TASK)
-    for key, (_, words) in REASONS.items():
-        pen.put(f"{key}  {words}", Role.ROW, key=key)
-    return None, (*(LiveKey(k, r, w, shown=False) for k, (r, w) in REASONS.items()), BACK)
+    for key, reason in REASON_ROWS.items():
+        pen.put(f"{key}  {reason.words}", Role.ROW, key=key)
+    return None, (*(LiveKey(k, r.name, r.words, shown=False) for k, r in REASON_ROWS.items()), BACK)
 
 
 def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
