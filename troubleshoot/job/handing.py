@@ -237,11 +237,8 @@ def draw_waiting(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     for k, (where, how_it_stands, should) in enumerate(wanted(desk, stage), 1):
         pen.put(f"{k}. {where}: should be {should} ({how_it_stands})", Role.ROW, indent="   ")
     way = [f"{show(one.words)}, {why_words(one.reason)}" for one in state.liftable]
-    for words in way[:3]:
-        pen.put(f"In the way: {words}", Role.NOTE, indent="   ")
-    if len(way) > 3:
-        pen.put(f"   and {len(way) - 3} more: e, then 9", Role.NOTE)
-    pen.put("")
+    more = f"; and {len(way) - 1} more" if len(way) > 1 else ""
+    pen.put(f"In the way: {way[0]}{more}", Role.NOTE, indent="   ")
     pen.put(f"y  wait for {what}; the list is kept", Role.ROW, key="y")
     pen.put("Can it be done now after all? e, then 9", Role.NOTE)
     return None, (LiveKey("y", "wait", f"ends this part of the job: waiting for {what}"),)

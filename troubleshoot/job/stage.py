@@ -132,8 +132,9 @@ def _searching(desk: Desk, state: State) -> Stage:
     asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
     for one, p in asked:
         if one == group and f"confirm {one}" in state.out_for(WAITED_FOR) and one not in state.confirmed:
-            test = desk.confirm(one, state)
-            return Stage("waiting", group=one, chance=p, wanted=(test,) if test is not None else ())
+            # The test that was put off, not what is left of it without the points that need the permit.
+            test = desk.confirm(one, _freed(state))
+            return Stage("waiting", group=one, chance=p, wanted=(*((test,) if test else ()), *_waiting(desk, state)))
         if p < RIVAL or one in state.confirmed or f"confirm {one}" in state.out:
             continue
         test = desk.confirm(one, state)
@@ -154,8 +155,12 @@ def _waiting(desk: Desk, state: State) -> tuple[Step, ...]:
     """The trips that would tell more if a permit, another person, another meter or the hour allowed them."""
     if not state.out_for(WAITED_FOR):
         return ()
-    free = replace(state, cannot=tuple(c for c in state.cannot if c.reason not in WAITED_FOR))
-    return tuple(desk.trips(free))
+    return tuple(desk.trips(_freed(state)))
+
+
+def _freed(state: State) -> State:
+    """As if the permit, the person, the meter or the hour were there."""
+    return replace(state, cannot=tuple(c for c in state.cannot if c.reason not in WAITED_FOR))
 
 
 def _look_again(desk: Desk, state: State, suspect: Suspect) -> Step | None:
