@@ -8,8 +8,8 @@ from troubleshoot.circuit.model import Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.safety.motion import movables
-from troubleshoot.solve.meter import metered
-from troubleshoot.solve.settle import settle
+from troubleshoot.solve.meter import settle_metered
+from troubleshoot.solve.settle import standing_many
 
 
 def moved_by_meter(reasoner: Reasoner, reading: Meter, situation: Situation) -> bool:
@@ -18,11 +18,8 @@ def moved_by_meter(reasoner: Reasoner, reading: Meter, situation: Situation) -> 
 
 
 def moved_by_meters(reasoner: Reasoner, readings: Sequence[Meter], situation: Situation) -> list[bool]:
-    """The same of several, each laid by itself: a network a reading, since a meter is a capacitance too."""
+    """The same of several, each laid by itself, settled side by side."""
     machine = reasoner.machine
-    things, plain = movables(machine), settle(machine.net, (), situation)
-    out = []
-    for reading in readings:
-        laid = settle(metered(machine.net, reading.mode, reading.red, reading.black), (), situation)
-        out.append(any({t.moved(o.states) for o in laid} != {t.moved(o.states) for o in plain} for t in things))
-    return out
+    things, (plain,) = movables(machine), standing_many(machine.net, [((), situation)])
+    laid = settle_metered(machine.net, situation, [(r.mode, r.red, r.black) for r in readings])
+    return [any({t.moved(o.states) for o in one} != {t.moved(o.states) for o in plain} for t in things) for one in laid]

@@ -26,6 +26,7 @@ from troubleshoot.circuit.kinds.base import (
     Part,
     Sign,
     Spare,
+    Variable,
 )
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.solve.edits import Edit
@@ -139,10 +140,34 @@ class Net:
         meter = Element("meter", self.node(red), self.node(black), Branch("meter", "", "", ac_ohms, dc_ohms))
         return dataclasses.replace(self, elements=(*self.elements, meter), scratch={})
 
+    def with_meters(self, meters: Sequence[tuple[Pin, Pin, complex, float]]) -> Net:
+        """The same network with several meters to lay, each away until its state variable, `meter_name`, is `LAID`.
+
+        meters: red, black, AC ohms and DC ohms of each.
+        """
+        names = [meter_name(k) for k in range(len(meters))]
+        elements = (
+            Element(name, self.node(red), self.node(black), Variable(
+                name, "", "", name, {AWAY: math.inf, LAID: ac_ohms}, {AWAY: math.inf, LAID: dc_ohms}
+            ))
+            for name, (red, black, ac_ohms, dc_ohms) in zip(names, meters, strict=True)
+        )  # fmt: skip
+        initial = {**self.initial, **dict.fromkeys(names, AWAY)}
+        return dataclasses.replace(self, elements=(*self.elements, *elements), initial=initial, scratch={})
+
     def with_spares(self, pairs: Sequence[tuple[Pin, Pin]]) -> Net:
         """The same network with an open slot between the terminals of each pair, for faults that join them."""
         spares = tuple(Element(spare_slot(a, b), self.node(a), self.node(b), Spare("", "", "")) for a, b in pairs)
         return dataclasses.replace(self, elements=(*self.elements, *spares), scratch={})
+
+
+AWAY, LAID = "away", "laid"
+"""States of a meter that may be laid."""
+
+
+def meter_name(number: int) -> str:
+    """Element and state variable of one of several meters."""
+    return f"meter {number}"
 
 
 def spare_slot(a: Pin, b: Pin) -> str:

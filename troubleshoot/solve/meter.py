@@ -20,13 +20,13 @@ import numpy as np
 
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.solve.columns import Floats
-from troubleshoot.solve.compiled import Net, frequency
+from troubleshoot.solve.compiled import LAID, Net, frequency, meter_name
 from troubleshoot.solve.converters import computed, domain, ports_of
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH
 from troubleshoot.solve.meters import INPUT_FARADS, OPEN_OHMS, RANGES, Mode, over_range, unit_of
 from troubleshoot.solve.network import Network, amps_through, solve_all, transfer, volts_between
-from troubleshoot.solve.settle import Outcome, settle
+from troubleshoot.solve.settle import Outcome, Standing, settle, standing_many
 from troubleshoot.solve.stray import islands, span
 
 BEHIND: Final = "one point lies behind a rectifier and the other does not: measure there across only"
@@ -61,6 +61,16 @@ def burden(net: Net, mode: Mode) -> tuple[complex, float]:
 def metered(net: Net, mode: Mode, red: Pin, black: Pin) -> Net:
     """The same network with the meter, in a volts mode, across two pins."""
     return net.with_meter(red, black, *burden(net, mode))
+
+
+def settle_metered(
+    net: Net, situation: Situation, readings: Sequence[tuple[Mode, Pin, Pin]]
+) -> list[tuple[Standing, ...]]:
+    """How the machine with nothing wrong stands with each meter, in a volts mode, laid by itself from the beginning."""
+    with_meters = net.with_meters([(red, black, *burden(net, mode)) for mode, red, black in readings])
+    laid = [frozenset({(meter_name(k), LAID)}) for k in range(len(readings))]
+    holding = [Situation(situation.origin, situation.acts, situation.hold | one) for one in laid]
+    return standing_many(with_meters, [((), one) for one in holding])
 
 
 def read(

@@ -117,19 +117,20 @@ class _Run:
     """The edits that change a network by themselves."""
     scanner: Scanner | None
     """The program as the edits leave it."""
-    hands: dict[str, str] = field(default_factory=dict)
+    hands: Mapping[str, str]
     """Where a hand last put each control, whether or not the contacts followed."""
+    heat: Mapping[str, heat.Heat]
+    """By the variable of a thermal law; what is not in it is cold."""
     now_ms: int = 0
     until_ms: int = 0
     """End of the wait that is going on, or of the last one."""
     jumps: int = 0
     """How often time has moved on since the last act."""
-    heat: dict[str, heat.Heat] = field(default_factory=dict)
-    """By the variable of a thermal law; what is not in it is cold."""
-    visited: set[object] = field(default_factory=set)
+    visited: tuple[bytes, ...] = ()
+    """What it looked like after every round since time last moved on."""
     rounds: int = 0
     settled: bool = True
-    came_round: object = None
+    came_round: bytes | None = None
     """What it looked like when it was first seen to go in circles."""
     moments: tuple[Codes, ...] = ()
     """States it goes through from there until it comes round again."""
@@ -144,9 +145,9 @@ class _Run:
         """Another that goes on from here; what it shares with this one is never written to."""
         return _Run(
             self.case, self.edits, self.codes.copy(), self.memory, self.weight * share, self.fixed, self.low, self.high,
-            self.since.copy(), self.not_by.copy(), self.laid, self.scanner, dict(self.hands), self.now_ms, self.until_ms,
-            self.jumps, dict(self.heat), set(self.visited), self.rounds, self.settled, self.came_round, self.moments,
-            self.passing, self.ended, self.brief,
+            self.since.copy(), self.not_by.copy(), self.laid, self.scanner, self.hands, self.heat, self.now_ms,
+            self.until_ms, self.jumps, self.visited, self.rounds, self.settled, self.came_round, self.moments, self.passing,
+            self.ended, self.brief,
         )  # fmt: skip
 
 
@@ -288,7 +289,7 @@ def _before(key: _Key) -> _Key | None:
 def _close(kept: dict[_Key, tuple[_Run, ...]], key: _Key, runs: list[_Run]) -> None:
     """Keep what has come to an end, without what holds on to the table that it stood in."""
     for run in runs:
-        run.visited, run.codes, run.since = set(), run.codes.copy(), run.since.copy()
+        run.visited, run.codes, run.since = (), run.codes.copy(), run.since.copy()
     kept[key] = tuple(runs)
 
 
@@ -318,7 +319,7 @@ def _start(net: Net, case: int, faulty: Faulty, hold: frozenset[tuple[str, str]]
     since = np.full(len(net.delays), NEVER, dtype=np.int64)
     return _Run(
         case, faulty.edits, codes, scans_of(net).begin(faulty.scanner), 1.0, faulty.fixed, faulty.low, faulty.high,
-        since, np.zeros_like(since), faulty.laid, faulty.scanner, dict(hold),
+        since, np.zeros_like(since), faulty.laid, faulty.scanner, dict(hold), {},
     )  # fmt: skip
 
 
@@ -372,29 +373,37 @@ def _round(net: Net, runs: Sequence[_Run], group: Group) -> list[list[_Run]]:
     last = blow(rules, group, ~changed & ~done.done, 1.0)
     changed, blown = changed | last, blown | last
     for k in np.flatnonzero(blown).tolist():
-        runs[k].visited = set()
-    content, width = group.codes.tobytes(), group.codes.shape[1] * group.codes.itemsize
+        runs[k].visited = ()
+    looks = _looks(group.codes, [run.memory.number for run in runs])
     out: list[list[_Run]] = [_STAYS] * len(runs)
     resting: list[int] = []
     for k, (run, moves) in enumerate(zip(runs, changed.tolist(), strict=True)):
         run.rounds += 1
         if moves and k not in done.splits:
-            signature = (content[k * width : (k + 1) * width], run.memory.number)
-            if run.came_round is None and run.rounds <= _MOST_ROUNDS - _MOST_MOMENTS and signature not in run.visited:
-                run.visited.add(signature)
+            if run.came_round is None and run.rounds <= _MOST_ROUNDS - _MOST_MOMENTS and looks[k] not in run.visited:
+                run.visited = (*run.visited, looks[k])
                 continue
         run.codes, run.since = group.codes[k], group.since[k]
         if k in done.splits:
             out[k] = _both_ways(run, done.splits[k])
         elif not moves:
             resting.append(k)
-        elif _circles(run, signature, at_once=bool(done.at_once[k])):
+        elif _circles(run, looks[k], at_once=bool(done.at_once[k])):
             run.ended = True
             out[k] = []
     for k, onward in zip(resting, _time_passes(net, [runs[k] for k in resting]), strict=True):
         out[k] = onward or []
         runs[k].ended = onward is None
     return out
+
+
+def _looks(codes: Codes, numbers: Sequence[int]) -> list[bytes]:
+    """What tells runs apart that stand in different states or remember different things, one each."""
+    content = np.empty((len(numbers), codes.shape[1] + 4), codes.dtype)
+    content[:, :-4] = codes
+    content[:, -4:] = np.array(numbers, dtype=np.int64)[:, None].view(codes.dtype)
+    every, width = content.tobytes(), content.shape[1] * content.itemsize
+    return [every[start : start + width] for start in range(0, len(every), width)]
 
 
 _STAYS: list[_Run] = []
@@ -505,7 +514,7 @@ def _until(net: Net, run: _Run, until: int, network: Network | None) -> list[_Ru
     if run.now_ms < run.until_ms:
         run.rounds = 0  # a long wait is not an endless change
     run.jumps += 1
-    run.visited = set()
+    run.visited = ()
     ratios = {law.var: _ratios(net, network, law) for law in net.heats if network is not None}
     soonest: heat.Due | None = None
     for law in net.heats:
@@ -524,9 +533,9 @@ def _until(net: Net, run: _Run, until: int, network: Network | None) -> list[_Ru
     _warm(net, moves, ratios, run.now_ms + math.ceil(500 * (soonest.first + min(soonest.last, ends))))
     book.put(moves.codes, {soonest.law.var: soonest.to})
     if soonest.to == soonest.law.over:
-        moves.heat[soonest.law.var] = heat.tripped(soonest.law, moves.heat[soonest.law.var])
+        moves.heat = {**moves.heat, soonest.law.var: heat.tripped(soonest.law, moves.heat[soonest.law.var])}
     _warm(net, stays, ratios, until)
-    stays.heat[soonest.law.var] = heat.not_yet(soonest.law, stays.heat[soonest.law.var])
+    stays.heat = {**stays.heat, soonest.law.var: heat.not_yet(soonest.law, stays.heat[soonest.law.var])}
     return [r for r in (moves, stays) if r.weight >= _LEAST_WEIGHT]
 
 
@@ -543,13 +552,14 @@ def _ratios(net: Net, network: Network, law: HeatLaw) -> tuple[float, ...]:
 
 
 def _warm(net: Net, run: _Run, ratios: Mapping[str, tuple[float, ...]], now_ms: int) -> None:
-    for law in net.heats:
-        before = run.heat.get(law.var, heat.cold(law))
-        run.heat[law.var] = heat.warmed(law, before, ratios[law.var], (now_ms - run.now_ms) / 1000)
+    seconds = (now_ms - run.now_ms) / 1000
+    run.heat = {
+        law.var: heat.warmed(law, run.heat.get(law.var, heat.cold(law)), ratios[law.var], seconds) for law in net.heats
+    }
     run.now_ms = now_ms
 
 
-def _circles(run: _Run, signature: object, *, at_once: bool) -> bool:
+def _circles(run: _Run, signature: bytes, *, at_once: bool) -> bool:
     """Whether a run that has changed, and not to what is new, has gone the whole way round; gathers what it goes through.
 
     signature: what it looks like now. at_once: it was electronics that changed it.
@@ -564,7 +574,7 @@ def _circles(run: _Run, signature: object, *, at_once: bool) -> bool:
         last = [codes for codes, passing in zip(every, run.passing, strict=False) if not passing] or list(every)
         run.codes, run.moments = last[0].copy(), tuple(last[1:])
         run.settled = False
-        run.visited = set()
+        run.visited = ()
         return True
     run.moments = (*run.moments, run.codes.copy())
     return False
@@ -596,7 +606,7 @@ def _apply(net: Net, run: _Run, act: Act) -> None:
         book.put(run.codes, dict.fromkeys(supplies, value))
         return
     value = act.value if act.verb == "put" else _PUTS.get(act.verb, net.initial[act.device])
-    run.hands[act.device] = value
+    run.hands = {**run.hands, act.device: value}
     if not run.fixed[book.columns[act.device]]:
         book.put(run.codes, {act.device: value})
 
