@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +14,7 @@ from troubleshoot.solve.compiled import Net
 
 Codes = npt.NDArray[np.int16]
 Bools = npt.NDArray[np.bool_]
+_Number = TypeVar("_Number", bound=np.generic)
 ABSENT = 0
 """Code of a variable that a state does not have."""
 
@@ -130,3 +132,8 @@ def tests(book: Book, sets: Sequence[Sequence[When]]) -> Tests:
             true[w, k] = False
             true[w, k, codes] = True
     return Tests(columns, true)
+
+
+def stacked(rows: Sequence[npt.NDArray[_Number]]) -> npt.NDArray[_Number]:
+    """(rows, ...) a copy: `numpy.stack` without its questions, which took as long as all the laws together."""
+    return np.concatenate(rows).reshape(len(rows), -1)

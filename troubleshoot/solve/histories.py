@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.solve.codes import ABSENT, Bools, book_of
-from troubleshoot.solve.columns import Floats
+from troubleshoot.solve.columns import Floats, Indices
 from troubleshoot.solve.compiled import Net, Scanner
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.network import numeric
@@ -22,6 +24,8 @@ from troubleshoot.solve.sides import Laid, laid_of
 class Faulty:
     """A net with edits laid over it. One object for equal ones, so that comparing them costs nothing."""
 
+    number: int
+    """Its own, on its net."""
     edits: tuple[Edit, ...]
     laid: Laid
     """The edits that change a network by themselves."""
@@ -30,6 +34,8 @@ class Faulty:
     stuck: Mapping[str, str]
     fixed: Bools
     """(variables,) what cannot move."""
+    hung: Indices
+    """Columns of what heals to where a hand has put it: what is stuck, or was left somewhere."""
     low: Floats
     """(thresholds,) the band of each."""
     high: Floats
@@ -49,7 +55,12 @@ def faulty_of(net: Net, edits: tuple[Edit, ...]) -> Faulty:
                 weak = list(rules.factored.get(e.slot, ()))
                 low[weak], high[weak] = rules.low[weak] * float(e.value), rules.high[weak] * float(e.value)
         fixed = book_of(net).row(stuck) != ABSENT if stuck else rules.free
-        found = Faulty(edits, laid_of(net, numeric(edits)), net.scanner_under(edits), stuck, fixed, low, high)
+        columns = book_of(net).columns
+        hung = [columns[e.slot] for e in edits if e.does in ("stuck", "left") and e.slot in columns]
+        found = Faulty(
+            len(kept), edits, laid_of(net, numeric(edits)), net.scanner_under(edits), stuck, fixed,
+            np.array(hung, dtype=np.intp), low, high,
+        )  # fmt: skip
         kept[edits] = found
     assert isinstance(found, Faulty)
     return found

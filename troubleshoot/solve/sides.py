@@ -72,12 +72,16 @@ class Sides:
 
     def keys(self, sides: Sequence[Side], codes: Codes) -> list[Key]:
         """What tells the volts of one kind apart. codes: (networks, variables); sides: that kind's, one a network."""
-        contents: dict[int, list[bytes]] = {}
-        for columns in {side.columns for side in sides}:
-            relevant = codes[:, self.columns[columns]]
+        places: dict[int, list[int]] = {}
+        for k, side in enumerate(sides):
+            places.setdefault(side.columns, []).append(k)
+        found: list[Key] = [(0, b"")] * len(sides)
+        for columns, some in places.items():
+            relevant = codes[np.array(some, dtype=np.intp)[:, None], self.columns[columns]]
             content, width = relevant.tobytes(), relevant.shape[1] * relevant.itemsize
-            contents[columns] = [content[k * width : (k + 1) * width] for k in range(len(codes))]
-        return [(side.number, contents[side.columns][k]) for k, side in enumerate(sides)]
+            for row, k in enumerate(some):
+                found[k] = (sides[k].number, content[row * width : (row + 1) * width])
+        return found
 
     def _side(self, kind: Kind, laid: tuple[Edit, ...]) -> Side:
         if ports_of(self.net):  # a rectifier joins the two
