@@ -21,7 +21,9 @@ from troubleshoot.solve.sides import Key, Laid, sides_of
 from troubleshoot.solve.solving import Alternating, Direct, glimpse_ac, glimpse_both, glimpse_dc, watched
 
 MOST_HELD_BYTES = 48_000_000
-"""Of what is kept."""
+"""Of what is kept while a question is answered."""
+MOST_LEFT_BYTES = 8_000_000
+"""Of what is left for the next question: all of a dictionary of one machine, nothing of sixteen on one supply."""
 
 _Seen = TypeVar("_Seen", Alternating, Direct)
 
@@ -84,15 +86,19 @@ class _Both:
     ac: _Held[Alternating] = field(default_factory=_Held)
     dc: _Held[Direct] = field(default_factory=_Held)
 
+    def bytes(self) -> int:
+        """How much it takes, about."""
+        return self.ac.bytes() + self.dc.bytes()
+
 
 def glimpses(net: Net, codes: Codes, laid: Sequence[Laid]) -> Glimpses:
     """The networks of many states, solved. codes: (networks, variables), each with what is laid over it.
 
-    They are kept until `forget`, as far as they take no more than MOST_HELD_BYTES: many states come again, in another
+    They are kept, until `forget`, as far as they take no more than MOST_HELD_BYTES: many states come again, in another
     round or after another act.
     """
     held = net.scratch.get("glimpses")
-    if not isinstance(held, _Both) or held.ac.bytes() + held.dc.bytes() > MOST_HELD_BYTES:
+    if not isinstance(held, _Both) or held.bytes() > MOST_HELD_BYTES:
         held = net.scratch["glimpses"] = _Both()
     sides = sides_of(net)
     ac, dc = sides.keys([one.ac for one in laid], codes), sides.keys([one.dc for one in laid], codes)
@@ -126,5 +132,7 @@ def _columns(
 
 
 def forget(net: Net) -> None:
-    """Let go of what `glimpses` has kept."""
-    net.scratch.pop("glimpses", None)
+    """Let go of what `glimpses` has kept, unless it is little: what is pressed next meets much of it again."""
+    held = net.scratch.get("glimpses")
+    if isinstance(held, _Both) and held.bytes() > MOST_LEFT_BYTES:
+        del net.scratch["glimpses"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import weakref
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -152,7 +153,19 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
             if network is None:
                 network = known[keys[k]] = found[keys[k]] = _unsolved(net, columns, column)
             _give(network, columns, solved, column)
+    if 0 < len(places) <= _FEW:  # of more than a few the arrays are shared: one would hold on to all
+        _lately(net).extend(network for key in new if (network := found[key]) is not None)
     return [network for key in keys if (network := found[key]) is not None]
+
+
+_FEW = 8
+
+
+def _lately(net: Net) -> deque[Network]:
+    """Networks that were solved by themselves lately: pressed again, a button meets the same ones."""
+    found = net.scratch.setdefault("lately", deque(maxlen=4 * _FEW))
+    assert isinstance(found, deque)
+    return found
 
 
 def chunk(net: Net) -> int:
