@@ -45,6 +45,8 @@ class _Held(Generic[_Seen]):
     rows: dict[Key, int] = field(default_factory=dict)
     seen: _Seen | None = None
     """With room for more rows than there are keys."""
+    bytes: int = 0
+    """How much it takes, about."""
 
     def missing(self, keys: Sequence[Key]) -> dict[Key, int]:
         """Keys that are not there yet, each with where it comes first."""
@@ -69,16 +71,13 @@ class _Held(Generic[_Seen]):
             into[start : len(self.rows)] = more
             every[name] = into
         self.seen = type(seen)(**every)
+        self.bytes = sum(into.nbytes for into in every.values())
 
     def at(self, keys: Sequence[Key]) -> _Seen:
         """The rows of some keys, all of them there."""
         assert self.seen is not None
         rows: Indices = np.array([self.rows[key] for key in keys], dtype=np.intp)
         return type(self.seen)(**{f.name: getattr(self.seen, f.name)[rows] for f in dataclasses.fields(self.seen)})
-
-    def bytes(self) -> int:
-        """How much it takes, about."""
-        return 0 if self.seen is None else sum(getattr(self.seen, f.name).nbytes for f in dataclasses.fields(self.seen))
 
 
 @dataclass
@@ -88,7 +87,7 @@ class _Both:
 
     def bytes(self) -> int:
         """How much it takes, about."""
-        return self.ac.bytes() + self.dc.bytes()
+        return self.ac.bytes + self.dc.bytes
 
 
 def glimpses(net: Net, codes: Codes, laid: Sequence[Laid]) -> Glimpses:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
@@ -250,6 +250,10 @@ def _beside(net: Net, runs: Sequence[Run], before: Group | None, rows: Sequence[
 
     before, rows: the table of the round before, and of each run its row there.
     """
+    if before is not None and len(rows) == len(before.codes) and _NEW not in rows:
+        # Nobody has gone, nobody has come: the table itself.
+        seen = glimpses(net, before.codes, [run.faulty.laid for run in runs])
+        return replace(before, watched=seen.watched, windings=seen.windings, slips=seen.slips)
     new = [k for k, row in enumerate(rows) if row == _NEW]
     fresh = [runs[k] for k in new]
     codes = _in_rows(None if before is None else before.codes, rows, new, [r.codes for r in fresh])

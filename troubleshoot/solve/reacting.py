@@ -129,6 +129,9 @@ class Rules:
     fall: Indices
     """Thresholds while off and while on; one and the same for a comparator."""
     fast: tuple[_Fast, ...]
+    fast_numbers: Indices
+    fast_columns: Indices
+    fast_over: Codes
     limits: tuple[tuple[LimitLaw, int, float], ...]
     """With its column and the volts of its source."""
     fuses: Indices
@@ -181,6 +184,7 @@ def _rules(net: Net) -> Rules:
         for law in net.motors
     )  # fmt: skip
     slow = [k for k, law in enumerate(net.currents) if not law.fast]
+    fast = [k for k, law in enumerate(net.currents) if law.fast]
     return Rules(
         watch_of(net), book.row(net.initial), np.zeros(len(book.columns), np.bool_),
         np.array([band.low for band in bands.values()]), np.array([band.high for band in bands.values()]), factored,
@@ -194,6 +198,9 @@ def _rules(net: Net) -> Rules:
             )
             for k, law in enumerate(net.currents) if law.fast
         ),
+        np.array(fast, dtype=np.intp),
+        np.array([book.column(net.currents[k].var) for k in fast], dtype=np.intp),
+        book.codes(net.currents[k].over for k in fast),
         tuple((law, book.column(law.var), _source_volts(net, law)) for law in net.limits),
         np.array(slow, dtype=np.intp),
         np.array([book.column(net.currents[k].var) for k in slow], dtype=np.intp),
@@ -251,6 +258,8 @@ def react(rules: Rules, group: Group) -> Reaction:
 def _fast(rules: Rules, group: Group) -> Bools:
     changed = np.zeros(len(group.codes), np.bool_)
     stress = group.watched[:, rules.watch.stress]
+    if not ((stress[:, rules.fast_numbers] > 1) | (group.codes[:, rules.fast_columns] == rules.fast_over)).any():
+        return changed
     for stage in rules.fast:
         now, free = group.codes[:, stage.column], ~group.fixed[:, stage.column]
         over = now == stage.over
@@ -279,9 +288,9 @@ def _limits(rules: Rules, group: Group, may: Bools) -> Bools:
 
 def blow(rules: Rules, group: Group, may: Bools, least: float) -> Bools:
     """Blow one fuse of each run that may, the one with the largest ratio of current to what it stands, from `least` up."""
-    if not rules.fuses.size:
+    stress = group.watched[:, rules.watch.stress.start + rules.fuses]
+    if not (stress >= least).any():
         return np.zeros(len(group.codes), np.bool_)
-    stress = group.watched[:, rules.watch.stress][:, rules.fuses]
     whole = (group.codes[:, rules.fuse_columns] == rules.fuse_ok) & ~group.fixed[:, rules.fuse_columns]
     stress = np.where(whole, stress, -np.inf)
     worst = stress.argmax(axis=1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -310,7 +311,7 @@ def _sums(net: Net) -> tuple[Sums, Sums]:
     return found
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Watch:
     """Node and element numbers of everything that `settle` looks at, for one net.
 
@@ -328,19 +329,19 @@ class Watch:
     limited_emf: Indices
     wound: Indices
 
-    @property
+    @cached_property
     def laws(self) -> slice:
         return slice(0, len(self.law_ends))
 
-    @property
+    @cached_property
     def stress(self) -> slice:
         return slice(self.laws.stop, self.laws.stop + len(self.stressed))
 
-    @property
+    @cached_property
     def amps(self) -> slice:
         return slice(self.stress.stop, self.stress.stop + len(self.limited))
 
-    @property
+    @cached_property
     def volts(self) -> slice:
         return slice(self.amps.stop, self.amps.stop + len(self.limited))
 
