@@ -33,15 +33,14 @@ def apply(net: Net, run: Run, act: Act) -> None:
     ):
         return  # still hot: it does not latch
     if act.verb in ("lose power", "restore power"):
-        value = "off" if act.verb == "lose power" else "on"
-        supplies = (tag for tag, device in net.circuit.devices.items() if device.kind == "supply")
-        book.put(run.codes, dict.fromkeys(supplies, value))
+        book.put(run.codes, dict.fromkeys(net.supplies, "off" if act.verb == "lose power" else "on"))
         return
-    value = act.value if act.verb == "put" else _PUTS.get(act.verb, net.initial[act.device])
+    column = book.columns[act.device]
+    code = book.code(act.value if act.verb == "put" else _PUTS.get(act.verb, net.initial[act.device]))
     run.hands = run.hands.copy()
-    book.put(run.hands, {act.device: value})
-    if not run.faulty.fixed[book.columns[act.device]]:
-        book.put(run.codes, {act.device: value})
+    run.hands[column] = code
+    if not run.faulty.fixed[column]:
+        run.codes[column] = code
 
 
 def _heal(net: Net, run: Run) -> None:

@@ -127,6 +127,11 @@ class Net:
         return found
 
     @cached_property
+    def supplies(self) -> tuple[str, ...]:
+        """Tags of what power comes from."""
+        return tuple(tag for tag, device in self.circuit.devices.items() if device.kind == "supply")
+
+    @cached_property
     def hops(self) -> Mapping[str, Hop]:
         """Conductors by id."""
         return {hop.id: hop for hop in self.circuit.hops}

@@ -19,7 +19,7 @@ from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.developing import Run
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.glimpsing import forget
-from troubleshoot.solve.histories import Script, faulty_of, scripts_of
+from troubleshoot.solve.histories import Faulty, Script, faulty_of, scripts_of
 from troubleshoot.solve.lockstep import Key, settled
 from troubleshoot.solve.network import Network, networks_at
 from troubleshoot.solve.sides import Laid
@@ -116,11 +116,14 @@ def standing_many(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]])
 def _ends(net: Net, cases: Sequence[tuple[tuple[Edit, ...], Situation]]) -> list[list[tuple[Run, float]]]:
     """Of each case the runs it ends in, the heaviest few, with the chance of each."""
     scripts: dict[int, list[Script]] = {}
+    faulties: dict[int, Faulty] = {}
     histories: list[list[Key]] = []
     for edits, situation in cases:
         if id(situation) not in scripts:
             scripts[id(situation)] = scripts_of(net, situation)
-        faulty = faulty_of(net, edits)
+        if id(edits) not in faulties:
+            faulties[id(edits)] = faulty_of(net, edits)
+        faulty = faulties[id(edits)]
         histories.append([(faulty, script) for script in scripts[id(situation)]])
     ends = settled(net, dict.fromkeys(key for history in histories for key in history))
     return [
