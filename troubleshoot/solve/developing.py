@@ -20,7 +20,7 @@ from troubleshoot.solve.scanning import Remembered, scans_of
 
 LEAST_WEIGHT = 1e-3
 """Chance below which a run is not followed."""
-_NUMBERS = struct.Struct("<qqqqd?")
+_NUMBERS = struct.Struct("<qqqqd??")
 
 
 @dataclass(slots=True)
@@ -73,8 +73,7 @@ class Run:
         )  # fmt: skip
 
     def again(self, case: int) -> Run:
-        """Another that begins where this one has ended."""
-        # What never came to rest has waited too.
+        """Another that begins where this one has ended; what never came to rest has waited too."""
         return Run(
             case, self.faulty, self.codes.copy(), self.memory, self.weight, self.low, self.high, self.since.copy(),
             self.not_by.copy(), self.hands, self.heat, max(self.now_ms, self.until_ms), self.until_ms,
@@ -83,13 +82,14 @@ class Run:
     def look(self) -> bytes:
         """All that decides how a run goes on that begins here: two that look alike end alike."""
         faulty = self.faulty
-        numbers = (faulty.number, self.memory.number, self.now_ms, self.until_ms, self.weight, self.brief)
+        narrowed = self.low is not faulty.low or self.high is not faulty.high
+        numbers = (faulty.number, self.memory.number, self.now_ms, self.until_ms, self.weight, self.brief, narrowed)
         parts = [_NUMBERS.pack(*numbers), self.codes.tobytes()]
         if faulty.hung.size:
             parts.append(self.hands[faulty.hung].tobytes())
         if self.since.size:
             parts += [self.since.tobytes(), self.not_by.tobytes()]
-        if self.low is not faulty.low or self.high is not faulty.high:
+        if narrowed:
             parts += [self.low.tobytes(), self.high.tobytes()]
         if self.heat:
             parts.append(repr(self.heat).encode())

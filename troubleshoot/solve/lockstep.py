@@ -59,13 +59,12 @@ class _Waiting:
 
     net: Net
     known: Known
-    keys: list[Key] = field(default_factory=list)
-    """By case."""
     after: dict[Key, list[Key]] = field(default_factory=dict)
     """What goes on from a key that is not settled yet."""
     alike: dict[bytes, list[Key]] = field(default_factory=dict)
     """Keys that begin alike, by their looks; the first of them is at work, and what it ends in all of them do."""
     _looks: list[bytes] = field(default_factory=list)
+    """By case."""
 
     def ask(self, keys: Iterable[Key]) -> list[Run]:
         """Note what is missing of these keys and of their beginnings; the runs that may begin at once."""
@@ -100,10 +99,9 @@ class _Waiting:
         found = []
         while keys:
             key = keys.pop()
-            case = len(self.keys)
-            runs = _begun(self.net, self.known, key, case)
+            runs = _begun(self.net, self.known, key, len(self._looks))
             look = b"".join([run.look() for run in runs])
-            ends = self.known.looks.get(look)
+            ends = self.known.looks.get(look) if runs else ()  # nothing that goes on is likely enough
             if ends is not None:
                 self.known.ends[key] = ends
                 keys += self.after.pop(key, ())
@@ -111,7 +109,6 @@ class _Waiting:
                 self.alike[look].append(key)
             else:
                 self.alike[look] = [key]
-                self.keys.append(key)
                 self._looks.append(look)
                 found += runs
         return found
