@@ -204,21 +204,23 @@ def _round(net: Net, runs: Sequence[Run], group: Group) -> list[list[Run]]:
     changed, blown = changed | last, blown | last
     for k in np.flatnonzero(blown).tolist():
         runs[k].visited = ()
-    looks = _looks(group.codes, [run.memory.number for run in runs])
+    every = _seen(group.codes, [run.memory.number for run in runs])
+    width = len(every) // len(runs)
     out: list[list[Run]] = [_STAYS] * len(runs)
     resting: list[int] = []
     for k, (run, moves) in enumerate(zip(runs, changed.tolist(), strict=True)):
         run.rounds += 1
         if moves and k not in done.splits:
-            if run.came_round is None and run.rounds <= _MOST_ROUNDS - _MOST_MOMENTS and looks[k] not in run.visited:
-                run.visited = (*run.visited, looks[k])
+            seen = every[k * width : (k + 1) * width]
+            if run.came_round is None and run.rounds <= _MOST_ROUNDS - _MOST_MOMENTS and seen not in run.visited:
+                run.visited = (*run.visited, seen)
                 continue
         run.codes, run.since = group.codes[k], group.since[k]
         if k in done.splits:
             out[k] = _both_ways(run, done.splits[k])
         elif not moves:
             resting.append(k)
-        elif _circles(run, looks[k], at_once=bool(done.at_once[k])):
+        elif _circles(run, seen, at_once=bool(done.at_once[k])):
             run.ended = True
             out[k] = []
     for k, onward in zip(resting, time_passes(net, [runs[k] for k in resting]), strict=True):
@@ -227,13 +229,12 @@ def _round(net: Net, runs: Sequence[Run], group: Group) -> list[list[Run]]:
     return out
 
 
-def _looks(codes: Codes, numbers: Sequence[int]) -> list[bytes]:
-    """What tells runs apart that stand in different states or remember different things, one each."""
+def _seen(codes: Codes, numbers: Sequence[int]) -> bytes:
+    """What tells runs apart that stand in different states or remember different things, as long a piece for each."""
     content = np.empty((len(numbers), codes.shape[1] + 4), codes.dtype)
     content[:, :-4] = codes
     content[:, -4:] = np.array(numbers, dtype=np.int64)[:, None].view(codes.dtype)
-    every, width = content.tobytes(), content.shape[1] * content.itemsize
-    return [every[start : start + width] for start in range(0, len(every), width)]
+    return content.tobytes()
 
 
 _STAYS: list[Run] = []
