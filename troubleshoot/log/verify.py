@@ -24,6 +24,7 @@ from troubleshoot.log.event import (
     freeze,
     genesis,
 )
+from troubleshoot.log.redaction import Texts, as_it_was, is_redacted, line_digest, vouched
 from troubleshoot.text.showing import show
 
 SHORTEST_ANCHOR: Final = 16
@@ -82,6 +83,10 @@ class Verdict:
     """Number of the event that matched the anchor given; None is "not anchored"."""
     newer: int | None = None
     """Format of the log when it is one that this program does not know yet."""
+    redacted: tuple[int, ...] = ()
+    """Lines out of which texts were taken, and whose other words are therefore vouched for, not proved."""
+    restored: int = 0
+    """Lines that agree with their own hash again once the texts taken out of them are put back."""
 
     @property
     def whole(self) -> bool:
@@ -98,6 +103,14 @@ class Verdict:
             said.append(f"{_count(self.events)} verified.")
         if self.torn:
             said.append(f"Line {self.torn.line}: {self.torn.words}.")
+        if self.redacted:
+            few = ", ".join(map(str, self.redacted[:8])) + (" ..." if len(self.redacted) > 8 else "")
+            said.append(
+                f"Texts were taken out of {_lines(len(self.redacted))} ({few}): "
+                "what else these say is proved only with the file of what was taken out (--names)."
+            )
+        if self.restored:
+            said.append(f"With what was taken out put back, {_lines(self.restored)} agree with their own hash.")
         if self.newer is not None:
             said.append(f"Written by a newer program (log format {self.newer}): read only.")
         if self.anchored is None:
@@ -109,30 +122,56 @@ class Verdict:
         return tuple(said)
 
 
-def verify(path: str | os.PathLike[str], *, head: tuple[int, str] | None = None) -> Verdict:
+def verify(
+    path: str | os.PathLike[str],
+    *,
+    head: tuple[int, str] | None = None,
+    texts: Texts | None = None,
+    each: Callable[[Event], None] | None = None,
+) -> Verdict:
     """Read the log at `path` and say whether it is whole. Never raises for what the file holds or is.
 
     head: an anchor from outside the file, number of an event and its hash, or at least the first `SHORTEST_ANCHOR`
     digits of it (ValueError when shorter: a few digits prove nothing).
+    texts: what was taken out of the log, to be put back while reading. each: is given every good event in turn.
     """
-    return _read(path, None, head)
+    return _read(path, _Each(each) if each is not None else None, head, texts)
+
+
+class _Each(list[Event]):
+    """Hands events on instead of keeping them."""
+
+    def __init__(self, each: Callable[[Event], None]) -> None:
+        super().__init__()
+        self._give = each
+
+    def append(self, event: Event) -> None:
+        self._give(event)
 
 
 def read_events(
-    path: str | os.PathLike[str], *, head: tuple[int, str] | None = None
+    path: str | os.PathLike[str], *, head: tuple[int, str] | None = None, texts: Texts | None = None
 ) -> tuple[tuple[Event, ...], Verdict]:
     """The events of a log up to the first bad line, and the verdict; as `verify`."""
     events: list[Event] = []
-    verdict = _read(path, events, head)
+    verdict = _read(path, events, head, texts)
     return tuple(events), verdict
 
 
-def scan(disk: Disk, fd: int, keep: list[Event] | None, head: tuple[int, str] | None = None) -> Verdict:
+def scan(
+    disk: Disk,
+    fd: int,
+    keep: list[Event] | None,
+    head: tuple[int, str] | None = None,
+    texts: Texts | None = None,
+) -> Verdict:
     """`verify` over an open file; the good events are appended to `keep`. Raises OSError when the disk does."""
-    return _scan(lambda: _chunks(disk, fd), keep, head)
+    return _scan(lambda: _chunks(disk, fd), keep, head, texts)
 
 
-def _read(path: str | os.PathLike[str], keep: list[Event] | None, head: tuple[int, str] | None) -> Verdict:
+def _read(
+    path: str | os.PathLike[str], keep: list[Event] | None, head: tuple[int, str] | None, texts: Texts | None
+) -> Verdict:
     disk = RealDisk()
     name = show(Path(path).name)
     try:
@@ -143,7 +182,7 @@ def _read(path: str | os.PathLike[str], keep: list[Event] | None, head: tuple[in
     try:
         if disk.regular_size(fd) is None:
             return _unreadable(f"{name} is not an ordinary file")
-        return scan(disk, fd, keep, head)
+        return scan(disk, fd, keep, head, texts)
     except OSError as error:
         if keep is not None:
             keep.clear()
@@ -164,6 +203,10 @@ def _count(events: int) -> str:
     return f"{events} event" if events == 1 else f"{events} events"
 
 
+def _lines(lines: int) -> str:
+    return f"{lines} line" if lines == 1 else f"{lines} lines"
+
+
 def _chunks(disk: Disk, fd: int) -> Iterator[bytes]:
     offset = 0
     # Small, for the objects of one chunk live together: with more of them the garbage collector costs a third.
@@ -172,7 +215,12 @@ def _chunks(disk: Disk, fd: int) -> Iterator[bytes]:
         yield chunk
 
 
-def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head: tuple[int, str] | None) -> Verdict:
+def _scan(
+    chunks: Callable[[], Iterator[bytes]],
+    keep: list[Event] | None,
+    head: tuple[int, str] | None,
+    texts: Texts | None,
+) -> Verdict:
     if head is not None and len(head[1]) < SHORTEST_ANCHOR:
         raise ValueError(f"an anchor needs at least {SHORTEST_ANCHOR} digits of the hash")
     stream = chunks()
@@ -182,12 +230,15 @@ def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head:
     newer: int | None = None
     bad: Bad | None = None
     torn: Torn | None = None
+    unproved = _Unproved(texts)
     for chunk in stream:
         lines = (rest + chunk).split(b"\n")
         rest = lines.pop()
         objects = _spelled_right(lines)
         for place, line in enumerate(lines):
             parsed = _parse(line) if objects is None else _agreeing(objects[place], line)
+            if parsed is _OTHER_HASH:
+                parsed = unproved.redacted(line, good, prev)
             if isinstance(parsed, dict):
                 if good == 0:
                     first = _beginning(chunks, parsed)
@@ -208,6 +259,8 @@ def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head:
             good += 1
             prev = parsed["hash"]
             offset += len(line) + 1
+            if parsed["kind"] == "redacted":
+                unproved.vouched(parsed)
             if head is not None and good == head[0]:
                 seen_at_anchor = prev
             if keep is not None:
@@ -219,6 +272,12 @@ def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head:
     else:
         if rest:
             torn = _torn(good + 1, offset, len(rest))
+    if bad is None and unproved.lines:
+        # Nothing later vouches for it: then it is a line like any other that was edited.
+        good, prev = unproved.first
+        bad = Bad(good + 1, *_NOT_VOUCHED)
+        if keep is not None:
+            del keep[good:]
     anchored = None
     if head is not None and bad is None:
         if good < head[0]:
@@ -229,7 +288,49 @@ def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head:
             bad = Bad(head[0], Wrong.NOT_AS_ANCHORED, anew)
         else:
             anchored = head[0]
-    return Verdict(good, (good, prev) if good else None, session, version, bad, torn, anchored, newer)
+    of = unproved.known(good)
+    return Verdict(
+        good, (good, prev) if good else None, session, version, bad, torn, anchored, newer, of, unproved.restored
+    )
+
+
+class _Unproved:
+    """Lines out of which texts were taken: each waits for the later event that vouches for it."""
+
+    def __init__(self, texts: Texts | None) -> None:
+        self._texts = texts
+        self.lines: dict[int, tuple[str, int, str]] = {}
+        """Number of the event to the digest of its line, good lines before it, hash before it."""
+        self._vouched: list[int] = []
+        self.restored = 0
+
+    def redacted(self, line: bytes, good: int, prev: str) -> dict[str, Any] | tuple[Wrong, str]:
+        """The object of a line that does not agree with its own hash, if a text was taken out of it."""
+        found = _parse_json(line.decode())[0]
+        if not is_redacted(found):
+            return _OTHER_HASH
+        if self._texts is not None and (whole := as_it_was(found, self._texts)) is not None:
+            self.restored += 1
+            return whole
+        self.lines[found["n"]] = (line_digest(line), good, prev)
+        return cast("dict[str, Any]", found)
+
+    def vouched(self, found: dict[str, Any]) -> None:
+        """A later event vouches for some of them."""
+        for n, digest in vouched(found).items():
+            if n in self.lines and self.lines[n][0] == digest:
+                del self.lines[n]
+                self._vouched.append(n)
+
+    @property
+    def first(self) -> tuple[int, str]:
+        """Good lines before the first that nothing vouches for, and the hash of the last of them."""
+        _, good, prev = min(self.lines.values(), key=lambda one: one[1])
+        return good, prev
+
+    def known(self, good: int) -> tuple[int, ...]:
+        """Those that were vouched for, in order."""
+        return tuple(sorted(n for n in self._vouched if n <= good))
 
 
 _UNREADABLE_LINE: Final = (Wrong.EDITED, "edited or damaged: it cannot be read as an event any more")
@@ -240,6 +341,10 @@ _OTHER_SPELLING: Final = (
     "not canonical: the same event can be spelled in one way only, and not so",
 )
 _OTHER_HASH: Final = (Wrong.EDITED, "edited: the text does not agree with its own hash")
+_NOT_VOUCHED: Final = (
+    Wrong.EDITED,
+    "edited: a text was taken out of it, and no later event vouches for it as it stands now",
+)
 
 _parse_json = json.JSONDecoder().raw_decode
 _instant = datetime.fromisoformat
@@ -387,6 +492,8 @@ def _lenient(stream: Iterator[bytes]) -> Iterator[tuple[int, dict[str, Any]]]:
         for line in lines:
             number += 1
             parsed = _parse(line)
+            if parsed is _OTHER_HASH:
+                parsed = _Unproved(None).redacted(line, 0, "")
             if isinstance(parsed, dict):
                 yield number, parsed
 
