@@ -189,7 +189,7 @@ def jobs_folder(machine: str) -> Path:
 def open_jobs() -> tuple[OpenJob, ...]:
     """Jobs that were begun and not ended, newest first."""
     from troubleshoot.job.session import OpenJob
-    from troubleshoot.job.state import OPEN_ENDS
+    from troubleshoot.log.standing import OPEN_ENDS
     from troubleshoot.log.verify import read_events
 
     folder = plant_folder()

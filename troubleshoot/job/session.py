@@ -254,7 +254,7 @@ class Session:
         from troubleshoot.job.amending import grown
         from troubleshoot.job.decide import Ui
         from troubleshoot.job.keeping import goods
-        from troubleshoot.job.state import retracted
+        from troubleshoot.log.standing import retracted
 
         assert self._desk is not None
         assert self._log is not None

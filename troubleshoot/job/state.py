@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.reasoner import Repaired
@@ -17,6 +17,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 from troubleshoot.job.reasons import PASSING, REASONS
+from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
 
 FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"})
 """Kinds that cannot be taken back."""
@@ -24,17 +25,6 @@ FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "
 LONG_MS: Final = 3_600_000
 """After so long without an answer nobody is known to be clear and nothing proved dead. Common practice, no published
 source: a meal break is an interruption, after which the dead test is made again."""
-
-
-class Happened(Protocol):
-    """What the fold needs of an event; `log.event.Event` is one."""
-
-    @property
-    def n(self) -> int: ...
-    @property
-    def kind(self) -> str: ...
-    @property
-    def data(self) -> Mapping[str, Any]: ...
 
 
 FAILED: Final = "did NOT stop it"
@@ -172,15 +162,6 @@ def fold(events: Sequence[Happened]) -> State:
     return replace(state, last=events[-1].n if events else 0)
 
 
-def retracted(events: Sequence[Happened]) -> frozenset[int]:
-    """Numbers of the events that were taken back (and not put back)."""
-    gone: set[int] = set()
-    for event in reversed(events):
-        if event.kind == "retract" and event.n not in gone:
-            gone.update(int(n) for n in event.data["of"])
-    return frozenset(gone)
-
-
 def _apply(state: State, event: Happened) -> State:
     data = event.data
     match event.kind:
@@ -285,10 +266,6 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
         power=state.power and data["step"] in ("tell", "stop"),
     )  # fmt: skip
-
-
-OPEN_ENDS: Final = ("waiting", "watching", "made safe")
-"""How the endings begin after which a job can be taken up again."""
 
 
 def _resumed(state: State, data: Mapping[str, Any]) -> State:
