@@ -123,7 +123,7 @@ WEEK = (
             "conv dead", _with_an_undo),
     Planned("fan-2-tue", "fan-2", "", "Ben", datetime(2026, 11, 24, 14, 5, tzinfo=ZONE), "fan wont start", _with_a_clock),
     Planned("belt-7-wed", "belt-7", "KM1 coil open", "Ana", datetime(2026, 11, 25, 2, 40, tzinfo=ZONE),
-            "belt 7 dead again", _with_a_permit),
+            "belt 7 dead since 2:20", _with_a_permit),
     Planned("belt-7-thu", "belt-7", "K1 13-14 open", "Cy", datetime(2026, 11, 26, 22, 15, tzinfo=ZONE),
             "conveyor 7 wont start", _on_suspicion),
 )  # fmt: skip

@@ -16,7 +16,7 @@ LEFT: Final = 0.005
 """Chance from which a repair counts as left; as the job's own screens count."""
 NAMED: Final = 3
 """How many of the likeliest are told by name."""
-MOVES: Final = frozenset({"opened", "told", "tried", "looked", "reading", "proved", "amended", "repaired", "retract"})
+MOVES: Final = frozenset({"opened", "told", "tried", "looked", "reading", "proved", "amended"})
 """Kinds of event that can move the suspicion."""
 
 
