@@ -13,7 +13,8 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from job.nights import Night, circuits, desk
-from troubleshoot.job.session import OpenJob, Plant, Session
+
+from troubleshoot.job.session import OpenJob, Plant
 from troubleshoot.log.clock import SetClock
 from troubleshoot.log.writer import Log, LogFile, open_log
 
@@ -133,7 +134,9 @@ def live(folder: Path) -> None:
     """Live through the week; logs as a plant keeps them."""
     for planned in WEEK:
         path = folder / planned.machine / "jobs" / f"{planned.name}.jsonl"
-        fault = planned.fault or next(s.id for s in desk(planned.machine).machine.suspects if s.id.endswith("coil open"))
+        fault = planned.fault or next(
+            s.id for s in desk(planned.machine).machine.suspects if s.id.endswith("coil open")
+        )
         shift = Shift(fault, planned.machine, path, who=planned.who, at=planned.at)
         _begin(shift, planned.said)
         planned.does(shift)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
@@ -20,6 +20,7 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.circuit.model import Circuit
     from troubleshoot.job.desk import Desk
+    from troubleshoot.job.runner import Runner
     from troubleshoot.job.session import OpenJob, Plant, ProofAhead
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
@@ -216,13 +217,21 @@ def open_jobs() -> tuple[OpenJob, ...]:
 def open_plant() -> Plant:
     """The plant as a session needs it."""
     from troubleshoot.cli.saving import folders, keep_baseline, save_machine
-    from troubleshoot.job.session import Plant
+    from troubleshoot.job.session import Doorway, Plant
 
     found, notices = circuits(machine_files())
     return Plant(
         found, open_jobs(), open_desk, _open_log, who_works(), notices, ready=lambda: circuits(ready_files())[0],
         save=save_machine, keep=keep_baseline, taken=folders, elsewhere=_log_elsewhere, proof_ahead=proof_ahead,
+        doors=(Doorway("r", "review", "read a job back", _review),),
     )  # fmt: skip
+
+
+def _review(back: Callable[[], None]) -> Runner:
+    """Every job of the plant, read back."""
+    from troubleshoot.cli.reviewing import review_of_the_plant
+
+    return review_of_the_plant(back)
 
 
 def proof_ahead(machine: str, wiring: bool) -> ProofAhead:

@@ -19,7 +19,9 @@ from troubleshoot.job.codec import get_item, get_situation, get_step, get_unders
 from troubleshoot.job.reasons import PASSING, REASONS
 from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
 
-FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"})
+WRITTEN_BACK: Final = frozenset({"comment", "closed", "signed", "redacted"})
+"""Kinds that a reader of the job writes; they change nothing in it."""
+FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"}) | WRITTEN_BACK
 """Kinds that cannot be taken back."""
 
 LONG_MS: Final = 3_600_000

@@ -12,7 +12,7 @@ import hashlib
 import json
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -42,7 +42,9 @@ class Texts:
     def text(self) -> str:
         """The file, to be kept elsewhere."""
         rows = {mark: {"salt": salt, "text": text} for mark, (salt, text) in sorted(self.texts.items())}
-        return json.dumps({"is": "what was taken out of a log", "session": self.session, "texts": rows}, indent=1) + "\n"
+        return (
+            json.dumps({"is": "what was taken out of a log", "session": self.session, "texts": rows}, indent=1) + "\n"
+        )
 
 
 def read_texts(text: str) -> Texts:
@@ -125,6 +127,24 @@ def vouching(lines: Mapping[int, bytes], by: str) -> dict[str, Any]:
 def line_digest(line: bytes) -> str:
     """SHA-256 of a line without its newline."""
     return hashlib.sha256(line).hexdigest()
+
+
+def is_mark(text: str) -> bool:
+    """Whether a text stands for one that was taken out."""
+    return _MARK.fullmatch(text) is not None
+
+
+def shortened(event: Event) -> Event:
+    """The event for a reader: what was taken out is said in few letters, the same for the same text."""
+
+    def seen(value: Any) -> Any:
+        if isinstance(value, str):
+            return _MARK.sub(lambda found: f"[taken out {found[0][9:15]}]", value)
+        if isinstance(value, Mapping):
+            return MappingProxyType({k: seen(v) for k, v in value.items()})
+        return tuple(seen(v) for v in value) if isinstance(value, tuple) else value
+
+    return replace(event, data=seen(event.data))
 
 
 def is_redacted(found: Any) -> bool:

@@ -80,7 +80,9 @@ def spans(block: Spans) -> str:
         parts.append(_text(left - 8, y + 4, row.name, anchor="end", most=52))
         parts.append(f'<line x1="{left:g}" y1="{y:g}" x2="{right:g}" y2="{y:g}" stroke="#bbb" stroke-width="1"/>')
         wide = max(x(row.high) - x(row.low), 2.0)
-        parts.append(f'<rect x="{x(row.low):.1f}" y="{y - 5:g}" width="{wide:.1f}" height="10" fill="#9dc3a6" stroke="#1b6e3c"/>')
+        parts.append(
+            f'<rect x="{x(row.low):.1f}" y="{y - 5:g}" width="{wide:.1f}" height="10" fill="#9dc3a6" stroke="#1b6e3c"/>'
+        )
         parts.append(
             f'<path d="M {x(row.seen):.1f} {y - 8:g} l 0 16 m -4 -16 l 8 0 m -8 16 l 8 0" stroke="#7a1f00" stroke-width="2" fill="none"/>'
         )

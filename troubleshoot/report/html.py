@@ -27,8 +27,14 @@ def as_html(report: Report) -> str:
     """The whole page."""
     style = _read("page.css")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    page: str = _environment().from_string(_read("page.html")).render(
-        report=report, style=Markup(style), style_hash=Markup(f"sha256-{digest}")  # both are ours
+    page: str = (
+        _environment()
+        .from_string(_read("page.html"))
+        .render(
+            report=report,
+            style=Markup(style),
+            style_hash=Markup(f"sha256-{digest}"),  # both are ours
+        )
     )
     return page
 

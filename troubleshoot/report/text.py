@@ -5,7 +5,20 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from troubleshoot.report.blocks import Bars, Facts, Heading, Items, Moment, Report, Shares, Spans, Table, Timeline, Tone, Words
+from troubleshoot.report.blocks import (
+    Bars,
+    Facts,
+    Heading,
+    Items,
+    Moment,
+    Report,
+    Shares,
+    Spans,
+    Table,
+    Timeline,
+    Tone,
+    Words,
+)
 from troubleshoot.text.showing import show
 
 _MARK = {Tone.BAD: "!! ", Tone.CAUTION: "! ", Tone.GOOD: "", Tone.NOTE: "", Tone.PLAIN: ""}
@@ -43,18 +56,22 @@ def lines_of(report: Report, width: int = 80) -> Iterator[str]:
             case Shares(title, steps, lines):
                 yield from _wrapped(title, width)
                 for k, step in enumerate(steps):
-                    here = sorted(((line.points[k][1], line.name) for line in lines if k < len(line.points)), reverse=True)
+                    here = sorted(
+                        ((line.points[k][1], line.name) for line in lines if k < len(line.points)), reverse=True
+                    )
                     said = ", ".join(f"{name} {share:.0%}" for share, name in here[:3] if share >= 0.01)
                     yield from _wrapped(f"{step}: {said or 'nothing stands out'}", width, "  ")
             case Spans(title, rows=spans):
                 yield from _wrapped(title, width)
                 for s in spans:
-                    yield from _wrapped(f"{s.name}: {s.shown}, should be {s.low:g}-{s.high:g} {s.unit}", width, "  ")
+                    yield from _wrapped(
+                        f"{s.name}: {s.shown}, should be {s.low:.4g}-{s.high:.4g} {s.unit}", width, "  "
+                    )
             case Bars(title, rows=bars):
                 yield from _wrapped(title, width)
                 most = max((value for _, value, _ in bars), default=0.0) or 1.0
-                for name, value, words in bars:
-                    yield f"{show(name)[:24]:<24} {'#' * round(20 * value / most):<20} {show(words)}"[:width]
+                for name, size, words in bars:
+                    yield f"{show(name)[:24]:<24} {'#' * round(20 * size / most):<20} {show(words)}"[:width]
     if report.heads:
         yield ""
         for foot in report.feet:
@@ -83,9 +100,9 @@ def _table(table: Table, width: int) -> Iterator[str]:
         for row in rows:
             yield "  ".join(f"{c:<{size}}" for c, size in zip(row, sizes, strict=True)).rstrip()
         return
-    for row in table.rows:
-        yield from _wrapped(" ".join(c for c in row[:2] if c), width)
-        for name, value in zip(table.columns[2:], row[2:], strict=True):
+    for cells in table.rows:
+        yield from _wrapped(" ".join(c for c in cells[:2] if c), width)
+        for name, value in zip(table.columns[2:], cells[2:], strict=True):
             if value:
                 yield from _wrapped(f"   {name}: {value}", width, "      ")
 

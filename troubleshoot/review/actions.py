@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from troubleshoot.job.reasons import REASONS, why_words
-from troubleshoot.log.event import Event
+from troubleshoot.review.expecting import Happened
 
 if TYPE_CHECKING:
     from troubleshoot.store.summary import CouldNot, JobRow
@@ -49,7 +49,7 @@ class Comment:
     text: str
 
 
-def comments_of(events: Sequence[Event]) -> tuple[Comment, ...]:
+def comments_of(events: Sequence[Happened]) -> tuple[Comment, ...]:
     """Everything that was written back, in order."""
     return tuple(
         Comment(e.n, e.at, str(e.data.get("by", "")), _whole(e.data.get("about")), str(e.data.get("text", "")))
@@ -58,7 +58,7 @@ def comments_of(events: Sequence[Event]) -> tuple[Comment, ...]:
     )
 
 
-def actions_of(row: JobRow, events: Sequence[Event]) -> tuple[Action, ...]:
+def actions_of(row: JobRow, events: Sequence[Happened]) -> tuple[Action, ...]:
     """What the job left open, closed ones with who closed them; in the order of their events."""
     found: list[tuple[int, str, str]] = [
         (left.n, "temporary", f"{left.what} is still temporary (by {left.by})") for left in row.left_open
@@ -107,7 +107,7 @@ def _told_elsewhere(one: CouldNot, row: JobRow) -> bool:
     return reason is not None and bool(reason.waits) and row.how == f"waiting: {reason.waits}"
 
 
-def _is_close(event: Event) -> bool:
+def _is_close(event: Happened) -> bool:
     return type(event.data.get("of")) is int and type(event.data.get("part", 1)) is int
 
 

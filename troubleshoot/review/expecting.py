@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter
@@ -21,14 +22,22 @@ MOVES: Final = frozenset({"opened", "told", "tried", "looked", "reading", "prove
 
 
 class Happened(Protocol):
-    """What is needed of an event."""
+    """What is needed of an event; `log.event.Event` is one. Its data may hold anything: a later program wrote it."""
 
     @property
     def n(self) -> int: ...
     @property
     def kind(self) -> str: ...
     @property
+    def at(self) -> str: ...
+    @property
+    def when(self) -> datetime: ...
+    @property
+    def elapsed_ms(self) -> int: ...
+    @property
     def data(self) -> Mapping[str, Any]: ...
+    @property
+    def hash(self) -> str: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +133,11 @@ def meant(understood: Any) -> str:
         case Interval(low, high, unit):
             wide = high - low
             # As it was typed: 120.0 is understood as 119.95 to 120.05.
-            return f"{value.middle:.4g} {unit}" if wide <= 0.02 * max(abs(value.middle), 1.0) else f"{low:g} to {high:g} {unit}"
+            return (
+                f"{value.middle:.4g} {unit}"
+                if wide <= 0.02 * max(abs(value.middle), 1.0)
+                else f"{low:g} to {high:g} {unit}"
+            )
         case str():
             return value
         case _:

@@ -107,12 +107,18 @@ def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
     if not row.found:
         yield "found", "nothing"
     yield "proved", proved_words(row)
-    yield "on the way", (
-        f"{row.readings} readings, {row.trips} trips, {row.looks} looks, {row.cautions} cautions, "
-        f"{row.corrections} taken back (normal work)"
+    yield (
+        "on the way",
+        (
+            f"{row.readings} readings, {row.trips} trips, {row.looks} looks, {row.cautions} cautions, "
+            f"{row.corrections} taken back (normal work)"
+        ),
     )
     if one.set_back_min:
-        yield "clock", f"moved back {one.set_back_min} min during the job; lengths of time are by the clock that only runs"
+        yield (
+            "clock",
+            f"moved back {one.set_back_min} min during the job; lengths of time are by the clock that only runs",
+        )
     if row.most_volts:
         alone = "nobody else is named and nobody helped" if row.alone else "not alone"
         yield "live work", f"up to {row.most_volts} V; {alone}"
@@ -123,7 +129,11 @@ def departures_of(row: JobRow) -> tuple[str, ...]:
     """Departures in words; checks that were left out make one sentence together."""
     one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in ("not proved", "no proof")]
     left = not_proved(row)
-    return (*one_by_one, left) if left and any(d.sort in ("not proved", "no proof") for d in row.departures) else tuple(one_by_one)
+    return (
+        (*one_by_one, left)
+        if left and any(d.sort in ("not proved", "no proof") for d in row.departures)
+        else tuple(one_by_one)
+    )
 
 
 def proved_words(row: JobRow) -> str:
@@ -174,9 +184,7 @@ def shares(moved: Sequence[Moved]) -> Shares:
             most[words] = max(most.get(words, 0.0), p)
     names = sorted(most, key=lambda name: -most[name])[:MOST_LINES]
     told: list[Mapping[str, float]] = [dict(one.likeliest) for one in moved]
-    lines = tuple(
-        Line(name, tuple((float(k), at.get(name, 0.0)) for k, at in enumerate(told))) for name in names
-    )
+    lines = tuple(Line(name, tuple((float(k), at.get(name, 0.0)) for k, at in enumerate(told))) for name in names)
     return Shares(
         "Chance of the likeliest repairs after each event; one that is not among the three likeliest is drawn as nothing.",
         tuple(f"{one.n}" for one in moved), lines,

@@ -8,10 +8,11 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from troubleshoot.log.event import Event
+from troubleshoot.log.redaction import shortened
 from troubleshoot.log.standing import retracted
 from troubleshoot.report.blocks import Moment, Tone
 from troubleshoot.review.actions import Action, Comment, actions_of, comments_of
-from troubleshoot.review.expecting import MOVES, Expecting, Moved
+from troubleshoot.review.expecting import MOVES, Expecting, Happened, Moved
 from troubleshoot.review.signing import Signature, check
 from troubleshoot.review.telling import moments
 from troubleshoot.store.summary import JobRow, summarise
@@ -30,7 +31,7 @@ class ReadBack:
 
     name: str
     """Of its file, safe to show."""
-    events: tuple[Event, ...]
+    events: tuple[Happened, ...]
     verdict: Verdict
     row: JobRow | None
     """None: there is no job in it, or nothing that can be trusted."""
@@ -76,7 +77,10 @@ class ReadBack:
 
     def banner(self) -> tuple[tuple[str, Tone], ...]:
         """How far this record can be trusted, worst first."""
-        out = [(s, Tone.BAD if not self.verdict.whole and k == 0 else Tone.NOTE) for k, s in enumerate(self.verdict.sentences)]
+        out = [
+            (s, Tone.BAD if not self.verdict.whole and k == 0 else Tone.NOTE)
+            for k, s in enumerate(self.verdict.sentences)
+        ]
         for one in self.signatures:
             out.insert(0 if one.wrong else len(out), (one.words, Tone.BAD if one.wrong else Tone.GOOD))
         return tuple(out)
@@ -103,8 +107,9 @@ class ReadBack:
 
 def read_back(name: str, events: Sequence[Event], verdict: Verdict, keys: Mapping[str, str]) -> ReadBack:
     """The reading of a log. keys: public keys that are kept here, by name. Never raises for what a log holds."""
+    signatures = check(events, keys)
+    if verdict.redacted:
+        events = tuple(map(shortened, events))
     row = summarise(events)
     actions = actions_of(row, events) if row is not None else ()
-    return ReadBack(name, tuple(events), verdict, row, actions, comments_of(events), check(events, keys))
-
-
+    return ReadBack(name, tuple(events), verdict, row, actions, comments_of(events), signatures)

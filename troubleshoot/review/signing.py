@@ -10,12 +10,14 @@ that this person is who they say. A login or a key file that several people shar
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from troubleshoot.log.event import Event, canonical
+from troubleshoot.log.event import canonical
+from troubleshoot.log.redaction import is_mark
+from troubleshoot.review.expecting import Happened
 
 KIND: Final = "signed"
 SAYS: Final = "troubleshoot countersignature 1"
@@ -52,7 +54,7 @@ class Key:
         ) + "\n"  # fmt: skip
 
 
-def make_key(name: str, passphrase: str, dice: Any) -> Key:
+def make_key(name: str, passphrase: str, dice: Callable[[int], bytes]) -> Key:
     """A new key of that person. dice: gives so many random bytes (`secrets.token_bytes`)."""
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
     from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
@@ -130,6 +132,8 @@ class Signature:
     """The key is the one that is kept here under this name."""
     after: int = 0
     """Events of the work that were written after it."""
+    nameless: bool = False
+    """The names of those who worked were taken out of the log."""
 
     @property
     def words(self) -> str:
@@ -140,7 +144,12 @@ class Signature:
             f"with key {self.public[:16]}, which is not kept here: ask that person whether it is theirs"
         )  # fmt: skip
         after = f" {self.after} events of the work came after it and are not signed." if self.after else ""
-        return f"Event {self.n}: countersigned by {self.by} up to event {self.head}, {key}.{after}"
+        who = (
+            " That it was somebody who did not work on it is not proved: the names were taken out."
+            if self.nameless
+            else ""
+        )
+        return f"Event {self.n}: countersigned by {self.by} up to event {self.head}, {key}.{after}{who}"
 
 
 _NOT_WORK: Final = frozenset({KIND, "comment", "closed", "redacted", "clock"})
@@ -156,7 +165,7 @@ class Signatures:
     found: list[Signature] = field(default_factory=list)
     _session: str = ""
     _workers: set[str] = field(default_factory=set)
-    _before: Event | None = None
+    _before: Happened | None = None
     """The newest event that is no `clock` event."""
     _back_ms: int = 0
     """How far the clock was set back since that one."""
@@ -164,12 +173,12 @@ class Signatures:
     _work_at: list[int] = field(default_factory=list)
     _seen: dict[str, int] = field(default_factory=dict)
 
-    def append(self, event: Event) -> None:
+    def append(self, event: Happened) -> None:
         """Take the next event."""
         if event.n == 1:
             self._session = str(event.data.get("session", ""))
         if event.kind == "clock":
-            self._back_ms += abs(int(event.data.get("step_ms", 0) or 0))  # type: ignore[call-overload]
+            self._back_ms += abs(int(event.data.get("step_ms", 0) or 0))
         elif event.kind == KIND:
             self._take(event)
         if event.kind not in _NOT_WORK:
@@ -185,10 +194,13 @@ class Signatures:
             wrong = one.wrong
             if not wrong and _plain(one.by) in self._workers:
                 wrong = f"{one.by} worked on it; somebody else has to countersign"
-            out.append(Signature(one.n, one.by, one.head, one.at, one.public, wrong, one.known and not wrong, self._work - work))
+            out.append(replace(
+                one, wrong=wrong, known=one.known and not wrong, after=self._work - work,
+                nameless=any(is_mark(name) for name in self._workers),
+            ))  # fmt: skip
         return tuple(out)
 
-    def _take(self, event: Event) -> None:
+    def _take(self, event: Happened) -> None:
         data = event.data
         texts = [data.get(k) for k in ("by", "public", "signature", "session", "head_hash", "signed_at")]
         by, public = str(data.get("by", "")), str(data.get("public", ""))
@@ -203,7 +215,7 @@ class Signatures:
         self.found.append(Signature(event.n, by, number, str(data.get("signed_at", "")), public, wrong, known))
         self._seen.setdefault(str(data.get("signature", "")), event.n)
 
-    def _wrong(self, event: Event, by: str, public: str, head: int) -> str:
+    def _wrong(self, event: Happened, by: str, public: str, head: int) -> str:
         data = event.data
         if not _holds(data):
             return "forged: the signature does not fit what it says"
@@ -218,7 +230,7 @@ class Signatures:
             return f"another key than the one kept here for {by}"
         return self._wrong_time(event, str(data["signed_at"]), before)
 
-    def _wrong_time(self, event: Event, signed_at: str, before: Event) -> str:
+    def _wrong_time(self, event: Happened, signed_at: str, before: Happened) -> str:
         try:
             at = datetime.fromisoformat(signed_at)
             if at.tzinfo is None or abs(event.when - at) > LATE:
@@ -245,7 +257,7 @@ def _holds(data: Mapping[str, Any]) -> bool:
     return True
 
 
-def check(events: Iterable[Event], keys: Mapping[str, str]) -> tuple[Signature, ...]:
+def check(events: Iterable[Happened], keys: Mapping[str, str]) -> tuple[Signature, ...]:
     """Every countersignature of a log. keys: public keys kept here, by name."""
     reader = Signatures(keys)
     for event in events:
@@ -253,7 +265,7 @@ def check(events: Iterable[Event], keys: Mapping[str, str]) -> tuple[Signature, 
     return reader.results()
 
 
-def refusal(events: Sequence[Event], name: str, login: str) -> str:
+def refusal(events: Sequence[Happened], name: str, login: str) -> str:
     """Why this person may not countersign this log; empty where they may."""
     workers = {
         _plain(v) for e in events if e.kind not in _NOT_WORK for v in (e.data.get("who"), e.data.get("by"))

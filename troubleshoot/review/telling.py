@@ -8,19 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import Any, Final
+from typing import Final
 
 from troubleshoot.evidence import told
 from troubleshoot.job.naming import act_words, left_open
 from troubleshoot.job.reasons import why_words
-from troubleshoot.log.event import Event, canonical
+from troubleshoot.log.event import canonical
 from troubleshoot.report.blocks import Moment, Tone
-from troubleshoot.review.expecting import Expecting, Moved, meant
+from troubleshoot.review.expecting import Expecting, Happened, Moved, meant
 
 QUIET: Final = frozenset({"mark", "marked all"})
 """Told with the list that they belong to."""
-WRITTEN_BACK: Final = frozenset({"comment", "closed", "signed", "redacted"})
-"""Written after the work, by whoever reads it."""
 JUMP_MS: Final = 120_000
 """The wall clock running so far ahead of the elapsed time is no drift: somebody set it. Common practice."""
 PAUSE_MS: Final = 3_600_000
@@ -28,11 +26,11 @@ Said = tuple[str, tuple[tuple[str, str], ...], Tone]
 
 
 def moments(
-    events: Sequence[Event], gone: frozenset[int], expecting: Expecting, moved: Mapping[int, Moved], signed_at: int = 0,
+    events: Sequence[Happened], gone: frozenset[int], expecting: Expecting, moved: Mapping[int, Moved], signed_at: int = 0,
 ) -> Iterator[Moment]:  # fmt: skip
     """gone: events taken back; moved: the suspicion after those events it is known for; signed_at: number of the event
     that the first good countersignature covers, 0 for none."""
-    before: Event | None = None
+    before: Happened | None = None
     day = ""
     for event in events:
         if event.kind in QUIET:
@@ -60,7 +58,7 @@ def _left(moved: Moved) -> str:
     return f"{moved.left} left: {likely}"
 
 
-def _time_between(before: Event, event: Event) -> Iterator[Moment]:
+def _time_between(before: Happened, event: Happened) -> Iterator[Moment]:
     """A clock that was set, or a long silence."""
     ran = event.elapsed_ms - before.elapsed_ms
     wall = (event.when - before.when).total_seconds() * 1000
@@ -75,7 +73,7 @@ def _long(ms: float) -> str:
     return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60} min"
 
 
-def _told_by(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _told_by(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     teller = _TELLERS.get(event.kind)
     if teller is None:
         return _unknown(event)
@@ -85,7 +83,7 @@ def _told_by(event: Event, events: Sequence[Event], expecting: Expecting) -> Sai
         return _unknown(event)  # the kind is known, its form is of another program
 
 
-def _unknown(event: Event) -> Said:
+def _unknown(event: Happened) -> Said:
     shown = tuple((key, value if isinstance(value, str) else canonical(value)) for key, value in event.data.items())
     return f"{event.kind} (not known to this program)", shown, Tone.CAUTION
 
@@ -93,12 +91,12 @@ def _unknown(event: Event) -> Said:
 # ----------------------------------------------------------------------------------------------------------- the kinds
 
 
-def _opened(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _opened(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
-    return f"{d['who']} begins: {d['machine']}, \"{d['said']}\"", (("taken for", str(d["complaint"])),), Tone.PLAIN
+    return f'{d["who"]} begins: {d["machine"]}, "{d["said"]}"', (("taken for", str(d["complaint"])),), Tone.PLAIN
 
 
-def _resumed(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _resumed(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     idle = int(d.get("idle_ms", 0))
     details = [("before it", f"nothing for {_long(idle)}")] if idle >= 60_000 else []
@@ -107,47 +105,47 @@ def _resumed(event: Event, events: Sequence[Event], expecting: Expecting) -> Sai
     return f"{d.get('who', 'somebody')} takes it up; cautions and isolation begin anew", tuple(details), Tone.NOTE
 
 
-def _moved_on(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _moved_on(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     return "The disk failed; the record goes on in another folder", (("why", str(event.data["why"])),), Tone.CAUTION
 
 
-def _described(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _described(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     answers = "; ".join(f"{k}: {v}" for k, v in event.data["answers"].items())
     return f"Described now, from {event.data['from']}", (("answers", answers),), Tone.PLAIN
 
 
-def _amended(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _amended(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     return f"It is not wired like that: {event.data['words']}", (), Tone.CAUTION
 
 
-def _alias(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _alias(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     return f"Printed there: {d['printed']} where the description says {d['described']}", (), Tone.PLAIN
 
 
-def _people(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _people(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     clear = event.data["clear"]
     return ("Everybody is clear" if clear else "NOT everybody is clear"), (), Tone.PLAIN if clear else Tone.CAUTION
 
 
-def _stopped(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _stopped(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     if event.data["how"]:
         return f"It stands, its disconnect open ({event.data['how']})", (), Tone.PLAIN
     return "It runs on with its disconnect open", (), Tone.BAD
 
 
-def _tried(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _tried(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     rows = tuple((str(row[0]), str(row[1])) for row in event.data["items"])
     return "Which stop was tried, as people remember it", rows, Tone.PLAIN
 
 
-def _told(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _told(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     question = told.QUESTIONS.get(str(event.data["question"]))
     words = question.words if question is not None else str(event.data["question"])
     return f"Asked: {words}", (("said", str(event.data["said"])),), Tone.PLAIN
 
 
-def _looked(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _looked(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     differs, same = [], 0
     for item, shown, marked in d["items"]:
@@ -161,14 +159,14 @@ def _looked(event: Event, events: Sequence[Event], expecting: Expecting) -> Said
     return f"Looked, {d['situation']['words']}", (*differs, ("the rest", rest), *program), Tone.PLAIN
 
 
-def _caution(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _caution(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     seconds = float(d["drawn_ms"]) / 1000
     text = " ".join(str(line) for line in d["text"])
     return f"Caution read by {d['by']}, on the screen for {seconds:.1f} s", (("shown", text),), Tone.CAUTION
 
 
-def _reading(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _reading(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     details = []
     for item, typed, understood in d["items"]:
@@ -186,39 +184,39 @@ def _reading(event: Event, events: Sequence[Event], expecting: Expecting) -> Sai
     return f"{what}, {d['situation']['words']}", tuple(details), Tone.CAUTION if early else Tone.PLAIN
 
 
-def _cannot(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _cannot(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     good = d["reason"] == "unsafe"
     words = "refused as unsafe, a good decision" if good else why_words(str(d["reason"]))
     return f"Could not be done: {d['words']}", (("why", words),), Tone.GOOD if good else Tone.NOTE
 
 
-def _can(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _can(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     return f"Can be done now: {event.data['words']}", (("said by", str(event.data.get("by", ""))),), Tone.PLAIN
 
 
-def _temporary(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _temporary(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     return f"TEMPORARY: {event.data['what']}", (("by", str(event.data["by"])),), Tone.CAUTION
 
 
-def _put_back(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _put_back(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     return f"Put back: {event.data['what']}", (("by", str(event.data["by"])),), Tone.PLAIN
 
 
-def _handover(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _handover(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     page = tuple(("page", str(line)) for line in d["page"])
     return f"{d['by']} hands over to {d['to']}", page, Tone.NOTE
 
 
-def _choose(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _choose(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     step = event.data.get("step")
     if step:
         return f"Went another way: {step['words']}", (), Tone.PLAIN
     return ("Back to the tree" if event.data["source"] == "tree" else "Away from the tree"), (), Tone.PLAIN
 
 
-def _isolation(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _isolation(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     details = []
     for item, understood in zip(d.get("readings", ()), d.get("understood", ()), strict=False):
@@ -228,23 +226,26 @@ def _isolation(event: Event, events: Sequence[Event], expecting: Expecting) -> S
     return f"Making safe: {d['words']}", tuple(details), Tone.PLAIN
 
 
-def _repaired(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _repaired(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     broken = bool(d.get("broken", True))
     sure = "confirmed beforehand" if d["confirmed"] else "NOT confirmed beforehand" if broken else "seen to be so"
-    details = [("done", act_words(str(d["act"]), str(d["item"]))), ("before it", f"{sure}; {float(d['chance']):.0%} sure")]
+    details = [
+        ("done", act_words(str(d["act"]), str(d["item"]))),
+        ("before it", f"{sure}; {float(d['chance']):.0%} sure"),
+    ]
     if d.get("note"):
         details.append(("written", str(d["note"])))
     return f"Mended: {d['words']}", tuple(details), Tone.GOOD if d["confirmed"] or not broken else Tone.BAD
 
 
-def _power(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _power(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     read = tuple(("hazard told before", str(line)) for line in d.get("told", ()))
     return f"Power back on, by {d['by']}", read, Tone.CAUTION
 
 
-def _proved(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _proved(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     details = []
     for item, typed, understood in d["items"]:
@@ -261,7 +262,7 @@ def _proved(event: Event, events: Sequence[Event], expecting: Expecting) -> Said
     return f"NOT as it should be: {words}", tuple(details), Tone.BAD
 
 
-def _ended(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _ended(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     details = []
     if d.get("second"):
@@ -276,16 +277,16 @@ def _ended(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
     return f"Ended: {d['how']}", tuple(details), Tone.GOOD if d["how"] == "mended" else Tone.NOTE
 
 
-def _note(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _note(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     return f"Note: {event.data['text']}", (), Tone.NOTE
 
 
-def _retract(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _retract(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     numbers = ", ".join(str(n) for n in event.data["of"])
     return f"Taken back: event {numbers}", (), Tone.NOTE
 
 
-def _clock(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _clock(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     was, now = datetime.fromisoformat(str(d["was"])), datetime.fromisoformat(str(d["now"]))
     return (
@@ -294,29 +295,29 @@ def _clock(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
     )  # fmt: skip
 
 
-def _comment(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _comment(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     about = int(event.data.get("about", 0))
     return f"{event.data['by']} writes" + (f" of event {about}" if about else ""), (
         ("comment", str(event.data["text"])),
     ), Tone.NOTE  # fmt: skip
 
 
-def _closed(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _closed(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     note = str(event.data.get("note", ""))
     return f"{event.data['by']} closes: {event.data['what']}", (("written", note),) if note else (), Tone.GOOD
 
 
-def _signed(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _signed(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     return f"Countersigned by {d['by']}", (("over", f"head {d['head']}:{str(d['head_hash'])[:16]}"),), Tone.GOOD
 
 
-def _redacted(event: Event, events: Sequence[Event], expecting: Expecting) -> Said:
+def _redacted(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     lines = ", ".join(str(row[0]) for row in event.data["lines"])
     return f"Names and notes were taken out by {event.data['by']}", (("of events", lines),), Tone.NOTE
 
 
-_TELLERS: Final[Mapping[str, Callable[[Event, Sequence[Event], Expecting], Said]]] = {
+_TELLERS: Final[Mapping[str, Callable[[Happened, Sequence[Happened], Expecting], Said]]] = {
     "opened": _opened, "resumed": _resumed, "moved": _moved_on, "described": _described, "amended": _amended,
     "alias": _alias, "people": _people, "stopped": _stopped, "tried": _tried, "told": _told, "looked": _looked,
     "caution": _caution, "reading": _reading, "cannot": _cannot, "can": _can, "temporary": _temporary,

@@ -60,7 +60,10 @@ def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Bl
             if tone is Tone.BAD:
                 yield Words(f"{one.name}: {words}", tone)
     yield Table("job", COLUMNS, tuple(row_cells(one) for one in shown), "No job in this time.")
-    yield Words("~ when the job began; nobody said when the machine stopped. * the clock was set back meanwhile. No head is anchored until it is kept elsewhere.", Tone.NOTE)
+    yield Words(
+        "~ when the job began; nobody said when the machine stopped. * the clock was set back meanwhile. No head is anchored until it is kept elsewhere.",
+        Tone.NOTE,
+    )
     yield Heading("Repeats within 90 days")
     yield Items(repeats(shown, earlier), "No machine was down twice for the same thing or within a week.")
     yield Heading("Yours to do")
@@ -73,7 +76,10 @@ def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Bl
             down[one.row.machine] = down.get(one.row.machine, 0) + minutes
     if down:
         yield Heading("Time down")
-        yield Bars("Minutes from standstill to hand-back, by machine", tuple((m, float(n), f"{n} min") for m, n in down.items()))
+        yield Bars(
+            "Minutes from standstill to hand-back, by machine",
+            tuple((m, float(n), f"{n} min") for m, n in down.items()),
+        )
 
 
 def open_actions(shown: Sequence[ReadBack]) -> Iterator[tuple[str, str, str]]:
