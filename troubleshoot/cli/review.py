@@ -79,7 +79,7 @@ def read(ctx: click.Context, logs: tuple[str, ...], since: str | None, as_json: 
         show_runner(ctx, lambda: begin_review(paths, moment, at=one_log))
         return
     shown, earlier = read_many(paths, moment)
-    report = report_of([one for _, one in shown], earlier, whole=bool(logs))
+    report = report_of([one for _, one in shown], earlier, whole=len(paths) == 1)
     say(json_of(report) if as_json else as_text(report), nl=False)
     bad = [one for _, one in shown if not one.trusted]
     for one in bad:

@@ -19,7 +19,7 @@ _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\u
 """With the full-width forms, which some programs turn into the plain ones."""
 _NUMBER: Final = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 QUOTE: Final = "'"
-_NO_CELL: Final = {**dict.fromkeys(range(55296, 57344), 65533), 0: "\u2400"}
+_NO_CELL: Final[dict[int, str]] = {**dict.fromkeys(range(0xD800, 0xE000), "\ufffd"), 0: "\u2400"}
 """A lone surrogate is no UTF-8, and a NUL ends the file for some readers."""
 
 

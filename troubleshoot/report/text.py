@@ -40,7 +40,7 @@ def lines_of(report: Report, width: int = 80) -> Iterator[str]:
             case Words(text, tone):
                 yield from _wrapped(_MARK[tone] + text, width)
             case Facts(rows):
-                wide = max((len(show(name)) for name, _ in rows), default=0)
+                wide = min(max((len(show(name)) for name, _ in rows), default=0), width // 3)
                 for name, value in rows:
                     yield from _wrapped(f"{show(name):<{wide}}  {value}", width, " " * (wide + 2))
             case Items(rows=items, empty=empty):
@@ -109,5 +109,6 @@ def _table(table: Table, width: int) -> Iterator[str]:
 
 def _wrapped(text: str, width: int, indent: str = "   ") -> Sequence[str]:
     shown = show(text, newlines="keep").replace("\n", " ")
-    lead = " " * (len(shown) - len(shown.lstrip(" ")))
-    return textwrap.wrap(shown.strip(), width, initial_indent=lead, subsequent_indent=indent) or [""]
+    # Half a line is left for words, however deep they stand.
+    lead = " " * min(len(shown) - len(shown.lstrip(" ")), width // 2)
+    return textwrap.wrap(shown.strip(), width, initial_indent=lead, subsequent_indent=indent[: width // 2]) or [""]
