@@ -41,7 +41,7 @@ def test_what_a_release_wrote_is_read_as_it_was_meant(log: Path) -> None:
     events, _ = read_events(log)
     state, row = fold(events), summarise(events)
     assert row is not None
-    assert (state.ended, row.how, row.who) == ("mended", "mended", ("R. Tal", "JS"))
+    assert (state.ended, row.how, row.who) == ("mended", "mended", ("Ana", "JS"))
     assert [f.group for f in row.found] == [r.group for r in state.repaired] == ["wire 12, K1:14 to FR1:95"]
     assert row.found[0].sure == "confirmed"
     assert {c.id: c.passed for c in row.proved} == dict(state.proof)
