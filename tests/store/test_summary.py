@@ -175,6 +175,20 @@ def test_the_time_people_tell(text: str, told: str) -> None:
     assert (found.isoformat(timespec="minutes") if found else "") == told
 
 
+def test_an_hour_on_a_clock_with_hands_is_the_last_one_it_showed() -> None:
+    afternoon = datetime.fromisoformat("2026-11-25T16:57:00+01:00")
+    for text, hour in (
+        ("since 2:50", 14),
+        ("since 02:50", 2),
+        ("since 2:50 am", 2),
+        ("since 14:50", 14),
+        ("since 12:10", 12),
+    ):
+        told = told_time(text, afternoon)
+        assert told is not None
+        assert told.hour == hour, text
+
+
 @given(st.text(max_size=60))
 def test_whatever_is_said_the_time_is_never_in_the_future_nor_more_than_a_day_back(text: str) -> None:
     found = told_time(text, AT)
