@@ -113,11 +113,14 @@ def log(*said: Said, session: str = "belt-7-0001", at: datetime = NIGHT, minutes
     return memory.events
 
 
-def many(jobs: int, seed: int = 0, end: datetime = NIGHT) -> Iterator[tuple[str, tuple[Event, ...]]]:
+def many(
+    jobs: int, seed: int = 0, end: datetime = NIGHT, machines: int = len(MACHINES)
+) -> Iterator[tuple[str, tuple[Event, ...]]]:
     """(machine, log) of so many jobs over the year before `end`, of 40 to 80 events each, as a plant would have them."""
     chance = random.Random(seed)
+    names = (*MACHINES, *(f"line-{k}" for k in range(machines - len(MACHINES))))[:machines]
     for k in range(jobs):
-        machine = chance.choice(MACHINES)
+        machine = chance.choice(names)
         at = end - timedelta(minutes=chance.randrange(60, 365 * 24 * 60))
         yield (
             machine,
@@ -130,9 +133,9 @@ def _varied(chance: random.Random, machine: str) -> list[Said]:
     who = chance.choice(("Ana", "R. Tal", "J. Smit", "Ömer"))
     since = chance.choice(("", "", " since 2:50", " for 40 min"))
     out = [opened(machine, f"{machine} dead{since}", who), ("people", {"clear": True}), looked("round"), looked()]
-    for _ in range(chance.randrange(6, 12)):
+    for _ in range(chance.randrange(12, 18)):
         out += [caution(), reading(f"{chance.uniform(0, 240):.1f} V")]
-    out += [("mark", {"step": "see", "item": "M1", "shown": "still"})] * chance.randrange(3, 15)
+    out += [("mark", {"step": "see", "item": "M1", "shown": "still"})] * chance.randrange(4, 15)
     if chance.random() < 0.2:
         out.append(
             (

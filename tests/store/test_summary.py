@@ -125,24 +125,6 @@ def test_who_worked_alone_is_known_by_names_and_by_hands() -> None:
     assert not row(opened(), ended(second="Jo")).alone
 
 
-def test_the_row_of_a_rehearsed_job_says_what_the_job_itself_came_to() -> None:
-    """Against the job's own fold, on a log that a real session wrote."""
-    from job.nights import Night
-
-    night = Night("12:K1:14>FR1:95 open")
-    night.type("conv dead")
-    night.careful_until("ended")
-    found, state = summarise(night.log.events), night.state
-    assert found is not None
-    assert found.how == state.ended == "mended"
-    assert [f.group for f in found.found] == [r.group for r in state.repaired]
-    assert {c.id: c.passed for c in found.proved} == dict(state.proof)
-    assert found.trips == state.trips
-    assert found.not_proved == night.desk.not_proved(state)
-    assert found.most_volts == 211
-    assert (found.departures, found.head) == ((), night.log.events[-1].hash)
-
-
 @given(st.lists(st.sampled_from(range(40))), st.integers(0, 30))
 def test_no_log_however_strange_makes_it_fail(order: list[int], seed: int) -> None:
     _, events = next(nights.many(1, seed))
@@ -191,6 +173,20 @@ AT = datetime.fromisoformat("2026-11-25T03:10:00+01:00")
 def test_the_time_people_tell(text: str, told: str) -> None:
     found = told_time(text, AT)
     assert (found.isoformat(timespec="minutes") if found else "") == told
+
+
+def test_an_hour_on_a_clock_with_hands_is_the_last_one_it_showed() -> None:
+    afternoon = datetime.fromisoformat("2026-11-25T16:57:00+01:00")
+    for text, hour in (
+        ("since 2:50", 14),
+        ("since 02:50", 2),
+        ("since 2:50 am", 2),
+        ("since 14:50", 14),
+        ("since 12:10", 12),
+    ):
+        told = told_time(text, afternoon)
+        assert told is not None
+        assert told.hour == hour, text
 
 
 @given(st.text(max_size=60))

@@ -38,6 +38,8 @@ _ROWS: Final = (
     Row("netlist", "troubleshoot.cli.ask:netlist", "the settled network as a SPICE deck"),
     Row("review", "troubleshoot.cli.review:review", "jobs read back, and what a supervisor writes to them"),
     Row("log", "troubleshoot.cli.log:log", "verify, show or export the record of a job"),
+    Row("history", "troubleshoot.cli.history:history", "what failed, how it showed, how long it took, what came back"),
+    Row("index", "troubleshoot.cli.history:index", "the index over all logs: whether it agrees with them, made anew"),
     Row("keys", "troubleshoot.cli.keys:keys", "every key, what it does, and where it was moved"),
     Row("manual", "troubleshoot.cli.manual:manual", "the manual page, as man reads it"),
     Row("paths", "troubleshoot.cli.paths:paths", "where plant, data, settings and crash reports lie"),
@@ -48,6 +50,8 @@ VARIABLES: Final = MappingProxyType(
     {
         "TROUBLESHOOT_PLANT": "folder of the plant: machines and their jobs",
         "TROUBLESHOOT_WHO": "name that goes into the record; otherwise the login name",
+        "TROUBLESHOOT_INDEX": "index over all jobs: a path, postgresql://..., or off",
+        "TROUBLESHOOT_OWN_PAST": "no: what a machine's own past says does not move what is suspected",
         "TROUBLESHOOT_CONFIG": "settings file; otherwise settings.yaml in this person's own settings folder",
         "TROUBLESHOOT_THEME": "a theme by name; wins over the settings file",
         "TROUBLESHOOT_UNRECORDED": "yes: work without a record where none can be written; every screen then says so",

@@ -48,23 +48,36 @@ def log() -> None:
 @log.command()
 @click.argument("path", type=LOG)
 @click.option("--head", type=Anchor(), help="Number and hash printed on a report: proves that the end is still there.")
+@click.option("--no-index", is_flag=True, help="Do not ask the index how far this log had got.")
 @click.option("--names", type=LOG, help="The file of what `log redact` took out: proves the redacted lines too.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 @click.pass_context
 def verify(
-    ctx: click.Context, path: str, head: tuple[int, str] | None, names: str | None, as_json: bool
-) -> None:  # fmt: skip
+    ctx: click.Context, path: str, head: tuple[int, str] | None, no_index: bool, names: str | None, as_json: bool
+) -> None:
     """Say whether the log at PATH is whole, and whether its countersignatures hold. Exit code 0 yes, 1 no.
+
+    Without --head the index of this plant says how far the log had got, if it knows.
 
     Example: troubleshoot log verify jobs/belt-7.jsonl --head 41:9f86d081884c7d65
     """
     from troubleshoot.cli.signers import keys_here
+    from troubleshoot.log.verify import session_of
     from troubleshoot.log.verify import verify as read
-    from troubleshoot.review.signing import Signatures
+    from troubleshoot.review.signing import Glimpsed, Signatures
 
+    by = "given" if head else None
+    if head is None and not no_index:
+        from troubleshoot.cli.index_on_disk import anchor_of
+
+        anchor, trouble = anchor_of(Path(path), session_of(path))
+        if trouble:
+            complain(trouble)
+        if anchor is not None:
+            head, by = (anchor.n, anchor.hash), "index"
     texts = _texts(names)
     reader = Signatures(keys_here())
-    verdict = read(path, head=head, texts=texts, each=reader.append)
+    verdict = read(path, head=head, texts=texts, each=lambda found: reader.append(Glimpsed(found)))
     # Of a log that is not whole, nothing that stands behind the first bad line says anything.
     signatures = tuple(s for s in reader.results() if s.n <= verdict.events)
     holds = verdict.whole and not any(s.wrong for s in signatures)
@@ -77,6 +90,7 @@ def verify(
                     "head": f"{verdict.head[0]}:{verdict.head[1]}" if verdict.head else None,
                     "session": verdict.session,
                     "anchored": verdict.anchored,
+                    "anchored_by": by,
                     "line": verdict.bad.line if verdict.bad else None,
                     "wrong": verdict.bad.what.value if verdict.bad else None,
                     "words": list(verdict.sentences),
@@ -97,6 +111,8 @@ def verify(
         )
     else:
         say("\n".join(_safe((*verdict.sentences, *(s.words for s in signatures)))))
+        if by == "index":
+            say("The anchor is the index's: it was kept outside the file, on this machine or its server.")
         if verdict.whole and verdict.head:
             say(f"Head {verdict.head[0]}:{verdict.head[1]}")
     ctx.exit(0 if holds else 1)
@@ -272,7 +288,7 @@ def sheet(ctx: click.Context, path: str, width: int) -> None:
         for sentence in _safe(verdict.sentences):
             complain(sentence)
         raise click.UsageError(f"{show(path)} holds no job")
-    desk = open_desk(state.machine)
+    desk = open_desk(state.machine).with_past(state.past)
     say(as_text(view(desk.after_work if state.worked_on else desk, state, Ui(), width, len(events)), show), nl=False)
     for sentence in _safe(verdict.sentences):
         complain(sentence)

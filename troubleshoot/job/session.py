@@ -285,7 +285,7 @@ class Session:
     @staticmethod
     def _desk_for(desk: Desk, state: State) -> Desk:
         """As it is described by now; where somebody worked on the machine, more may be wrong with it."""
-        described = desk.amended(state.amended)
+        described = desk.with_past(state.past).amended(state.amended)
         return described.after_work if state.worked_on else described
 
     def _grow(self) -> None:
@@ -393,7 +393,7 @@ class Session:
             shows = desk.shows(complaint)
             self._write("opened", {
                 "machine": machine, "circuit": desk.machine.content, "who": self._plant.who, "complaint": complaint,
-                "said": said, "shows": put_situation(shows),
+                "said": said, "shows": put_situation(shows), **({"past": past} if (past := dict(desk.machine.past)) else {}),
             })  # fmt: skip
             if self._described is not None:
                 self._write("described", {

@@ -115,6 +115,9 @@ class State:
     """Good readings were taken after the proof, to be kept for next time."""
     answers: Mapping[str, str] = field(default_factory=dict)
     """What was answered about the machine when it was described, amendments included; empty where it was not so made."""
+    past: Mapping[str, int] = field(default_factory=dict)
+    """Confirmed repairs of this machine before the job, by group, as they were known when it began: what its suspicion
+    starts from, then and at every replay."""
     amended: tuple[Mapping[str, Any], ...] = ()
     """Changes of the description, oldest first (`machine.amending.get_change`)."""
     aliases: tuple[Mapping[str, Any], ...] = ()
@@ -170,6 +173,7 @@ def _apply(state: State, event: Happened) -> State:
         case "opened":
             return replace(
                 state, who=data["who"], machine=data["machine"], complaint=data["complaint"], said=data["said"],
+                past=data.get("past", {}),
                 evidence=(Seen(
                     Told(told.COMPLAINT), data["said"], data["complaint"], get_situation(data["shows"]).situation,
                     "operator", event=event.n,

@@ -97,7 +97,7 @@ def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
     yield "said", row.said
     yield "worked on by", ", ".join(row.who) + (f"; second person {row.second}" if row.second else "")
     told = "as told" if row.down_told else "when the job began; nobody said when it stopped"
-    minutes = one.minutes_down
+    minutes = row.minutes_down
     until = f" to {short(row.down_to)}, {minutes} min" if minutes is not None else ", not handed back"
     yield "down", f"{short(row.down_from)} ({told}){until}"
     yield "ended", row.how or "goes on"

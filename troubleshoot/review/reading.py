@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from troubleshoot.log.event import Event
@@ -52,17 +51,6 @@ class ReadBack:
     def trusted(self) -> bool:
         """The log is whole and every countersignature in it holds."""
         return self.verdict.whole and not any(s.wrong for s in self.signatures)
-
-    @property
-    def minutes_down(self) -> int | None:
-        """From standstill to hand-back. By the clock that only runs, for the one on the wall may have been set meanwhile."""
-        row = self.row
-        if row is None or not row.down_to:
-            return None
-        begun = next(e for e in self.events if e.kind == "opened")
-        end = next(e for e in reversed(self.events) if e.kind == "ended" and e.n not in self.gone)
-        before = (begun.when - datetime.fromisoformat(row.down_from)).total_seconds()
-        return max(0, round((before + (end.elapsed_ms - begun.elapsed_ms) / 1000) / 60))
 
     @property
     def set_back_min(self) -> int:

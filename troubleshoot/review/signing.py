@@ -257,6 +257,40 @@ def _holds(data: Mapping[str, Any]) -> bool:
     return True
 
 
+class Glimpsed:
+    """An event as it is on the disk, for a reader of a million of them: freezing each costs more than verifying it."""
+
+    __slots__ = ("data",)
+
+    def __init__(self, found: Mapping[str, Any]) -> None:
+        """found: the JSON object of its line."""
+        self.data = found
+
+    @property
+    def n(self) -> int:
+        return int(self.data["n"])
+
+    @property
+    def kind(self) -> str:
+        return str(self.data["kind"])
+
+    @property
+    def at(self) -> str:
+        return str(self.data["at"])
+
+    @property
+    def when(self) -> datetime:
+        return datetime.fromisoformat(self.at)
+
+    @property
+    def elapsed_ms(self) -> int:
+        return int(self.data["elapsed_ms"])
+
+    @property
+    def hash(self) -> str:
+        return str(self.data["hash"])
+
+
 def check(events: Iterable[Happened], keys: Mapping[str, str]) -> tuple[Signature, ...]:
     """Every countersignature of a log. keys: public keys kept here, by name."""
     reader = Signatures(keys)

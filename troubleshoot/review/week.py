@@ -72,7 +72,7 @@ def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Bl
     yield Items(tuple(worth_a_word(shown)), "Nothing.")
     down: dict[str, int] = {}
     for one in shown:
-        if one.row is not None and (minutes := one.minutes_down) is not None:
+        if one.row is not None and (minutes := one.row.minutes_down) is not None:
             down[one.row.machine] = down.get(one.row.machine, 0) + minutes
     if down:
         yield Heading("Time down")

@@ -26,6 +26,8 @@ class Entry(Protocol):
     @property
     def at(self) -> str: ...
     @property
+    def elapsed_ms(self) -> int: ...
+    @property
     def data(self) -> Mapping[str, Any]: ...
     @property
     def hash(self) -> str: ...
@@ -122,6 +124,9 @@ class JobRow:
     """`down_from` is what people told; otherwise the job's own beginning stands in for it."""
     down_to: str
     """When it was handed back; empty where it was not."""
+    minutes_down: int | None
+    """From `down_from` to the hand-back; None while it is not handed back. By the clock that nobody can set, as far as the
+    job itself goes: the one on the wall may have been set in between."""
     complaint: str
     said: str
     """The complaint in the person's own words."""
@@ -173,19 +178,10 @@ class JobRow:
         """Nobody else is named and nobody helped."""
         return len(self.who) < 2 and not self.second and not self.helper
 
-    @property
-    def minutes_down(self) -> int | None:
-        """From `down_from` to `down_to`; None while it is not handed back."""
-        if not (self.down_from and self.down_to):
-            return None
-        length = datetime.fromisoformat(self.down_to) - datetime.fromisoformat(self.down_from)
-        return max(0, length // timedelta(minutes=1))
-
     def plain(self) -> dict[str, Any]:
         """This row as a JSON object, what is computed from it included."""
         return {
             **asdict(self), "open": self.open, "anchor": self.anchor, "alone": self.alone,
-            "minutes_down": self.minutes_down,
             "found": [{**asdict(f), "sure": f.sure} for f in self.found],
         }  # fmt: skip
 
@@ -252,7 +248,10 @@ class _Fold:
         self.who: list[str] = []
         self.second = self.ended = self.how = self.note = self.part = ""
         self.end = 0
+        self.end_ms: int | None = None
         self.down_from: datetime | None = None
+        self.down_ms = opened.elapsed_ms
+        """`down_from` by the job's own running clock; negative where it was before the job."""
         self.found: list[Found] = []
         self.checks: dict[str, Check] = {}
         self.not_proved: tuple[str, ...] = ()
@@ -272,15 +271,20 @@ class _Fold:
     def since(self, event: Entry, text: object) -> None:
         """The earliest thing people say counts: later sentences are about later stops."""
         if self.down_from is None and isinstance(text, str):
-            self.down_from = told_time(text, datetime.fromisoformat(event.at))
+            now = datetime.fromisoformat(event.at)
+            self.down_from = told_time(text, now)
+            if self.down_from is not None:
+                self.down_ms = event.elapsed_ms - (now - self.down_from) // timedelta(milliseconds=1)
 
     def row(self, last: Entry) -> JobRow:
         left = tuple(t for n, t in self.temporary.items() if n not in self.back)
+        handed_back = self.how == "mended" and self.end_ms is not None
         return JobRow(
             session=self.session, machine=self.machine, version=self.version, who=tuple(self.who), second=self.second,
             started=self.opened.at, ended=self.ended, last=last.at,
             down_from=self.down_from.isoformat(timespec="minutes") if self.down_from else self.opened.at,
-            down_told=self.down_from is not None, down_to=self.ended if self.how == "mended" else "",
+            down_told=self.down_from is not None, down_to=self.ended if handed_back else "",
+            minutes_down=max(0, self.end_ms - self.down_ms) // 60_000 if handed_back and self.end_ms is not None else None,
             complaint=self.complaint, said=self.said, how=self.how, note=self.note, part=self.part,
             found=tuple(self.found), proved=tuple(self.checks.values()), not_proved=self.not_proved,
             temporary=tuple(self.temporary.values()), left_open=left, cannot=tuple(self.cannot.values()),
@@ -375,8 +379,6 @@ def _repaired(fold: _Fold, event: Entry) -> None:
         _broken(d),
     ))  # fmt: skip
     fold.checks = {}
-    # What waits for a repair is over once it is made.
-    fold.since(event, d.get("note"))
 
 
 def _proved(fold: _Fold, event: Entry) -> None:
@@ -419,7 +421,7 @@ def _clock(fold: _Fold, event: Entry) -> None:
 
 def _ended(fold: _Fold, event: Entry) -> None:
     d = event.data
-    fold.how, fold.ended, fold.end = str(d["how"]), event.at, event.n
+    fold.how, fold.ended, fold.end, fold.end_ms = str(d["how"]), event.at, event.n, event.elapsed_ms
     fold.note, fold.part = str(d.get("note", "")), str(d.get("part", ""))
     fold.second = str(d.get("second", "")) or fold.second
     fold.not_proved = tuple(str(w) for w in d.get("not_proved", ()))

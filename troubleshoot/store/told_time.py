@@ -23,15 +23,18 @@ _WORDS: Final = {"an": 1.0, "a": 1.0, "half an": 0.5}
 def told_time(text: str, said_at: datetime) -> datetime | None:
     """The moment that `text` names, at or before `said_at` and with its offset; None where it names none.
 
-    A bare number is a time of the day only with minutes, ``am`` or ``pm``, or after ``since``: ``press 3`` is a machine.
+    An hour up to twelve without am, pm or a leading zero is the last time a clock with hands showed it: ``2:50`` said at five
+    in the afternoon is 14:50, ``02:50`` is not. A bare number is a time of the day only with minutes, ``am`` or ``pm``, or after ``since``: ``press 3`` is a machine.
     A length of time counts only after ``for`` or before ``ago``: ``trips after 20 min`` says nothing of when.
     """
     if found := next((m for m in _CLOCK.finditer(text) if _is_time(m)), None):
         hour, minute, half = int(found[1]), int(found[2] or 0), (found[3] or "").lower()
         if half and hour <= 12:
             hour = hour % 12 + (12 if half == "p" else 0)
-        there = said_at.replace(hour=hour, minute=minute, second=0, microsecond=0)
-        return there if there <= said_at else there - timedelta(days=1)
+        hands = not half and 1 <= hour <= 12 and not found[1].startswith("0")
+        hours = {hour % 12, hour % 12 + 12} if hands else {hour}
+        shown = [said_at.replace(hour=h, minute=minute, second=0, microsecond=0) for h in hours]
+        return max(at if at <= said_at else at - timedelta(days=1) for at in shown)
     for ago in _AGO.finditer(text):
         if not (ago["ago"] or ago[0].lower().startswith("for")):
             continue
