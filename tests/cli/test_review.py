@@ -18,7 +18,7 @@ from troubleshoot.report import pages
 from troubleshoot.report.cells import read_csv
 from troubleshoot.review import signing
 
-signing._KDF["n"] = 1 << 8
+signing.COST = 1 << 8
 ROOT = Path(__file__).resolve().parents[2]
 
 

@@ -33,7 +33,7 @@ def test_every_command_shown_runs(
     monkeypatch.setenv("TROUBLESHOOT_PLANT", str(tmp_path / "plant"))
     monkeypatch.setenv("TROUBLESHOOT_WHO", "Kim")
     monkeypatch.setattr(logs_on_disk, "open_desk", desk)
-    monkeypatch.setitem(signing._KDF, "n", 1 << 8)
+    monkeypatch.setattr(signing, "COST", 1 << 8)
     monkeypatch.chdir(tmp_path)
     assert len(SHOWN) >= 12
     for words in SHOWN:

@@ -26,7 +26,7 @@ from troubleshoot.log.verify import read_events, verify
 from troubleshoot.review import signing
 from troubleshoot.review.session import ReviewSession
 
-signing._KDF["n"] = 1 << 8
+signing.COST = 1 << 8
 ROOT = Path(__file__).resolve().parents[2]
 PASS = "four words that nobody guesses"
 

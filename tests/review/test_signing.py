@@ -15,7 +15,7 @@ from troubleshoot.review import signing
 from troubleshoot.review.signing import Key, Signature, WrongPassphrase, check, make_key, read_key, refusal, sign
 
 # A key is stretched for some tenths of a second; here it is not the stretching that is tried.
-signing._KDF["n"] = 1 << 8
+signing.COST = 1 << 8
 
 PASS = "four words that nobody guesses"
 KIM = make_key("Kim", PASS, secrets.token_bytes)
@@ -186,7 +186,17 @@ def test_a_key_file_holds_the_secret_sealed_only() -> None:
     assert PASS not in text
 
 
-@pytest.mark.parametrize("junk", ["", "{}", "[1]", '{"name": 1}', KIM.text().replace(KIM.salt, "zz")])
+@pytest.mark.parametrize(
+    "junk",
+    [
+        "",
+        "{}",
+        "[1]",
+        '{"name": 1}',
+        KIM.text().replace(KIM.salt, "zz"),
+        KIM.text().replace('"cost": 256', '"cost": 1073741824'),
+    ],
+)
 def test_what_is_no_key_is_said_to_be_none(junk: str) -> None:
     with pytest.raises(ValueError, match="no key"):
         read_key(junk)

@@ -85,12 +85,13 @@ class ReviewSession:
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
         pen = Pen(width)
+        if self._echo:
+            # First, for a job that is read back is often longer than the screen.
+            pen.put(self._echo, Role.ECHO)
         if self._open is None:
             title, entry, keys = self._table(pen)
         else:
             title, entry, keys = _PANELS[self._panel](self, pen, self._open)
-        if self._echo:
-            pen.put(self._echo, Role.ECHO)
         head = self._open.one.verdict.head if self._open is not None else None
         return Sheet(self._id(), title, tuple(pen.lines), keys, entry, head[0] if head else 0)
 

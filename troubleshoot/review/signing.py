@@ -27,8 +27,10 @@ LATE: Final = timedelta(minutes=5)
 SHARED: Final = (
     "A countersignature shows who held that key. A key file or a login that several people share proves nothing."
 )
-_KDF: Final = {"length": 32, "n": 1 << 16, "r": 8, "p": 1}
-"""scrypt (RFC 7914): 64 MiB and some tenths of a second a try."""
+COST = 1 << 16
+"""Of scrypt (RFC 7914) with r = 8 and p = 1, for new keys: 64 MiB and some tenths of a second a try."""
+_COSTS: Final = range(1 << 8, (1 << 20) + 1)
+"""What a key file may ask for: more would take all memory."""
 
 
 class WrongPassphrase(ValueError):
@@ -45,12 +47,14 @@ class Key:
     salt: str
     nonce: str
     sealed: str
+    cost: int
+    """Of the stretching of its passphrase."""
 
     def text(self) -> str:
         """The file."""
         return json.dumps(
             {"is": "a key to countersign with", "name": self.name, "public": self.public, "salt": self.salt,
-             "nonce": self.nonce, "sealed": self.sealed}, indent=1,
+             "nonce": self.nonce, "sealed": self.sealed, "cost": self.cost}, indent=1,
         ) + "\n"  # fmt: skip
 
 
@@ -62,15 +66,17 @@ def make_key(name: str, passphrase: str, dice: Callable[[int], bytes]) -> Key:
     secret = dice(32)
     public = Ed25519PrivateKey.from_private_bytes(secret).public_key().public_bytes_raw().hex()
     salt, nonce = dice(16), dice(12)
-    sealed = ChaCha20Poly1305(_stretched(passphrase, salt)).encrypt(nonce, secret, _bound(name, public))
-    return Key(name, public, salt.hex(), nonce.hex(), sealed.hex())
+    sealed = ChaCha20Poly1305(_stretched(passphrase, salt, COST)).encrypt(nonce, secret, _bound(name, public))
+    return Key(name, public, salt.hex(), nonce.hex(), sealed.hex(), COST)
 
 
 def read_key(text: str) -> Key:
     """The key in a file. Raises ValueError with words where it is none."""
     try:
         found = json.loads(text)
-        key = Key(*(found[k] for k in ("name", "public", "salt", "nonce", "sealed")))
+        key = Key(*(found[k] for k in ("name", "public", "salt", "nonce", "sealed", "cost")))
+        if type(key.cost) is not int or key.cost not in _COSTS or key.cost & (key.cost - 1):
+            raise ValueError
         if not all(isinstance(v, str) for v in (key.name, key.public, key.salt, key.nonce, key.sealed)):
             raise TypeError
         for digits in (key.public, key.salt, key.nonce, key.sealed):
@@ -87,7 +93,7 @@ def sign(key: Key, passphrase: str, session: str, head: tuple[int, str], at: str
     from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 
     try:
-        secret = ChaCha20Poly1305(_stretched(passphrase, bytes.fromhex(key.salt))).decrypt(
+        secret = ChaCha20Poly1305(_stretched(passphrase, bytes.fromhex(key.salt), key.cost)).decrypt(
             bytes.fromhex(key.nonce), bytes.fromhex(key.sealed), _bound(key.name, key.public)
         )
     except (InvalidTag, ValueError):
@@ -99,10 +105,10 @@ def sign(key: Key, passphrase: str, session: str, head: tuple[int, str], at: str
     return {**data, "public": key.public, "signature": made.hex()}
 
 
-def _stretched(passphrase: str, salt: bytes) -> bytes:
+def _stretched(passphrase: str, salt: bytes, cost: int) -> bytes:
     from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
-    return Scrypt(salt=salt, **_KDF).derive(passphrase.encode("utf-8", "surrogatepass"))
+    return Scrypt(salt=salt, length=32, n=cost, r=8, p=1).derive(passphrase.encode("utf-8", "surrogatepass"))
 
 
 def _bound(name: str, public: str) -> bytes:
