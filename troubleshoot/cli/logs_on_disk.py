@@ -41,10 +41,10 @@ def logs_of(words: Sequence[str]) -> list[Path]:
 
 def _meant(word: str) -> list[Path]:
     path = Path(word)
+    if word == PLANT:  # a folder of that name is meant by ./plant
+        return _in(plant_folder(), "*/jobs/*.jsonl")
     if path.is_file():
         return [path]
-    if word == PLANT and not path.exists():
-        return _in(plant_folder(), "*/jobs/*.jsonl")
     if path.is_dir():
         return _in(path, "*.jsonl") or _in(path, "jobs/*.jsonl") or _in(path, "*/jobs/*.jsonl")
     if re.fullmatch(r"[^/\\]+", word) and word not in (".", ".."):

@@ -17,6 +17,8 @@ LEFT: Final = 0.005
 """Chance from which a repair counts as left; as the job's own screens count."""
 NAMED: Final = 3
 """How many of the likeliest are told by name."""
+DRAWN: Final = 24
+"""How many are kept for a drawing: one that leads in the end is seen from where it began."""
 MOVES: Final = frozenset({"opened", "told", "tried", "looked", "reading", "proved", "amended"})
 """Kinds of event that can move the suspicion."""
 
@@ -60,7 +62,7 @@ class Moved:
     left: int
     """Repairs that are not as good as ruled out."""
     likeliest: tuple[tuple[str, float], ...]
-    """The likeliest repairs with their chance, at most `NAMED`."""
+    """The likeliest repairs with their chance, likeliest first, at most `DRAWN`; `NAMED` of them are told."""
 
 
 class Expecting:
@@ -115,7 +117,7 @@ class Expecting:
         except (KeyError, ValueError, IndexError, AttributeError, TypeError, StopIteration):
             return None  # points of another description, or a form of a later program
         told = tuple(
-            ("something not in the description" if g == OUTSIDE else group_words(desk, g), p) for g, p in groups[:NAMED]
+            ("something not in the description" if g == OUTSIDE else group_words(desk, g), p) for g, p in groups[:DRAWN]
         )
         return Moved(upto, sum(p > LEFT for g, p in groups if g != OUTSIDE), told)
 

@@ -186,6 +186,6 @@ def shares(moved: Sequence[Moved]) -> Shares:
     told: list[Mapping[str, float]] = [dict(one.likeliest) for one in moved]
     lines = tuple(Line(name, tuple((float(k), at.get(name, 0.0)) for k, at in enumerate(told))) for name in names)
     return Shares(
-        "Chance of the likeliest repairs after each event; one that is not among the three likeliest is drawn as nothing.",
+        "Chance of the likeliest repairs after each event, by its number.",
         tuple(f"{one.n}" for one in moved), lines,
     )  # fmt: skip

@@ -15,7 +15,7 @@ from troubleshoot.job.naming import act_words, left_open
 from troubleshoot.job.reasons import why_words
 from troubleshoot.log.event import canonical
 from troubleshoot.report.blocks import Moment, Tone
-from troubleshoot.review.expecting import Expecting, Happened, Moved, meant
+from troubleshoot.review.expecting import NAMED, Expecting, Happened, Moved, meant
 
 QUIET: Final = frozenset({"mark", "marked all"})
 """Told with the list that they belong to."""
@@ -54,7 +54,7 @@ def moments(
 
 
 def _left(moved: Moved) -> str:
-    likely = ", ".join(f"{words} {p:.0%}" for words, p in moved.likeliest if p >= 0.01)
+    likely = ", ".join(f"{words} {p:.0%}" for words, p in moved.likeliest[:NAMED] if p >= 0.01)
     return f"{moved.left} left: {likely}"
 
 
