@@ -34,6 +34,7 @@ JOBS: Final = Table(
     Column("trouble", Text, nullable=False),  # what is wrong with its log
     Column("whole_row", Text, nullable=False),  # JSON
     Index(f"jobs_{LAYOUT}_of_machine", "plant", "machine", "began"),
+    Index(f"jobs_{LAYOUT}_began", "plant", "began"),
     Index(f"jobs_{LAYOUT}_open", "plant", "is_open"),
     Index(f"jobs_{LAYOUT}_session", "plant", "session"),
 )  # fmt: skip
