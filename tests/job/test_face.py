@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from troubleshoot.job.face import LEAST_WIDTH, Lamp, face_lines, fits
+from troubleshoot.job.face import LEAST_WIDTH, Lamp, face_lines, fits, side_by_side
 
 _KEYS = "1234567890abcdefghijklmopqrs"
 _lamps = st.builds(
@@ -58,3 +58,18 @@ def test_a_module_with_inputs_alone_and_a_narrow_screen_keep_the_list() -> None:
     lamp = Lamp("3", "%IX0.0", "stop", "on", False)
     assert not fits([lamp], [], 80)
     assert not fits([lamp], [lamp], LEAST_WIDTH - 1)
+
+
+@given(st.lists(_lamps, min_size=1, max_size=20), st.integers(LEAST_WIDTH, 130))
+def test_a_list_too_long_for_the_screen_stands_in_two_columns_and_nothing_of_it_is_lost(
+    lamps: list[Lamp], width: int
+) -> None:
+    lamps = _keyed(lamps, _KEYS)
+    lines = side_by_side(lamps, width)
+    assert len(lines) == (len(lamps) + 1) // 2
+    assert all(len(line.text) <= width for line in lines)
+    parts = {p.key: line.text[p.start : p.end] for line in lines for p in line.parts}
+    assert sorted(parts) == sorted(lamp.key for lamp in lamps)
+    for lamp in lamps:
+        assert f" {lamp.shown.upper() if lamp.by_person else lamp.shown}" in parts[lamp.key]
+        assert lamp.label in parts[lamp.key]

@@ -1,4 +1,4 @@
-"""A scene of the night on a real terminal: belt 7 has hidden faults, a person with the program in front of them finds it.
+"""A scene of the night on a real terminal: a machine has hidden faults, a person with the program in front of them finds them.
 
 The program itself runs in tmux; what the person answers is computed by the model with the fault in it, never by what the
 program believes. Every screen is kept, with one line saying what was typed to get there. By hand:
@@ -22,10 +22,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.cli.machines_on_disk import open_desk
 from troubleshoot.evidence.seen import Light, Meter
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import DARK, Ui, caution_of, item_keys, lights_of, listed, marked
-from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
@@ -46,6 +46,9 @@ class Scene:
     breaks: tuple[tuple[Callable[[State, Stage], bool], tuple[str, ...]], ...] = ()
     """When something else is done once, and its keys; words with a blank or of more than one letter are typed."""
     ends: str = "mended"
+    door: tuple[str, ...] = ()
+    """What is pressed at the door of a machine that nobody described."""
+    machine: str = MACHINE
 
 
 def _metering(state: State, stage: Stage) -> bool:
@@ -61,7 +64,13 @@ def _locked(state: State, stage: Stage) -> bool:
 
 
 CANNOT_BY_PERMIT = ("n", "2")
+SIX_TAPS = ("2", "1", "4", "0", "1", "2")
+"""Controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
 SCENES = {
+    "a": Scene(
+        "nobody described it; where its overload contact sits is not known", "belt 12 dead",
+        ("FR1 95-96 open | overload after",), (), "mended", ("1", *SIX_TAPS), "belt-12",
+    ),
     "b": Scene("it does not start, a wire is open", "conv dead", ("12:K1:14>FR1:95 open",)),
     "e": Scene("it does not stop, the interposing relay is welded", "belt 7 wont stop", ("K1 13-14 welded",)),
     "f": Scene("two faults: a fuse and a contact", "conv dead", ("F6 open", "K1 13-14 open")),
@@ -154,6 +163,17 @@ class Terminal:
             time.sleep(STILL_S)
         raise AssertionError(f"{words!r} never showed:\n" + "\n".join(self.rows()))
 
+    def changed(self, words: str = "", *, other: tuple[str, ...] = ()) -> tuple[str, ...]:
+        """The screen once it is another than that, shows these words anywhere, and has stopped changing."""
+        until, before = time.monotonic() + WAIT_S, ()
+        while time.monotonic() < until:
+            now = self.rows()
+            if now == before and now != other and words in "\n".join(now):
+                return now
+            before = now
+            time.sleep(STILL_S)
+        raise AssertionError(f"{words!r} never showed:\n" + "\n".join(self.rows()))
+
     def close(self) -> None:
         """End this tmux and everything in it."""
         subprocess.run(["tmux", "-L", self._socket, "kill-server"], capture_output=True, timeout=20)
@@ -220,21 +240,30 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
 
 
 def drive(
-    desk: Desk, scene: Scene, width: int, height: int, screens: list[Screen], *, plant: Path,
+    scene: Scene, width: int, height: int, screens: list[Screen], *, plant: Path,
     environment: dict[str, str] | None = None,
 ) -> None:  # fmt: skip
     """Live through one job to its end, adding to `screens`. AssertionError with the screen where it gets stuck."""
-    truths = tuple(s for s in desk.machine.suspects if s.id in scene.faults)
-    assert len(truths) == len(scene.faults)
-    bench = Bench(desk, truths, random.Random(0))
     todo = list(scene.breaks)
+    read = 0
     terminal = Terminal(width, height, plant, environment or {})
     try:
         screens.append(Screen("troubleshoot", "front", terminal.settled("saved 0"), False))
         terminal.type(scene.complaint)
         typed, key = f"{scene.complaint}, Enter", ""
-        terminal.settled("saved 1")
-        log = next(plant.glob(f"{MACHINE}/jobs/*.jsonl"))
+        for tap, one in enumerate(scene.door):
+            first = tap == 0
+            before = terminal.changed("I don't know" if first else "tap ")
+            screens.append(Screen(typed, "front", before, False))
+            (terminal.type if first else terminal.press)(one)  # where words can be typed a digit is sent with Enter
+            typed = str(Answer(one, not first))
+            terminal.changed(other=before)
+        terminal.settled("saved 2" if scene.door else "saved 1")
+        log = next(plant.glob(f"{scene.machine}/jobs/*.jsonl"))
+        desk = open_desk(str(plant / scene.machine) if scene.door else scene.machine)
+        truths = tuple(s for s in desk.machine.suspects if s.id in scene.faults)
+        assert len(truths) == len(scene.faults)
+        bench = Bench(desk, truths, random.Random(0))
         while len(screens) < MOST_SCREENS:
             events, _ = read_events(log)
             state = fold(events)
@@ -246,9 +275,10 @@ def drive(
             screens.append(Screen(typed, stage.name, rows, unread, owed))
             if stage.name in ("ended", "stuck"):
                 return
-            for event in events:
+            for event in events[read:]:  # mended once: what it does from then on is one and the same machine
                 if event.kind == "repaired":
                     bench.mend(str(event.data["group"]))
+            read = len(events)
             due = next((k for k, (when, _) in enumerate(todo) if when(state, stage)), None)
             if due is not None:
                 typed = _aside(terminal, log, todo.pop(due)[1], screens, typed, len(events))
@@ -316,8 +346,6 @@ def written(screens: Sequence[Screen], title: str) -> str:
 
 def main() -> None:
     """Drive it by hand."""
-    from troubleshoot.cli.machines_on_disk import open_desk
-
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("scene", choices=SCENES)
     parser.add_argument("--size", default="80x24")
@@ -329,7 +357,7 @@ def main() -> None:
     try:
         with tempfile.TemporaryDirectory() as folder:
             drive(
-                open_desk(MACHINE), SCENES[given.scene], width, height, screens, plant=Path(folder),
+                SCENES[given.scene], width, height, screens, plant=Path(folder),
                 environment=dict(pair.split("=", 1) for pair in given.set),
             )  # fmt: skip
     finally:
@@ -339,7 +367,7 @@ def main() -> None:
 def _write(screens: Sequence[Screen], given: argparse.Namespace) -> None:
     scene = SCENES[given.scene]
     hidden = f"hidden fault: {', '.join(scene.faults)}"
-    text = written(screens, f"Scene ({given.scene}) at {given.size}: belt 7, {scene.name}; {hidden}")
+    text = written(screens, f"Scene ({given.scene}) at {given.size}: {scene.machine}, {scene.name}; {hidden}")
     if given.output:
         given.output.write_text(text, encoding="utf-8")
     else:

@@ -68,6 +68,21 @@ def face_lines(
     return tuple(lines)
 
 
+def side_by_side(rows: Sequence[Lamp], width: int) -> tuple[Line, ...]:
+    """A list that is too long for the screen in two columns, read downwards; every entry stays a target of its own.
+
+    width: columns to draw in; at most `WIDEST` are used.
+    """
+    half = min(width, WIDEST) // 2
+    middle = (len(rows) + 1) // 2
+    lines = []
+    for one, other in zip_longest(rows[:middle], rows[middle:]):
+        text = "".join(f"{_said(lamp, half - 2):<{half}}" for lamp in (one, other) if lamp)
+        places = ((one, 0, half), (other, half, 2 * half))
+        lines.append(Line(text.rstrip(), Role.FACE, parts=tuple(_part(p, a, b) for p, a, b in places if p)))
+    return tuple(lines)
+
+
 def _part(lamp: Lamp, start: int, end: int) -> Part:
     who = "  <- you" if lamp.by_person else ""
     return Part(start, end, lamp.key, f"{lamp.key}  {lamp.label}  {lamp.words}  {_word(lamp)}{who}")

@@ -30,7 +30,7 @@ from troubleshoot.job.decide import (
     sheet_id,
 )  # fmt: skip
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.face import Lamp, face_lines, fits, lamp_mark
+from troubleshoot.job.face import LEAST_WIDTH, Lamp, face_lines, fits, lamp_mark, side_by_side
 from troubleshoot.job.facts import after_repair, contradictions
 from troubleshoot.job.handing import (
     draw_able,
@@ -257,6 +257,12 @@ def _rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Ligh
     wide = max(map(len, names.values()), default=0)
     room = max((len(signs[i.name].words) for i in alone), default=0)
     room = min(room, max(12, pen.width - wide - 36))
+    tall = (
+        len(pen.lines) + len(alone) + len({line for lines in faces.values() for line in lines}) + _LEFT_TAKES > HIGHEST
+    )
+    beside = tall and pen.width >= LEAST_WIDTH
+    if beside:
+        looks = [Lamp(keys[i], names[i], signs[i.name].words, *marked(desk, state, stage, i)) for i in alone]
     drawn: set[str] = set()
     for item in items:
         sign = signs[item.name]
@@ -264,11 +270,15 @@ def _rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Ligh
             pen.lines += faces[item] if sign.face not in drawn else ()
             drawn.add(sign.face)
             continue
+        if beside:
+            continue
         key = keys[item]
         shown, by_person = marked(desk, state, stage, item)
         lamp = f"{lamp_mark(shown) if sign.kind == 'light' else '   '} " if lamps else ""
         word = f"{shown.upper()}  <- you" if by_person else shown
         pen.fixed(f"{key}  {lamp}{names[item]:<{wide}}  {sign.words[:room]:<{room}}  {word}", Role.ROW, key)
+    if beside:
+        pen.lines += side_by_side(looks, pen.width)
 
 
 def _faces(
