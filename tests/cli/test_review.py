@@ -91,6 +91,20 @@ def test_a_record_that_was_edited_ends_with_1_and_heads_the_page(plant: Path, ca
     assert main(["log", "export", "belt-7", "-o", "x.json"]) == 1
 
 
+def test_what_the_index_saw_anchors_the_page_and_a_cut_tail_is_found_by_it(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    capsys.readouterr()
+    assert main(["review", "belt-7-mon"]) == 0
+    assert "Anchored up to event 56." in capsys.readouterr().out
+    path = Path(log(plant, "belt-7-mon"))
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-3]))
+    assert main(["review", "belt-7-mon"]) == 1
+    assert "!! Line 54: event 56 was anchored, but the log ends with event 53" in capsys.readouterr().out
+
+
 def test_a_comment_and_a_close_are_events_of_the_log_and_show(plant: Path, capsys: Out) -> None:
     thursday = log(plant, "belt-7-thu")
     assert main(["review", "comment", thursday, "ring gap kit ordered", "--about", "22"]) == 0

@@ -64,7 +64,7 @@ def verify(
     from troubleshoot.cli.signers import keys_here
     from troubleshoot.log.verify import session_of
     from troubleshoot.log.verify import verify as read
-    from troubleshoot.review.signing import Glimpsed, Signatures
+    from troubleshoot.review.signing import Signatures
 
     by = "given" if head else None
     if head is None and not no_index:
@@ -77,7 +77,7 @@ def verify(
             head, by = (anchor.n, anchor.hash), "index"
     texts = _texts(names)
     reader = Signatures(keys_here())
-    verdict = read(path, head=head, texts=texts, each=lambda found: reader.append(Glimpsed(found)))
+    verdict = read(path, head=head, texts=texts, each=reader.glimpse)
     # Of a log that is not whole, nothing that stands behind the first bad line says anything.
     signatures = tuple(s for s in reader.results() if s.n <= verdict.events)
     holds = verdict.whole and not any(s.wrong for s in signatures)

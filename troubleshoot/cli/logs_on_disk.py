@@ -77,11 +77,14 @@ def since_of(text: str | None) -> datetime | None:
 
 
 def read_one(path: Path, texts: Texts | None = None) -> ReadBack:
-    """One log read back. Never fails for what the file holds."""
-    from troubleshoot.log.verify import read_events
+    """One log read back, as far as the index knows it: an anchor that it kept counts. Never fails for what the file holds."""
+    from troubleshoot.cli.index_on_disk import anchor_of
+    from troubleshoot.log.verify import read_events, session_of
     from troubleshoot.review.reading import read_back
 
-    events, verdict = read_events(path, texts=texts)
+    # Where the index cannot be asked the log is simply not anchored, and its page says so.
+    anchor, _ = anchor_of(path, session_of(path))
+    events, verdict = read_events(path, head=(anchor.n, anchor.hash) if anchor is not None else None, texts=texts)
     return read_back(show(path.name), events, verdict, keys_here())
 
 

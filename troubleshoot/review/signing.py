@@ -171,8 +171,8 @@ class Signatures:
     found: list[Signature] = field(default_factory=list)
     _session: str = ""
     _workers: set[str] = field(default_factory=set)
-    _before: Happened | None = None
-    """The newest event that is no `clock` event."""
+    _before: Mapping[str, Any] | None = None
+    """The newest event that is no `clock` event, as it is on the disk."""
     _back_ms: int = 0
     """How far the clock was set back since that one."""
     _work: int = 0
@@ -181,17 +181,28 @@ class Signatures:
 
     def append(self, event: Happened) -> None:
         """Take the next event."""
-        if event.n == 1:
-            self._session = str(event.data.get("session", ""))
-        if event.kind == "clock":
-            self._back_ms += abs(int(event.data.get("step_ms", 0) or 0))
-        elif event.kind == KIND:
-            self._take(event)
-        if event.kind not in _NOT_WORK:
+        self.glimpse({
+            **event.data, "n": event.n, "kind": event.kind, "at": event.at, "elapsed_ms": event.elapsed_ms,
+            "hash": event.hash,
+        })  # fmt: skip
+
+    def glimpse(self, found: Mapping[str, Any]) -> None:
+        """Take the next event as the JSON object of its line: there may be a million, so little is done with most."""
+        kind = found["kind"]
+        if kind == "clock":
+            step_ms = found.get("step_ms")
+            self._back_ms += abs(step_ms) if isinstance(step_ms, int) else 0
+            return
+        if kind == KIND:
+            self._take(Glimpsed(found))
+        elif kind not in _NOT_WORK:
             self._work += 1
-            self._workers |= {_plain(v) for v in (event.data.get("who"), event.data.get("by")) if isinstance(v, str)}
-        if event.kind != "clock":
-            self._before, self._back_ms = event, 0
+            for key in ("who", "by"):
+                if key in found and isinstance(found[key], str):
+                    self._workers.add(_plain(found[key]))
+        if found["n"] == 1:
+            self._session = str(found.get("session", ""))
+        self._before, self._back_ms = found, 0
 
     def results(self) -> tuple[Signature, ...]:
         """Every countersignature, with what the whole log says about it."""
@@ -229,7 +240,7 @@ class Signatures:
             return "re-used: it was made for another log"
         if (earlier := self._seen.get(str(data["signature"]))) is not None:
             return f"re-used: it is that of event {earlier} once more"
-        before = self._before
+        before = Glimpsed(self._before) if self._before is not None else None
         if before is None or head != before.n or data["head_hash"] != before.hash:
             return f"re-used: it was made over event {head}, and does not stand right behind it"
         if by in self.keys and self.keys[by] != public:

@@ -70,6 +70,8 @@ def _time_between(before: Happened, event: Happened) -> Iterator[Moment]:
 
 def _long(ms: float) -> str:
     minutes = round(ms / 60_000)
+    if minutes >= 2 * 24 * 60:
+        return f"{minutes // 1440} days {minutes % 1440 // 60} h"
     return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60} min"
 
 
