@@ -7,6 +7,7 @@ from pathlib import Path
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.cli.commands import COMMANDS
+from troubleshoot.job.state import WRITTEN_BACK
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
@@ -37,7 +38,7 @@ def test_every_kind_of_event_that_a_job_writes_or_reads_is_on_its_page_and_no_ot
         r"(?m)^\| `(\w+)` \|", page("reference/log-events.md").partition("## Kinds")[2].partition("## ")[0]
     )
     assert len(written) > 10
-    assert set(told) == written | read | {"clock"}
+    assert set(told) == written | read | {"clock"} | WRITTEN_BACK
 
 
 def test_the_page_of_ready_circuits_names_every_one_with_the_trees_that_fit_and_no_other() -> None:

@@ -88,7 +88,7 @@ def test_twenty_two_names_are_tried() -> None:
 def program(*args: str, **env: str) -> Iterator[subprocess.Popen[str]]:
     kept = {k: v for k, v in os.environ.items() if not k.startswith(("TROUBLESHOOT_", "XDG_"))}
     child = subprocess.Popen(
-        [sys.executable, "-m", "troubleshoot", *args], cwd=ROOT, env=kept | env, text=True,
+        [sys.executable, "-m", "troubleshoot", *args], cwd=ROOT, env=kept | {"TROUBLESHOOT_INDEX": "off"} | env, text=True,
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
     )  # fmt: skip
     try:

@@ -19,8 +19,9 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import answer
 from troubleshoot.job.sheet import Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import stage_of
-from troubleshoot.job.state import State, fold, retracted
+from troubleshoot.job.state import State, fold
 from troubleshoot.job.view import view
+from troubleshoot.log.standing import retracted
 from troubleshoot.log.verify import read_events
 from troubleshoot.log.writer import LogFile, open_log
 

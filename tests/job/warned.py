@@ -12,7 +12,7 @@ from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.codec import get_item, get_situation, get_understood
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.state import Happened
+from troubleshoot.log.standing import Happened
 from troubleshoot.safety.isolation import Isolation, isolation, open_all
 
 LEAST_MS = 300

@@ -14,6 +14,7 @@ from log.logs import job, lines
 
 from troubleshoot.log.disk import RealDisk
 from troubleshoot.log.event import FORMAT, LONGEST_LINE, Event, canonical, genesis, line_of, make_event
+from troubleshoot.log.line import spelled_right
 from troubleshoot.log.verify import Verdict, Wrong, read_events, scan, verify
 
 JOB = job()
@@ -384,3 +385,40 @@ def test_what_is_said_about_a_log_cannot_reach_into_the_terminal(tmp_path):
     path.write_bytes(b"".join([*LINES, *lines(job("\x1b]52;c;x\x07\u202e"))]))
     said = " ".join(verify(path).sentences) + " ".join(verify(tmp_path / "no\x1bsuch\nfile").sentences)
     assert said.isprintable()
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text(),
+    lambda inside: st.lists(inside, max_size=4) | st.dictionaries(st.text(), inside, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(st.dictionaries(st.text(), JSON, max_size=5))
+def test_the_fast_reader_finds_every_ordinary_line_and_reads_it_as_the_slow_one(value):
+    text = canonical(value)
+    quick = spelled_right(text.encode())
+    assert quick is None or (quick == json.loads(text) and canonical(quick) == text)
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False), st.sampled_from(["r", "g", ".1f", "e", ".17g", ".20f"]))
+def test_what_the_fast_reader_calls_canonical_is(number, how):
+    """Each way to write a number: only the one that the log writes may pass."""
+    text = repr(number) if how == "r" else format(number, how)
+    line = f'{{"a":{text}}}'.encode()
+    assert spelled_right(line) is None or canonical(json.loads(line)).encode() == line
+
+
+@pytest.mark.parametrize(
+    "text",
+    ['{"a":0.00001234}', '{"a":1e16}', '{"a":1.0e2}', '{"b":1,"a":2}', '{"a":1,"a":1}',
+     '{"a":"\\u00e9"}', '{"a":"\\/"}', '{"a": 1}', '{"a":1}\r', '{"a":-0}', '{"a":1.10}', '{"a":"\\ud83d\\ude00"}', '\ufeff{"a":1}'],
+)  # fmt: skip
+def test_a_second_spelling_passes_neither_reader(text):
+    assert spelled_right(text.encode()) is None
+    with pytest.raises((AssertionError, ValueError)):
+        assert canonical(json.loads(text)) == text
+
+
+def test_ordinary_lines_go_the_fast_way():
+    assert all(spelled_right(line.rstrip(b"\n")) is not None for line in LINES)

@@ -107,12 +107,23 @@ def _check(name: str) -> tuple[Problem, ...]:
 @click.command()
 @click.argument("machine")
 @click.option("--wiring", is_flag=True, help="Also what somebody who worked on it may have left behind.")
-@click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: id, words, prior, repair.")
-def faults(machine: str, wiring: bool, as_json: bool) -> None:
-    """List everything that can be wrong with MACHINE: id, chance before anything is seen, repair."""
+@click.option("--usual", is_flag=True, help="As on any machine: its own past does not count.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="A JSON list of objects: id, words, prior, repair, usual, confirmed."
+)
+def faults(machine: str, wiring: bool, usual: bool, as_json: bool) -> None:
+    """List everything that can be wrong with MACHINE: id, chance before anything is seen, repair.
+
+    Repairs of this very machine that a test confirmed are counted in; where they are, their number stands beside.
+    """
+    from troubleshoot.cli.index_on_disk import own_past
+
     found = open_machine(machine)
     if wiring:
         found = found.with_wiring()
+    as_usual = {s.id: s.prior for s in found.suspects}
+    past = {} if usual else own_past(find(machine).name)
+    found = found.with_past(past)
     rows = [
         {
             "id": s.id,
@@ -120,14 +131,20 @@ def faults(machine: str, wiring: bool, as_json: bool) -> None:
             "prior": s.prior,
             "repair": {"act": s.repair[0], "item": s.repair[1]},
             "broken": s.broken,
+            "usual": as_usual[s.id],
+            "confirmed": past.get(s.group, 0),
         }
         for s in found.suspects
     ]
     if as_json:
         say(json.dumps(rows))
-    else:
-        for s in sorted(found.suspects, key=lambda s: -s.prior):
-            say(f"{s.prior:8.5f}  {s.id:<34} {show(s.words)}")
+        return
+    for s in sorted(found.suspects, key=lambda s: -s.prior):
+        times = past.get(s.group, 0)
+        own = f"  [usually {as_usual[s.id]:.5f}; {s.group} confirmed here {times}x]" if times else ""
+        say(f"{s.prior:8.5f}  {s.id:<34} {show(s.words + own)}")
+    if past:
+        say(f"\n{sum(past.values())} confirmed repairs of this machine count; --usual leaves them out.")
 
 
 @click.command()

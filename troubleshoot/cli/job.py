@@ -45,11 +45,11 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
         name = find(machine).name
         if name not in place.circuits:
             # A file or folder outside the plant joins it for this session, under its own name.
-            from troubleshoot.cli.machines_on_disk import open_desk, open_machine, proof_ahead
+            from troubleshoot.cli.machines_on_disk import open_job_desk, open_machine, proof_ahead
 
             place = replace(
                 place, circuits={**place.circuits, name: open_machine(machine).circuit},
-                desk=lambda wanted: open_desk(machine if wanted == name else wanted),
+                desk=lambda wanted: open_job_desk(machine if wanted == name else wanted),
                 proof_ahead=lambda wanted, wiring: proof_ahead(machine if wanted == name else wanted, wiring),
             )  # fmt: skip
         earlier = next((j for j in place.open_jobs if j.machine == name), None)

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 import json
 import re
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from troubleshoot.cli.say import complain, say
+
+if TYPE_CHECKING:
+    from troubleshoot.log.redaction import Texts
+    from troubleshoot.report.blocks import Report
+
+FORMS: Final = ("html", "pdf", "csv", "json")
 
 
 class Anchor(click.ParamType[tuple[int, str]]):
@@ -41,16 +48,39 @@ def log() -> None:
 @log.command()
 @click.argument("path", type=LOG)
 @click.option("--head", type=Anchor(), help="Number and hash printed on a report: proves that the end is still there.")
+@click.option("--no-index", is_flag=True, help="Do not ask the index how far this log had got.")
+@click.option("--names", type=LOG, help="The file of what `log redact` took out: proves the redacted lines too.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 @click.pass_context
-def verify(ctx: click.Context, path: str, head: tuple[int, str] | None, as_json: bool) -> None:
-    """Say whether the log at PATH is whole. Exit code 0 whole, 1 not.
+def verify(
+    ctx: click.Context, path: str, head: tuple[int, str] | None, no_index: bool, names: str | None, as_json: bool
+) -> None:
+    """Say whether the log at PATH is whole, and whether its countersignatures hold. Exit code 0 yes, 1 no.
+
+    Without --head the index of this plant says how far the log had got, if it knows.
 
     Example: troubleshoot log verify jobs/belt-7.jsonl --head 41:9f86d081884c7d65
     """
+    from troubleshoot.cli.signers import keys_here
+    from troubleshoot.log.verify import session_of
     from troubleshoot.log.verify import verify as read
+    from troubleshoot.review.signing import Signatures
 
-    verdict = read(path, head=head)
+    by = "given" if head else None
+    if head is None and not no_index:
+        from troubleshoot.cli.index_on_disk import anchor_of
+
+        anchor, trouble = anchor_of(Path(path), session_of(path))
+        if trouble:
+            complain(trouble)
+        if anchor is not None:
+            head, by = (anchor.n, anchor.hash), "index"
+    texts = _texts(names)
+    reader = Signatures(keys_here())
+    verdict = read(path, head=head, texts=texts, each=reader.glimpse)
+    # Of a log that is not whole, nothing that stands behind the first bad line says anything.
+    signatures = tuple(s for s in reader.results() if s.n <= verdict.events)
+    holds = verdict.whole and not any(s.wrong for s in signatures)
     if as_json:
         say(
             json.dumps(
@@ -60,17 +90,160 @@ def verify(ctx: click.Context, path: str, head: tuple[int, str] | None, as_json:
                     "head": f"{verdict.head[0]}:{verdict.head[1]}" if verdict.head else None,
                     "session": verdict.session,
                     "anchored": verdict.anchored,
+                    "anchored_by": by,
                     "line": verdict.bad.line if verdict.bad else None,
                     "wrong": verdict.bad.what.value if verdict.bad else None,
                     "words": list(verdict.sentences),
+                    "redacted": list(verdict.redacted),
+                    "signatures": [
+                        {
+                            "event": s.n,
+                            "by": s.by,
+                            "up_to": s.head,
+                            "key": s.public,
+                            "known": s.known,
+                            "wrong": s.wrong or None,
+                        }
+                        for s in signatures
+                    ],
                 }
             )
         )
     else:
-        say("\n".join(_safe(verdict.sentences)))
+        say("\n".join(_safe((*verdict.sentences, *(s.words for s in signatures)))))
+        if by == "index":
+            say("The anchor is the index's: it was kept outside the file, on this machine or its server.")
         if verdict.whole and verdict.head:
             say(f"Head {verdict.head[0]}:{verdict.head[1]}")
-    ctx.exit(0 if verdict.whole else 1)
+    ctx.exit(0 if holds else 1)
+
+
+@log.command()
+@click.argument("logs", nargs=-1, required=True)
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path), help="A new file; its ending says the form."
+)
+@click.option("--as", "form", type=click.Choice(FORMS), help="The form, where the ending does not say it.")
+@click.option("--force", is_flag=True, help="Replace an ordinary file of that name.")
+@click.pass_context
+def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | None, force: bool) -> None:
+    """Write a report of LOG... (or of a MACHINE, or of the plant) as html, pdf, csv or json, for nobody else's eyes.
+
+    Exit code 1 where a record does not hold; the report says so at its top.
+    Example: troubleshoot log export belt-7 -o belt-7.html
+    """
+    from troubleshoot.cli.exporting import NotWritten, write_new
+    from troubleshoot.cli.logs_on_disk import logs_of, read_many
+    from troubleshoot.cli.review import report_of
+    from troubleshoot.text.showing import show
+
+    chosen = form or output.suffix.removeprefix(".").casefold()
+    if chosen not in FORMS:
+        raise click.UsageError(f"{show(str(output))} ends in none of {', '.join(FORMS)}; --as says which form is meant")
+    paths = logs_of(logs)
+    if not paths:
+        raise click.UsageError("no log is there yet")
+    shown, earlier = read_many(paths, None)
+    try:
+        write_new(output, _formed(report_of([one for _, one in shown], earlier, whole=True), chosen), force=force)
+    except NotWritten as no:
+        raise click.UsageError(str(no)) from None
+    bad = [one for _, one in shown if not one.trusted]
+    for one in bad:
+        complain(f"{one.name}: {one.banner()[0][0]}")
+    say(f"{len(shown)} log{'s' if len(shown) != 1 else ''} in {show(str(output))}")
+    ctx.exit(1 if bad else 0)
+
+
+def _formed(report: Report, form: str) -> bytes:
+    match form:
+        case "html":
+            from troubleshoot.report.html import as_html
+
+            return as_html(report).encode("utf-8")
+        case "csv":
+            from troubleshoot.report.cells import as_csv
+
+            return as_csv(report)
+        case "json":
+            from troubleshoot.report.data import as_json
+
+            return as_json(report).encode("utf-8")
+        case _:
+            from troubleshoot.report.pages import NoTypesetter, as_pdf
+
+            try:
+                return as_pdf(report)
+            except NoTypesetter as no:
+                raise click.UsageError(str(no)) from None
+
+
+@log.command()
+@click.argument("path", type=LOG)
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path), help="The log without the names: a new file."
+)
+@click.option(
+    "--names",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="A new file for what is taken out; keep it elsewhere.",
+)
+@click.option("--name", "also", multiple=True, help="A further name to take out wherever it stands.")
+@click.option("--notes", is_flag=True, help="Also what was written freely: notes and comments.")
+def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: bool) -> None:
+    """Make a copy of the log at PATH without the names of those who worked, whose chain still holds.
+
+    Every text that holds such a name becomes a salted hash; salts and texts go into the file --names. Anchors and
+    countersignatures made before stay good. The log itself is left as it is: delete it where it must not stay.
+    """
+    import secrets
+
+    from troubleshoot import __version__
+    from troubleshoot.cli.exporting import NotWritten, write_new
+    from troubleshoot.cli.machines_on_disk import who_works
+    from troubleshoot.log.clock import SystemClock
+    from troubleshoot.log.event import line_of
+    from troubleshoot.log.next import Next
+    from troubleshoot.log.redaction import KIND, names_in, vouching
+    from troubleshoot.log.redaction import redact as take_out
+    from troubleshoot.log.verify import read_events
+
+    events, verdict = read_events(path)
+    if not verdict.whole or not events:
+        raise click.UsageError(f"Nothing is taken out of a log that does not verify. {_safe(verdict.sentences)[0]}")
+    gone = [*names_in(events), *also]
+    lines, texts = take_out(events, gone, notes=notes, dice=secrets.token_bytes)
+    if not lines:
+        raise click.UsageError("there is nothing to take out of that log")
+    following = Next(
+        session=verdict.session, version=__version__, who=who_works(), clock=SystemClock(), last=events[-1]
+    )
+    last = following.events(KIND, vouching(lines, "redaction"))
+    whole = b"".join(lines.get(e.n, line_of(e)) for e in events) + b"".join(line_of(e) for e in last)
+    try:
+        write_new(names, texts.text().encode("utf-8"))
+        write_new(output, whole)
+    except NotWritten as no:
+        raise click.UsageError(str(no)) from None
+    from troubleshoot.text.showing import show
+
+    say(
+        f"{len(lines)} of {len(events)} lines have texts taken out: {show(str(output))}. What was taken out: {show(str(names))}."
+    )
+
+
+def _texts(path: str | None) -> Texts | None:
+    from troubleshoot.cli.machines_on_disk import read_text
+    from troubleshoot.log.redaction import read_texts
+    from troubleshoot.text.showing import show
+
+    if path is None:
+        return None
+    try:
+        return read_texts(read_text(Path(path)).decode("utf-8", "replace"))
+    except ValueError as no:
+        raise click.UsageError(f"{show(path)}: {no}") from None
 
 
 @log.command("show")
@@ -115,7 +288,7 @@ def sheet(ctx: click.Context, path: str, width: int) -> None:
         for sentence in _safe(verdict.sentences):
             complain(sentence)
         raise click.UsageError(f"{show(path)} holds no job")
-    desk = open_desk(state.machine)
+    desk = open_desk(state.machine).with_past(state.past)
     say(as_text(view(desk.after_work if state.worked_on else desk, state, Ui(), width, len(events)), show), nl=False)
     for sentence in _safe(verdict.sentences):
         complain(sentence)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import getpass
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,6 +21,7 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.circuit.model import Circuit
     from troubleshoot.job.desk import Desk
+    from troubleshoot.job.runner import Runner
     from troubleshoot.job.session import OpenJob, Plant, ProofAhead
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
@@ -145,14 +147,22 @@ def open_trees() -> Mapping[str, Tree]:
     return trees
 
 
-def open_desk(machine: str) -> Desk:
-    """Everything a job needs of one machine."""
+def open_job_desk(machine: str) -> Desk:
+    """Everything a job needs of one machine, its own past among it."""
+    from troubleshoot.cli.index_on_disk import own_past
+
+    return open_desk(machine, own_past(find(machine).name))
+
+
+def open_desk(machine: str, past: Mapping[str, int] = MappingProxyType({})) -> Desk:
+    """Everything computed of one machine. past: its confirmed repairs by group, which move what is suspected."""
     from troubleshoot.evidence.baseline import latest, read_lines
     from troubleshoot.job.desk import Desk
 
-    path = plant_folder() / find(machine).name / BASELINE
+    name = find(machine).name
+    path = plant_folder() / name / BASELINE
     kept = read_lines(read_text(path).decode("utf-8", "replace")) if path.is_file() else ()
-    return Desk(open_machine(machine), open_trees(), latest(kept))
+    return Desk(open_machine(machine).with_past(past), open_trees(), latest(kept))
 
 
 # ----------------------------------------------------------------------------------------------------------- the plant
@@ -188,41 +198,56 @@ def jobs_folder(machine: str) -> Path:
 
 def open_jobs() -> tuple[OpenJob, ...]:
     """Jobs that were begun and not ended, newest first."""
-    from troubleshoot.job.session import OpenJob
-    from troubleshoot.job.state import OPEN_ENDS
-    from troubleshoot.log.verify import read_events
+    return _open_jobs()[0]
 
-    folder = plant_folder()
-    if not folder.is_dir():
-        return ()
-    found = []
-    for path in sorted(folder.glob("*/jobs/*.jsonl"), key=lambda p: -p.stat().st_mtime):
-        events, verdict = read_events(path)
-        gone = {n for e in events if e.kind == "retract" for n in cast("tuple[int, ...]", e.data["of"])}
-        first = next((e for e in events if e.kind == "opened"), None)
-        ends = [e for e in events if e.kind in ("ended", "resumed") and e.n not in gone]
-        how = str(ends[-1].data["how"]) if ends and ends[-1].kind == "ended" else ""
-        if first is None or (how and not how.startswith(OPEN_ENDS)):
-            continue
-        state = "" if verdict.whole else " (its log does not verify)"
+
+def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
+    """The same, and what the person must hear of the index.
+
+    A few logs are read as they are; of many the index knows which are open, and those that changed since are read again.
+    """
+    from troubleshoot.cli.index_on_disk import FEW, Progress, fresh_index, index_place
+    from troubleshoot.job.session import OpenJob
+    from troubleshoot.store.scan import glance, logs_of
+
+    logs = logs_of(plant_folder())
+    notices: tuple[str, ...] = ()
+    if len(logs) <= FEW or not index_place():
+        seen = [glance(file, path, stamp) for file, (path, stamp) in logs.items()]
+        found = [(g.file, g.row, g.trouble) for g in seen if g.row is not None and g.row.open]
+    else:
+        index, notices = fresh_index(Progress(complain))
+        found = [(k.file, k.row, k.trouble) for k in index.rows(only_open=True)]
+    out = []
+    for file, row, trouble in sorted(found, key=lambda one: -logs[one[0]][1].mtime_ns if one[0] in logs else 0):
         words = (
-            f"{first.data['machine']}, {show(str(first.data['said']))}, begun {first.at[:16].replace('T', ' ')}"
-            f"{f', {how}' if how else ''}{state}"
+            f"{row.machine}, {show(row.said)}, begun {row.started[:16].replace('T', ' ')}"
+            f"{f', {row.how}' if row.how else ''}{' (its log does not verify)' if trouble else ''}"
         )
-        found.append(OpenJob(str(first.data["machine"]), path.stem, words))
-    return tuple(found)
+        if file in logs:
+            out.append(OpenJob(row.machine, logs[file][0].stem, words))
+    return tuple(out), notices
 
 
 def open_plant() -> Plant:
     """The plant as a session needs it."""
     from troubleshoot.cli.saving import folders, keep_baseline, save_machine
-    from troubleshoot.job.session import Plant
+    from troubleshoot.job.session import Doorway, Plant
 
     found, notices = circuits(machine_files())
+    jobs, about_index = _open_jobs()
     return Plant(
-        found, open_jobs(), open_desk, _open_log, who_works(), notices, ready=lambda: circuits(ready_files())[0],
+        found, jobs, open_job_desk, _open_log, who_works(), (*notices, *about_index), ready=lambda: circuits(ready_files())[0],
         save=save_machine, keep=keep_baseline, taken=folders, elsewhere=_log_elsewhere, proof_ahead=proof_ahead,
+        doors=(Doorway("r", "review", "read a job back", _review),),
     )  # fmt: skip
+
+
+def _review(back: Callable[[], None]) -> Runner:
+    """Every job of the plant, read back."""
+    from troubleshoot.cli.reviewing import review_of_the_plant
+
+    return review_of_the_plant(back)
 
 
 def proof_ahead(machine: str, wiring: bool) -> ProofAhead:
@@ -247,6 +272,7 @@ def _log_elsewhere(events: tuple[Event, ...], folder: str, machine: str, session
 
 
 def _open_log(machine: str, session: str, new: bool) -> Log:
+    from troubleshoot.cli.index_on_disk import Keeper, Kept, index_place
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.memory import MemoryLog
     from troubleshoot.log.writer import CannotOpen, open_log
@@ -259,7 +285,7 @@ def _open_log(machine: str, session: str, new: bool) -> Log:
             raise OSError(
                 f"The log {show(path.name)} is not whole, so nothing is added to it: {log.verdict.sentences[0]}"
             )
-        return log
+        return Kept(log, Keeper(path)) if index_place() else log
     if os.environ.get("TROUBLESHOOT_UNRECORDED") == "yes":
         return MemoryLog(session=session, version=__version__, who=who_works(), clock=SystemClock())
     raise OSError(f"{log.words} To work without a record, start with TROUBLESHOOT_UNRECORDED=yes.")

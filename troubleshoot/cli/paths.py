@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from pathlib import Path
 
 import click
@@ -22,15 +23,30 @@ def paths(as_json: bool) -> None:
     found = {"plant": str(plant_folder()), **{name: _shipped(name) for name in ("machines", "circuits", "trees")}}
     found["crash reports"] = str(crash_folder())
     found["settings"] = str(settings_file())
+    found["index"] = _index()
     if as_json:
         say(json.dumps(found, indent=1))
         return
     from troubleshoot.text.showing import show
 
     for name, path in found.items():
-        there = "" if path and Path(path).exists() else "  (not there yet)" if path else "missing: install it again"
+        there = (
+            ""
+            if path and (Path(path).exists() or "://" in path or path == "off")
+            else "  (not there yet)"
+            if path
+            else "missing: install it again"
+        )
         by = "  (TROUBLESHOOT_PLANT)" if name == "plant" and os.environ.get("TROUBLESHOOT_PLANT") else ""
         say(f"{name:<14} {show(path or '')}{there}{by}")
+
+
+def _index() -> str:
+    from troubleshoot.cli.index_on_disk import index_place
+
+    place = index_place()
+    # A password in the address is nobody's business here.
+    return re.sub(r"(://[^:/@]*):[^@]*@", r"\1:***@", place) if place else "off"
 
 
 def _shipped(name: str) -> str | None:

@@ -9,6 +9,8 @@ from datetime import datetime
 import click
 
 from troubleshoot.cli.door import Wishes, tell_bug
+from troubleshoot.cli.index_on_disk import LEFT_TO_SAY
+from troubleshoot.cli.say import complain
 from troubleshoot.job.runner import Runner
 
 
@@ -25,10 +27,13 @@ def show_runner(ctx: click.Context, begin: Callable[[], Runner]) -> None:
     chosen = my_settings()
     keys = keymap(chosen.keys)
     assert not isinstance(keys, tuple), "the settings were read without a problem"
-    ctx.exit(run(
+    code = run(
         begin(), plain=wishes.plain or chosen.plain, mouse=wishes.mouse and chosen.mouse, theme=chosen.theme, keys=keys,
         keep=keep_screen, broke=tell_bug,
-    ))  # fmt: skip
+    )  # fmt: skip
+    for sentence in LEFT_TO_SAY:
+        complain(sentence)
+    ctx.exit(code)
 
 
 def keep_screen(text: str) -> str:

@@ -586,6 +586,7 @@ def _repair(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
     event = {
         "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
         "chance": round(stage.chance, 4), "confirmed": state.confirmed.get(stage.group, False), "words": stage.suspect.words,
+        "broken": stage.suspect.broken,
     }  # fmt: skip
     return Decided((("repaired", event),))
 

@@ -60,6 +60,7 @@ class Desk:
     _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
 
     _amended: dict[tuple[str, ...], Desk] = field(default_factory=dict)
+    _other_past: Desk | None = None
 
     def __post_init__(self) -> None:
         self.reasoner = Reasoner(self.machine)
@@ -73,6 +74,15 @@ class Desk:
         half as long again.
         """
         return self if self.machine.wiring else Desk(self.machine.with_wiring(), self.trees, self.baseline)
+
+    def with_past(self, past: Mapping[str, int]) -> Desk:
+        """The same machine with this past (`State.past`); a desk of its own, kept, where it is another one."""
+        machine = self.machine.with_past(past)
+        if machine is self.machine:
+            return self
+        if self._other_past is None or self._other_past.machine.past != machine.past:
+            self._other_past = Desk(machine, self.trees, self.baseline)
+        return self._other_past
 
     def amended(self, changes: Sequence[Mapping[str, Any]]) -> Desk:
         """The same machine as it is described after these changes (`State.amended`); a desk of its own, kept."""

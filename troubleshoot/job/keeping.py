@@ -17,7 +17,8 @@ from troubleshoot.job.state import KEPT
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
-    from troubleshoot.job.state import Happened, State
+    from troubleshoot.job.state import State
+    from troubleshoot.log.standing import Happened
 
 MOST: Final = 6
 SECONDS: Final = 30.0

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from troubleshoot.job.aliases import Names
     from troubleshoot.job.decide import Ui
     from troubleshoot.job.desk import Desk
+    from troubleshoot.job.runner import Runner
     from troubleshoot.job.state import State
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
@@ -60,6 +61,20 @@ class ProofAhead(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Doorway:
+    """Another part of the program, entered from the front page."""
+
+    key: str
+    """A letter."""
+    label: str
+    """At most 14 characters."""
+    words: str
+    """What one does there, in a few words."""
+    open: Callable[[Callable[[], None]], Runner]
+    """Makes its runner; what it is given goes back to the front page. Raises OSError with words where it cannot."""
+
+
+@dataclass(frozen=True, slots=True)
 class Plant:
     """What a session needs of the plant folder. The edge (cli) fills it in; nothing here touches a disk."""
 
@@ -84,6 +99,8 @@ class Plant:
     """(events so far, folder as typed, machine, session) to a log that goes on there; raises OSError with words."""
     proof_ahead: Callable[[str, bool], ProofAhead] | None = None
     """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
+    doors: tuple[Doorway, ...] = ()
+    """What else can be entered from the front page."""
 
 
 class _DiskFailed(OSError):
@@ -126,6 +143,8 @@ class Session:
         self._folded: tuple[int, State] | None = None
         self._to_warm: list[Callable[[], object]] = []
         self._coming: tuple[Desk, ProofAhead] | None = None
+        self._inside: Runner | None = None
+        """What was entered from the front page and not left yet."""
         if resume:
             found = next(j for j in plant.open_jobs if j.session == resume)
             self._take_up(found)
@@ -140,6 +159,8 @@ class Session:
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
+        if self._inside is not None:
+            return self._inside.sheet(width, height)
         self._collect()
         if self._log is None or self._desk is None:
             return self._front(width)
@@ -159,6 +180,9 @@ class Session:
 
     def give(self, said: Input) -> None:
         """See `Runner.give`."""
+        if self._inside is not None:
+            self._inside.give(said)
+            return
         if self._log is None or self._desk is None:
             before_it = self._asked, self._candidates, self._echo, self._turn
             try:
@@ -202,10 +226,13 @@ class Session:
 
     def busy(self) -> str:
         """See `Runner.busy`."""
-        return self._busy
+        inside = self._inside
+        return self._busy or (inside.busy() if inside is not None else "")
 
     def pump(self) -> bool:
         """Compute ahead what later screens will need, one table at a time; first see whether much time has gone by."""
+        if self._inside is not None:
+            return self._inside.pump()
         with contextlib.suppress(OSError):  # said with the next answer, which cannot be saved either
             if self._renewed():
                 return True
@@ -217,11 +244,24 @@ class Session:
 
     def close(self) -> None:
         """See `Runner.close`."""
+        self._leave_inside()
         if self._coming is not None:
             self._coming[1].close()
             self._coming = None
         if self._log is not None:
             self._log.close()
+
+    def _enter(self, door: Doorway) -> None:
+        self._busy = door.words
+        try:
+            self._inside = door.open(self._leave_inside)
+        finally:
+            self._busy = ""
+
+    def _leave_inside(self) -> None:
+        if self._inside is not None:
+            inside, self._inside = self._inside, None
+            inside.close()
 
     # ------------------------------------------------------------------------------------------------------- the job
 
@@ -245,7 +285,7 @@ class Session:
     @staticmethod
     def _desk_for(desk: Desk, state: State) -> Desk:
         """As it is described by now; where somebody worked on the machine, more may be wrong with it."""
-        described = desk.amended(state.amended)
+        described = desk.with_past(state.past).amended(state.amended)
         return described.after_work if state.worked_on else described
 
     def _grow(self) -> None:
@@ -254,7 +294,7 @@ class Session:
         from troubleshoot.job.amending import grown
         from troubleshoot.job.decide import Ui
         from troubleshoot.job.keeping import goods
-        from troubleshoot.job.state import retracted
+        from troubleshoot.log.standing import retracted
 
         assert self._desk is not None
         assert self._log is not None
@@ -353,7 +393,7 @@ class Session:
             shows = desk.shows(complaint)
             self._write("opened", {
                 "machine": machine, "circuit": desk.machine.content, "who": self._plant.who, "complaint": complaint,
-                "said": said, "shows": put_situation(shows),
+                "said": said, "shows": put_situation(shows), **({"past": past} if (past := dict(desk.machine.past)) else {}),
             })  # fmt: skip
             if self._described is not None:
                 self._write("described", {
@@ -465,7 +505,10 @@ class Session:
         for key, job in zip(_ROWS, self._plant.open_jobs, strict=False):
             lines.append(Line(f"{key}  go on with: {job.words}"[: width - 2], Role.ROW, key))
             keys.append(LiveKey(key, "go on", f"takes up: {job.words}", shown=False))
-        if self._plant.open_jobs:
+        for door in self._plant.doors:
+            lines.append(Line(f"{door.key}  {door.words}"[: width - 2], Role.ROW, door.key))
+            keys.append(LiveKey(door.key, door.label, door.words))
+        if self._plant.open_jobs or self._plant.doors:
             lines.append(Line("", Role.BLANK))
         if not self._plant.circuits:
             lines.append(Line("No machine is known here yet. Say what is wrong all the same.", Role.NOTE))
@@ -502,6 +545,8 @@ class Session:
                 if _ROWS.index(key) < len(self._candidates):
                     match = self._candidates[_ROWS.index(key)]
                     self._begin(match.machine, match.complaint, self._asked)
+            case Pressed(key=key) if not self._candidates and any(key == door.key for door in self._plant.doors):
+                self._enter(next(door for door in self._plant.doors if door.key == key))
             case Pressed(key=key) if key in _ROWS and _ROWS.index(key) < len(self._plant.open_jobs):
                 self._take_up(self._plant.open_jobs[_ROWS.index(key)])
             case Typed(text=text):

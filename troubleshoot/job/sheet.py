@@ -83,6 +83,8 @@ class Entry:
     prompt: str
     locked: bool = False
     example: str = ""
+    secret: bool = False
+    """What is typed is not shown: a passphrase."""
 
 
 @dataclass(frozen=True, slots=True)

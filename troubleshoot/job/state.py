@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.reasoner import Repaired
@@ -17,24 +17,16 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 from troubleshoot.job.reasons import PASSING, REASONS
+from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
 
-FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"})
+WRITTEN_BACK: Final = frozenset({"comment", "closed", "signed", "redacted"})
+"""Kinds that a reader of the job writes; they change nothing in it."""
+FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"}) | WRITTEN_BACK
 """Kinds that cannot be taken back."""
 
 LONG_MS: Final = 3_600_000
 """After so long without an answer nobody is known to be clear and nothing proved dead. Common practice, no published
 source: a meal break is an interruption, after which the dead test is made again."""
-
-
-class Happened(Protocol):
-    """What the fold needs of an event; `log.event.Event` is one."""
-
-    @property
-    def n(self) -> int: ...
-    @property
-    def kind(self) -> str: ...
-    @property
-    def data(self) -> Mapping[str, Any]: ...
 
 
 FAILED: Final = "did NOT stop it"
@@ -123,6 +115,9 @@ class State:
     """Good readings were taken after the proof, to be kept for next time."""
     answers: Mapping[str, str] = field(default_factory=dict)
     """What was answered about the machine when it was described, amendments included; empty where it was not so made."""
+    past: Mapping[str, int] = field(default_factory=dict)
+    """Confirmed repairs of this machine before the job, by group, as they were known when it began: what its suspicion
+    starts from, then and at every replay."""
     amended: tuple[Mapping[str, Any], ...] = ()
     """Changes of the description, oldest first (`machine.amending.get_change`)."""
     aliases: tuple[Mapping[str, Any], ...] = ()
@@ -172,21 +167,13 @@ def fold(events: Sequence[Happened]) -> State:
     return replace(state, last=events[-1].n if events else 0)
 
 
-def retracted(events: Sequence[Happened]) -> frozenset[int]:
-    """Numbers of the events that were taken back (and not put back)."""
-    gone: set[int] = set()
-    for event in reversed(events):
-        if event.kind == "retract" and event.n not in gone:
-            gone.update(int(n) for n in event.data["of"])
-    return frozenset(gone)
-
-
 def _apply(state: State, event: Happened) -> State:
     data = event.data
     match event.kind:
         case "opened":
             return replace(
                 state, who=data["who"], machine=data["machine"], complaint=data["complaint"], said=data["said"],
+                past=data.get("past", {}),
                 evidence=(Seen(
                     Told(told.COMPLAINT), data["said"], data["complaint"], get_situation(data["shows"]).situation,
                     "operator", event=event.n,
@@ -285,10 +272,6 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
         power=state.power and data["step"] in ("tell", "stop"),
     )  # fmt: skip
-
-
-OPEN_ENDS: Final = ("waiting", "watching", "made safe")
-"""How the endings begin after which a job can be taken up again."""
 
 
 def _resumed(state: State, data: Mapping[str, Any]) -> State:

@@ -58,8 +58,9 @@ from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, on_dead_parts, stage_of
-from troubleshoot.job.state import OPEN_ENDS, State
+from troubleshoot.job.state import State
 from troubleshoot.job.stopping import draw_stop, draw_tried
+from troubleshoot.log.standing import OPEN_ENDS
 from troubleshoot.machine.amending import chain_of
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import IsolationStep

@@ -2,45 +2,26 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
-from enum import Enum
 from pathlib import Path
-from typing import Any, Final, cast
+from typing import Any, Final
 
 from troubleshoot.log.disk import Disk, RealDisk
-from troubleshoot.log.event import (
-    DEEPEST,
-    FORMAT,
-    LONGEST_LINE,
-    RESERVED,
-    Event,
-    canonical,
-    freeze,
-    genesis,
-)
+from troubleshoot.log.event import FORMAT, LONGEST_LINE, RESERVED, Event, freeze, genesis
+from troubleshoot.log.line import OTHER_HASH, TOO_LONG, Wrong, parse
+from troubleshoot.log.redaction import Texts
+from troubleshoot.log.unproved import NOT_VOUCHED, Unproved
 from troubleshoot.text.showing import show
+
+Keep = Callable[[dict[str, Any]], None]
+"""Is given each good event, as it was read."""
 
 SHORTEST_ANCHOR: Final = 16
 """Digits of a hash that an anchor needs at least; what fits on a printed page. 64 bits."""
-
-
-class Wrong(Enum):
-    """What can be wrong with a line."""
-
-    UNREADABLE = "cannot be read"
-    EDITED = "edited"
-    NOT_CANONICAL = "not canonical"
-    CUT = "cut"
-    REORDERED = "reordered"
-    REPEATED = "repeated"
-    SPLICED = "spliced"
-    NOT_AS_ANCHORED = "not as anchored"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +63,10 @@ class Verdict:
     """Number of the event that matched the anchor given; None is "not anchored"."""
     newer: int | None = None
     """Format of the log when it is one that this program does not know yet."""
+    redacted: tuple[int, ...] = ()
+    """Events out of which texts were taken, and whose other words are therefore vouched for, not proved."""
+    restored: int = 0
+    """Lines that agree with their own hash again once the texts taken out of them are put back."""
 
     @property
     def whole(self) -> bool:
@@ -98,6 +83,14 @@ class Verdict:
             said.append(f"{_count(self.events)} verified.")
         if self.torn:
             said.append(f"Line {self.torn.line}: {self.torn.words}.")
+        if self.redacted:
+            few = ", ".join(map(str, self.redacted[:8])) + (" ..." if len(self.redacted) > 8 else "")
+            said.append(
+                f"Texts were taken out of {_lines(len(self.redacted))} ({few}): "
+                "what else these say is proved only with the file of what was taken out (--names)."
+            )
+        if self.restored:
+            said.append(f"With what was taken out put back, {_lines(self.restored)} agree with their own hash.")
         if self.newer is not None:
             said.append(f"Written by a newer program (log format {self.newer}): read only.")
         if self.anchored is None:
@@ -109,30 +102,70 @@ class Verdict:
         return tuple(said)
 
 
-def verify(path: str | os.PathLike[str], *, head: tuple[int, str] | None = None) -> Verdict:
+def verify(
+    path: str | os.PathLike[str],
+    *,
+    head: tuple[int, str] | None = None,
+    texts: Texts | None = None,
+    each: Keep | None = None,
+) -> Verdict:
     """Read the log at `path` and say whether it is whole. Never raises for what the file holds or is.
 
     head: an anchor from outside the file, number of an event and its hash, or at least the first `SHORTEST_ANCHOR`
     digits of it (ValueError when shorter: a few digits prove nothing).
+    texts: what was taken out of the log, to be put back while reading. each: as of `glimpse`; where nothing vouches for a
+    redacted line it is also given some that the verdict does not count.
     """
-    return _read(path, None, head)
+    return _read(path, each, head, texts)
 
 
 def read_events(
-    path: str | os.PathLike[str], *, head: tuple[int, str] | None = None
+    path: str | os.PathLike[str], *, head: tuple[int, str] | None = None, texts: Texts | None = None
 ) -> tuple[tuple[Event, ...], Verdict]:
     """The events of a log up to the first bad line, and the verdict; as `verify`."""
     events: list[Event] = []
-    verdict = _read(path, events, head)
-    return tuple(events), verdict
+    verdict = _read(path, _freezing(events), head, texts)
+    return tuple(events[: verdict.events]), verdict
+
+
+def glimpse(path: str | os.PathLike[str], keep: Keep, *, head: tuple[int, str] | None = None) -> Verdict:
+    """`verify`, and each good event is handed to `keep` on its way, as the JSON object that it is on the disk.
+
+    For whoever reads thousands of logs: freezing an event costs several times what verifying it does. Where the disk
+    fails in between, events were handed over that the verdict does not count.
+    """
+    return _read(path, keep, head, None)
+
+
+def session_of(path: str | os.PathLike[str]) -> str:
+    """The session that the first line of a file names, verified or not; empty where it names none. Never raises."""
+    try:
+        fd = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+        try:
+            first = os.pread(fd, LONGEST_LINE, 0).partition(b"\n")[0]
+        finally:
+            os.close(fd)
+        session = json.loads(first)["session"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return ""
+    return session if isinstance(session, str) else ""
 
 
 def scan(disk: Disk, fd: int, keep: list[Event] | None, head: tuple[int, str] | None = None) -> Verdict:
     """`verify` over an open file; the good events are appended to `keep`. Raises OSError when the disk does."""
-    return _scan(lambda: _chunks(disk, fd), keep, head)
+    verdict = _scan(lambda: _chunks(disk, fd), _freezing(keep), head, None)
+    if keep is not None:
+        del keep[verdict.events :]
+    return verdict
 
 
-def _read(path: str | os.PathLike[str], keep: list[Event] | None, head: tuple[int, str] | None) -> Verdict:
+def _freezing(keep: list[Event] | None) -> Keep | None:
+    return None if keep is None else lambda found: keep.append(_event(found))
+
+
+def _read(
+    path: str | os.PathLike[str], keep: Keep | None, head: tuple[int, str] | None, texts: Texts | None
+) -> Verdict:
     disk = RealDisk()
     name = show(Path(path).name)
     try:
@@ -143,10 +176,8 @@ def _read(path: str | os.PathLike[str], keep: list[Event] | None, head: tuple[in
     try:
         if disk.regular_size(fd) is None:
             return _unreadable(f"{name} is not an ordinary file")
-        return scan(disk, fd, keep, head)
+        return _scan(lambda: _chunks(disk, fd), keep, head, texts)
     except OSError as error:
-        if keep is not None:
-            keep.clear()
         return _unreadable(f"{name} cannot be read: {_reason(error)}")
     finally:
         disk.close(fd)
@@ -164,15 +195,20 @@ def _count(events: int) -> str:
     return f"{events} event" if events == 1 else f"{events} events"
 
 
+def _lines(lines: int) -> str:
+    return f"{lines} line" if lines == 1 else f"{lines} lines"
+
+
 def _chunks(disk: Disk, fd: int) -> Iterator[bytes]:
     offset = 0
-    # Small, for the objects of one chunk live together: with more of them the garbage collector costs a third.
-    while chunk := disk.read(fd, 1 << 13, offset):
+    while chunk := disk.read(fd, 1 << 16, offset):
         offset += len(chunk)
         yield chunk
 
 
-def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head: tuple[int, str] | None) -> Verdict:
+def _scan(
+    chunks: Callable[[], Iterator[bytes]], keep: Keep | None, head: tuple[int, str] | None, texts: Texts | None
+) -> Verdict:
     if head is not None and len(head[1]) < SHORTEST_ANCHOR:
         raise ValueError(f"an anchor needs at least {SHORTEST_ANCHOR} digits of the hash")
     stream = chunks()
@@ -182,12 +218,14 @@ def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head:
     newer: int | None = None
     bad: Bad | None = None
     torn: Torn | None = None
+    unproved = Unproved(texts)
     for chunk in stream:
         lines = (rest + chunk).split(b"\n")
         rest = lines.pop()
-        objects = _spelled_right(lines)
         for place, line in enumerate(lines):
-            parsed = _parse(line) if objects is None else _agreeing(objects[place], line)
+            parsed = parse(line)
+            if parsed is OTHER_HASH:
+                parsed = unproved.redacted(line, good, prev)
             if isinstance(parsed, dict):
                 if good == 0:
                     first = _beginning(chunks, parsed)
@@ -208,17 +246,23 @@ def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head:
             good += 1
             prev = parsed["hash"]
             offset += len(line) + 1
+            if parsed["kind"] == "redacted":
+                unproved.met(parsed)
             if head is not None and good == head[0]:
                 seen_at_anchor = prev
             if keep is not None:
-                keep.append(_event(parsed))
+                keep(parsed)
         if bad is None and torn is None and len(rest) >= LONGEST_LINE:
-            bad = Bad(good + 1, *_TOO_LONG)
+            bad = Bad(good + 1, *TOO_LONG)
         if bad or torn:
             break
     else:
         if rest:
             torn = _torn(good + 1, offset, len(rest))
+    if bad is None and (without := unproved.first()) is not None:
+        # Nothing later vouches for it: then it is a line like any other that was edited.
+        good, prev = without
+        bad = Bad(good + 1, *NOT_VOUCHED)
     anchored = None
     if head is not None and bad is None:
         if good < head[0]:
@@ -229,98 +273,10 @@ def _scan(chunks: Callable[[], Iterator[bytes]], keep: list[Event] | None, head:
             bad = Bad(head[0], Wrong.NOT_AS_ANCHORED, anew)
         else:
             anchored = head[0]
-    return Verdict(good, (good, prev) if good else None, session, version, bad, torn, anchored, newer)
-
-
-_UNREADABLE_LINE: Final = (Wrong.EDITED, "edited or damaged: it cannot be read as an event any more")
-_NOT_AN_EVENT: Final = (Wrong.EDITED, "edited: it lacks what every event has, or has it in the wrong form")
-_TOO_LONG: Final = (Wrong.EDITED, f"edited or damaged: it is longer than {LONGEST_LINE} bytes, which no event is")
-_OTHER_SPELLING: Final = (
-    Wrong.NOT_CANONICAL,
-    "not canonical: the same event can be spelled in one way only, and not so",
-)
-_OTHER_HASH: Final = (Wrong.EDITED, "edited: the text does not agree with its own hash")
-
-_parse_json = json.JSONDecoder().raw_decode
-_instant = datetime.fromisoformat
-
-
-def _parse(line: bytes) -> dict[str, Any] | tuple[Wrong, str]:
-    """One line without its newline, as an object that agrees with its own hash; or what is wrong with it."""
-    if len(line) >= LONGEST_LINE:
-        return _TOO_LONG
-    try:
-        text = line.decode()
-        found, end = _parse_json(text)
-    except (ValueError, RecursionError):
-        return _UNREADABLE_LINE
-    try:
-        if end != len(text) or canonical(found) != text:
-            return _OTHER_SPELLING
-    except (ValueError, RecursionError):  # NaN and 1e999 can be read but have no spelling
-        return _OTHER_SPELLING
-    return _agreeing(found, line)
-
-
-def _spelled_right(lines: list[bytes]) -> list[Any] | None:
-    """The objects of many lines at once, when every one is canonical; else None, and each is to be asked by itself.
-
-    One comparison for all is faster than one each, and as strict: no JSON object is the beginning of
-    another one, so where all lines together are spelled as all objects together, so is each.
-    """
-    try:
-        texts = b"\n".join(lines).decode().split("\n") if lines else []
-        objects = []
-        for text in texts:
-            found, end = _parse_json(text)
-            if end != len(text):
-                return None
-            objects.append(found)
-        return objects if canonical(objects) == f"[{','.join(texts)}]" else None
-    except (ValueError, RecursionError):
-        return None
-
-
-def _agreeing(found: Any, line: bytes) -> dict[str, Any] | tuple[Wrong, str]:
-    """What a canonical line holds, if it is an event and agrees with its own hash."""
-    if len(line) >= LONGEST_LINE:
-        return _TOO_LONG
-    if line.count(b"{") + line.count(b"[") > DEEPEST and _depth(found) > DEEPEST:
-        return _OTHER_SPELLING
-    try:
-        stated = found["hash"]
-        if not (
-            type(found["n"]) is int
-            and type(found["elapsed_ms"]) is int
-            and found["kind"]
-            and type(found["kind"]) is str
-            and type(found["prev"]) is str
-            and type(stated) is str
-            and _instant(found["at"]).tzinfo is not None
-        ):
-            return _NOT_AN_EVENT
-        # The line is canonical, so leaving the member out of its bytes is leaving it out of the object. A member of
-        # the same name and value deeper inside would have to hold a hash of itself.
-        before, _, after = line.partition(b'"hash":"%b",' % stated.encode())
-    except (KeyError, TypeError, ValueError):
-        return _NOT_AN_EVENT
-    if hashlib.sha256(before + after).hexdigest() != stated:
-        return _OTHER_HASH
-    return cast("dict[str, Any]", found)  # or the look-ups above had failed
-
-
-def _depth(value: Any) -> int:
-    depth, level = 0, [value]
-    while level:
-        inside: list[Any] = []
-        for item in level:
-            if isinstance(item, dict):
-                inside.extend(item.values())
-            elif isinstance(item, list):
-                inside.extend(item)
-        depth += any(isinstance(item, dict | list) for item in level)
-        level = inside
-    return depth
+    return Verdict(
+        good, (good, prev) if good else None, session, version, bad, torn, anchored, newer, unproved.known(good),
+        unproved.restored,
+    )  # fmt: skip
 
 
 def _event(found: dict[str, Any]) -> Event:
@@ -386,7 +342,9 @@ def _lenient(stream: Iterator[bytes]) -> Iterator[tuple[int, dict[str, Any]]]:
         rest = lines.pop()[: LONGEST_LINE + 1]
         for line in lines:
             number += 1
-            parsed = _parse(line)
+            parsed = parse(line)
+            if parsed is OTHER_HASH:
+                parsed = Unproved(None).redacted(line, 0, "")
             if isinstance(parsed, dict):
                 yield number, parsed
 
@@ -410,3 +368,16 @@ def _torn(line: int, offset: int, length: int) -> Torn:
 
 _NULS: Final = re.compile(rb"\0+")
 _SECTOR: Final = 512
+
+__all__ = [
+    "SHORTEST_ANCHOR",
+    "Bad",
+    "Torn",
+    "Verdict",
+    "Wrong",
+    "glimpse",
+    "read_events",
+    "scan",
+    "session_of",
+    "verify",
+]

@@ -12,6 +12,7 @@ from troubleshoot.circuit.kinds.controller import inputs_of, outputs_of
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.faults.doubt import doubted, spares_of
+from troubleshoot.faults.history import with_history
 from troubleshoot.faults.suspects import Suspect, suspects_of
 from troubleshoot.faults.wiring import wiring_suspects
 from troubleshoot.program import (
@@ -75,6 +76,8 @@ class Machine:
     """Whether the program too may be other than it is described. False: only wiring and devices are suspected."""
     wiring: bool = False
     """Whether the suspects hold what somebody who worked on it may have left behind (`faults.wiring`)."""
+    past: Mapping[str, int] = field(default_factory=dict)
+    """Its own confirmed repairs by group; they move the priors (`faults.history`)."""
 
     @property
     def name(self) -> str:
@@ -104,7 +107,8 @@ class Machine:
     def suspects(self) -> tuple[Suspect, ...]:
         """Everything that may be wrong, conditions included; the last is "something not in this model"."""
         also = self._left_behind[0] if self.wiring else ()
-        return doubted(self.circuit, suspects_of(self.circuit, changes=tuple(self.changes.values()), also=also))
+        usual = doubted(self.circuit, suspects_of(self.circuit, changes=tuple(self.changes.values()), also=also))
+        return with_history(usual, self.past)
 
     @cached_property
     def changes(self) -> Mapping[str, Change]:
@@ -131,6 +135,10 @@ class Machine:
     def with_wiring(self) -> Machine:
         """The same machine with the wiring suspects: for after somebody has worked on it."""
         return replace(self, wiring=True)
+
+    def with_past(self, past: Mapping[str, int]) -> Machine:
+        """The same machine with these confirmed repairs of its own behind it."""
+        return self if dict(past) == dict(self.past) else replace(self, past=dict(past))
 
     def role(self, name: str) -> str | None:
         """Tag of the first device in a role, None where the machine has none."""

@@ -59,6 +59,10 @@ def sent(sheet: Sheet, text: str, *, drawn_ms: int) -> Input | None:
         return Pressed("enter", sheet.id, drawn_ms) if "enter" in live_keys(sheet) else None
     if len(words) == 1 and words in live_keys(sheet):
         return Pressed(words, sheet.id, drawn_ms)
+    # A line mode has no such key to press: its name does what it does.
+    for key in live_keys(sheet):
+        if len(key) > 1 and words.casefold() in (key, named(key).casefold()):
+            return Pressed(key, sheet.id, drawn_ms)
     return Typed(words, sheet.id)
 
 

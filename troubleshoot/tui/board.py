@@ -195,6 +195,7 @@ class SheetScreen(Screen[None]):
         entry, prompt = self.query_one(Entry), self.query_one("#prompt", Static)
         open_now = answering.takes_typing(sheet)
         entry.display = open_now
+        entry.password = bool(sheet.entry and sheet.entry.secret)
         entry.disabled = not open_now
         words = sheet.entry.prompt if sheet.entry else ""
         prompt.update(self._fits(f"{words}: " if open_now and words else words))

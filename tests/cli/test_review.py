@@ -1,0 +1,259 @@
+"""Reading back, writing back, exporting and taking names out, from the command line."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import stat
+from pathlib import Path
+
+import pytest
+from job.nights import desk
+from review.weeks import NAMES, WEEK
+
+from troubleshoot.cli import logs_on_disk, main
+from troubleshoot.report import pages
+from troubleshoot.report.cells import read_csv
+from troubleshoot.review import signing
+
+signing.COST = 1 << 8
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def plant(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The week's plant, read by its supervisor."""
+    folder = tmp_path / "plant"
+    shutil.copytree(WEEK, folder)
+    shutil.copy(ROOT / "tests/trees/machines/fan-2.yaml", folder / "fan-2/circuit.yaml")
+    monkeypatch.setenv("TROUBLESHOOT_PLANT", str(folder))
+    monkeypatch.setenv("TROUBLESHOOT_WHO", "Kim")
+    monkeypatch.setattr(logs_on_disk, "open_desk", desk)  # one for all tests: its tables take seconds
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "pass").write_text("four words that nobody guesses\n")
+    return folder
+
+
+def log(plant: Path, name: str) -> str:
+    return str(next(plant.glob(f"*/jobs/{name}.jsonl")))
+
+
+Out = pytest.CaptureFixture[str]
+
+
+def test_into_a_pipe_it_is_the_weeks_table_as_text(plant: Path, capsys: Out) -> None:
+    assert main(["review"]) == 0
+    out = capsys.readouterr().out
+    assert "4 jobs read back" in out
+    assert "wire 12 open between K1:14 and FR1:95" in out
+    assert "YOURS TO DO" in out
+    assert all(f"{name}.jsonl: head" in out for name in NAMES)
+
+
+@pytest.mark.parametrize(("words", "count"), [
+    (["belt-7"], 3), (["fan-2", "belt-7"], 4), (["plant"], 4), (["plant/belt-7"], 3), (["plant/belt-7/jobs"], 3),
+    (["--since", "2026-11-25"], 2), (["--since", "2026-11-25", "belt-7"], 2),
+])  # fmt: skip
+def test_logs_are_meant_by_machine_folder_name_or_day(plant: Path, capsys: Out, words: list[str], count: int) -> None:
+    assert main(["review", *words, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["title"] == f"{count} job{'s' if count > 1 else ''} read back"
+    assert len(found["heads"]) == count
+
+
+def test_one_log_by_its_name_is_read_back_whole(plant: Path, capsys: Out) -> None:
+    assert main(["review", "belt-7-wed"]) == 0
+    out = capsys.readouterr().out
+    assert "belt 7 dead since 2:20" in out
+    assert "25 Nov 02:20 (as told)" in " ".join(out.split())
+    assert "Ended: waiting: permit" in out
+    assert "wanted: X1:2 to NB:1: should be 115-124 V AC" in out
+    assert "typed" not in out.partition("WHAT HAPPENED")[2], "nothing was metered"
+
+
+def test_what_is_not_there_is_said_with_the_nearest_name(plant: Path, capsys: Out) -> None:
+    assert main(["review", "belt-7-wen"]) == 2
+    assert "nearest: belt-7-wed" in capsys.readouterr().err
+    assert main(["review", "--since", "soon"]) == 2
+    assert main(["review", "no/such"]) == 2
+
+
+def test_a_record_that_was_edited_ends_with_1_and_heads_the_page(plant: Path, capsys: Out) -> None:
+    path = Path(log(plant, "belt-7-mon"))
+    path.write_text(path.read_text().replace("conv dead", "conv fine"))
+    assert main(["review", str(path)]) == 1
+    out = capsys.readouterr()
+    assert "!! Line 1: edited" in out.out
+    assert "belt-7-mon.jsonl: Line 1: edited" in out.err
+    assert main(["review"]) == 1
+    assert main(["log", "export", "belt-7", "-o", "x.json"]) == 1
+
+
+def test_what_the_index_saw_anchors_the_page_and_a_cut_tail_is_found_by_it(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    capsys.readouterr()
+    assert main(["review", "belt-7-mon"]) == 0
+    assert "Anchored up to event 56." in capsys.readouterr().out
+    path = Path(log(plant, "belt-7-mon"))
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-3]))
+    assert main(["review", "belt-7-mon"]) == 1
+    assert "!! Line 54: event 56 was anchored, but the log ends with event 53" in capsys.readouterr().out
+
+
+def test_a_comment_and_a_close_are_events_of_the_log_and_show(plant: Path, capsys: Out) -> None:
+    thursday = log(plant, "belt-7-thu")
+    assert main(["review", "comment", thursday, "ring gap kit ordered", "--about", "22"]) == 0
+    assert "Saved as event 56." in capsys.readouterr().out
+    assert main(["review", "close", thursday, "22", "--note", "guard refitted"]) == 0
+    assert main(["log", "verify", thursday]) == 0
+    capsys.readouterr()
+    assert main(["review", thursday]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Kim, " in out
+    assert ": guard refitted" in out
+    assert "event 22 words: ring gap kit ordered" in out or "ring gap kit ordered" in out
+    assert main(["review", "close", thursday, "22"]) == 2
+    assert "closed already, by Kim" in capsys.readouterr().err
+    assert main(["review", "close", thursday, "21"]) == 2
+    assert main(["review", "comment", thursday, "  "]) == 2
+    assert main(["review", "comment", thursday, "x", "--about", "99"]) == 2
+
+
+def test_nothing_is_written_to_a_log_that_does_not_verify(plant: Path, capsys: Out) -> None:
+    path = Path(log(plant, "belt-7-mon"))
+    path.write_text(path.read_text().replace("conv dead", "conv fine"))
+    before = path.read_bytes()
+    assert main(["review", "comment", str(path), "well done"]) == 2
+    assert path.read_bytes() == before
+
+
+def key(name: str = "Kim", file: str = "kim.key") -> int:
+    return main(["review", "key", name, "-o", file, "--passphrase-file", "pass"])
+
+
+def test_somebody_else_countersigns_and_verify_says_so(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    assert stat.S_IMODE(os.stat("kim.key").st_mode) == 0o600
+    monday = log(plant, "belt-7-mon")
+    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass"]) == 0
+    assert "that several people share proves nothing" in capsys.readouterr().out
+    assert main(["log", "verify", monday]) == 0
+    assert "countersigned by Kim up to event 56, with the key kept here" in capsys.readouterr().out
+    assert main(["log", "verify", monday, "--json"]) == 0
+    (one,) = json.loads(capsys.readouterr().out)["signatures"]
+    assert (one["by"], one["up_to"], one["known"], one["wrong"]) == ("Kim", 56, True, None)
+
+
+def test_the_worker_does_not_countersign_neither_by_name_nor_by_login(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert key() == 0
+    assert key("Ana", "ana.key") == 0
+    monday = log(plant, "belt-7-mon")
+    before = Path(monday).read_bytes()
+    assert main(["review", "sign", monday, "--key", "ana.key", "--passphrase-file", "pass"]) == 2
+    monkeypatch.setenv("TROUBLESHOOT_WHO", "Ana")
+    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass"]) == 2
+    assert Path(monday).read_bytes() == before
+    assert "worked on this job" in capsys.readouterr().err
+
+
+def test_a_countersignature_taken_to_another_log_makes_verify_say_no(plant: Path, capsys: Out) -> None:
+    from troubleshoot.cli.logs_on_disk import write_back
+
+    assert key() == 0
+    monday, thursday = log(plant, "belt-7-mon"), log(plant, "belt-7-thu")
+    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass"]) == 0
+    taken = json.loads(Path(monday).read_text().splitlines()[-1])
+    data = {k: v for k, v in taken.items() if k not in ("n", "kind", "at", "elapsed_ms", "prev", "hash")}
+    write_back(Path(thursday), "signed", data)
+    capsys.readouterr()
+    assert main(["log", "verify", thursday]) == 1
+    assert "re-used: it was made for another log" in capsys.readouterr().out
+    assert main(["review", thursday]) == 1
+    assert main(["review", "sign", thursday, "--key", "kim.key", "--passphrase-file", "pass"]) == 2
+
+
+def test_wrong_passphrase_open_key_file_second_key_and_short_words_are_refused(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    Path("bad").write_text("something else\n")
+    assert main(["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "bad"]) == 2
+    assert "does not open this key" in capsys.readouterr().err
+    assert key(file="kim.key") == 2, "a key is not replaced"
+    assert key(file="second.key") == 2, "Kim has a key already"
+    assert "another key is kept here for Kim" in capsys.readouterr().err
+    os.chmod("kim.key", 0o644)
+    assert main(["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "pass"]) == 2
+    assert "can be read by others" in capsys.readouterr().err
+    Path("short").write_text("abc\n")
+    assert main(["review", "key", "Lee", "-o", "lee.key", "--passphrase-file", "short"]) == 2
+    assert main(["review", "key", "K\u0456m", "-o", "k.key", "--passphrase-file", "pass"]) == 2
+
+
+@pytest.mark.parametrize("form", ["html", "csv", "json", "pdf"])
+def test_every_form_is_written_for_nobody_elses_eyes(plant: Path, capsys: Out, form: str) -> None:
+    if form == "pdf" and not pages.can():
+        pytest.skip("the pdf extra is not installed")
+    assert main(["log", "export", "belt-7-wed", "-o", f"week.{form}"]) == 0
+    assert stat.S_IMODE(os.stat(f"week.{form}").st_mode) == 0o600
+    content = Path(f"week.{form}").read_bytes()
+    head = json.loads(Path(log(plant, "belt-7-wed")).read_text().splitlines()[-1])["hash"].encode()
+    assert form == "pdf" or head in content
+    assert main(["log", "export", "belt-7-wed", "-o", f"week.{form}"]) == 2
+    assert main(["log", "export", "belt-7-wed", "-o", f"week.{form}", "--force"]) == 0
+
+
+def test_many_logs_go_into_one_report_with_the_table_first(plant: Path, capsys: Out) -> None:
+    assert main(["log", "export", "plant", "-o", "week.csv"]) == 0
+    rows = read_csv(Path("week.csv").read_bytes())
+    assert [r[0] for r in rows].count("job") == 4
+    assert [r[0] for r in rows].count("head") == 4
+    assert sum(r[0] == "moment" for r in rows) > 200
+
+
+def test_a_form_that_is_none_and_no_log_are_said(plant: Path, capsys: Out) -> None:
+    assert main(["log", "export", "belt-7", "-o", "week.doc"]) == 2
+    assert "ends in none of html, pdf, csv, json" in capsys.readouterr().err
+    assert main(["log", "export", "belt-7", "-o", "week.doc", "--as", "json"]) == 0
+    (plant / "mixer" / "jobs").mkdir(parents=True)
+    assert main(["log", "export", "mixer", "-o", "m.html"]) == 2
+    assert not Path("m.html").exists()
+
+
+def test_without_the_typesetter_pdf_is_one_sentence(plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pages, "can", lambda: False)
+    assert main(["log", "export", "belt-7-wed", "-o", "week.pdf"]) == 2
+    assert "pip install 'troubleshoot[pdf]'" in capsys.readouterr().err
+    assert not Path("week.pdf").exists()
+
+
+def test_names_are_taken_out_into_a_file_of_their_own_and_everything_still_holds(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    monday = log(plant, "belt-7-mon")
+    head = json.loads(Path(monday).read_text().splitlines()[-1])
+    printed = f"{head['n']}:{head['hash'][:16]}"
+    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass"]) == 0
+    assert main(["log", "redact", monday, "-o", "red.jsonl", "--names", "names.json"]) == 0
+    assert "Ana" not in Path("red.jsonl").read_text()
+    assert "Ana" in Path("names.json").read_text()
+    assert {stat.S_IMODE(os.stat(f).st_mode) for f in ("red.jsonl", "names.json")} == {0o600}
+    capsys.readouterr()
+    assert main(["log", "verify", "red.jsonl", "--head", printed]) == 0
+    out = capsys.readouterr().out
+    assert "Anchored up to event 56" in out
+    assert "countersigned by Kim up to event 56" in out
+    assert "That it was somebody who did not work on it is not proved" in out
+    assert main(["log", "verify", "red.jsonl", "--names", "names.json"]) == 0
+    out = capsys.readouterr().out
+    assert "With what was taken out put back, 12 lines agree with their own hash" in out
+    assert "is not proved: the names" not in out
+    assert main(["review", "red.jsonl"]) == 0
+    shown = capsys.readouterr().out
+    assert re.search(r"worked on by +\[taken out [0-9a-f]{6}\]", shown)
+    assert main(["log", "redact", monday, "-o", "red.jsonl", "--names", "other.json"]) == 2
+    assert main(["log", "verify", "red.jsonl", "--names", "pass"]) == 2

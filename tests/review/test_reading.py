@@ -1,0 +1,166 @@
+"""A job as it is read back: cautions as shown, what should be beside what was typed, corrections as normal work."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from job.nights import desk
+from review.weeks import NAMES, job, path
+
+from troubleshoot.log.event import Event, make_event
+from troubleshoot.log.verify import Verdict, read_events, verify
+from troubleshoot.report.blocks import Moment, Tone
+from troubleshoot.report.text import as_text
+from troubleshoot.review.page import job_report
+from troubleshoot.review.reading import read_back
+from troubleshoot.review.telling import known_kinds
+
+HEADS = {
+    "belt-7-mon": (56, "37406f2af87a93ce"),
+    "fan-2-tue": (44, "8f1345b1c8e656c9"),
+    "belt-7-wed": (23, "b15711bb971db8c6"),
+    "belt-7-thu": (55, "9444d34f8398ac34"),
+}
+"""Of the logs that release 0.1.0 wrote, as they were printed then."""
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_log_of_every_release_verifies_for_ever(name: str) -> None:
+    number, digest = HEADS[name]
+    verdict = verify(path(name), head=(number, digest))
+    assert (verdict.whole, verdict.anchored, verdict.version) == (True, number, "0.1.0")
+
+
+@pytest.fixture(scope="module")
+def monday() -> dict[int, Moment]:
+    one = job("belt-7-mon")
+    belt = desk("belt-7")
+    moved = {m.n: m for m in one.movements(belt)}
+    return {m.n: m for m in one.moments(belt, moved) if m.n}
+
+
+def details(moment: Moment) -> str:
+    return " | ".join(f"{what}: {words}" for what, words in moment.details)
+
+
+def test_the_caution_stands_there_as_it_was_shown_with_who_read_it_and_how_long(monday: dict[int, Moment]) -> None:
+    assert monday[16].title == "Caution read by Ana, on the screen for 2.0 s"
+    assert "DANGER: up to 211 V AC at the points. M1 (belt motor) should TURN now" in details(monday[16])
+
+
+def test_what_should_be_stands_beside_what_was_typed_and_what_was_taken(monday: dict[int, Moment]) -> None:
+    said = details(monday[22])
+    assert "K1:14 to NB:1, AC V: should be 115-124 V AC; typed '120.0 V', taken as 120 V" in said
+    assert "FR1:95 to NB:1, AC V: should be 115-124 V AC; typed '0 V', taken as nothing" in said
+    assert "typed in one go: '120.0 V 120.0 V 0 V'" in said
+
+
+def test_a_reading_taken_back_is_shown_whole_and_called_normal_work(monday: dict[int, Moment]) -> None:
+    assert monday[17].struck
+    assert monday[17].tone is Tone.PLAIN
+    assert "typed '48 V'" in details(monday[17])
+    assert "normal work" in details(monday[17])
+    assert not monday[20].struck
+
+
+def test_it_says_how_the_suspicion_moved_and_what_was_taken_back_moves_nothing(monday: dict[int, Moment]) -> None:
+    assert re.search(r"then: 4 left: wire 12 \(K1:14 to FR1:95\) \d\d%", details(monday[22]))
+    assert "then: 1 left: wire 12" in details(monday[37])
+    assert "then" not in dict(monday[17].details)
+
+
+def test_what_was_seen_otherwise_than_it_should_be_is_named_and_the_rest_is_counted(monday: dict[int, Moment]) -> None:
+    assert "motor contactor: out (should be pulled in)" in details(monday[15])
+    assert "the rest: 1 as they should be" in details(monday[15])
+
+
+def test_the_hazards_told_before_power_are_there(monday: dict[int, Moment]) -> None:
+    assert "WILL start M1 (belt motor) if it ran before" in details(monday[39])
+
+
+def test_the_confirming_test_and_the_repair_say_whether_they_agree(monday: dict[int, Moment]) -> None:
+    assert "confirming: wire 12, K1:14 to FR1:95: it agrees" in details(monday[37])
+    assert monday[38].tone is Tone.GOOD
+    thursday = {m.n: m for m in job("belt-7-thu").moments(None, {})}
+    (repair,) = [m for m in thursday.values() if m.title.startswith("Mended")]
+    assert repair.tone is Tone.BAD
+    assert "NOT confirmed beforehand" in details(repair)
+
+
+def test_a_clock_that_was_set_back_is_marked_in_minutes_and_time_down_does_not_believe_it() -> None:
+    tuesday = job("fan-2-tue")
+    assert "The clock moved back 61 min" in [m.title for m in tuesday.moments(None, {})]
+    assert tuesday.set_back_min == 61
+    assert tuesday.row is not None
+    assert tuesday.row.minutes_down == 18, "by the clock on the wall it would be none"
+
+
+def test_a_clock_that_was_set_forward_is_marked_too() -> None:
+    first = event(1, "opened", "2026-11-25T03:00:00.000+01:00", 0, {"session": "s", "version": "v", "format": 1})
+    second = event(2, "note", "2026-11-25T04:01:05.000+01:00", 5000, {"text": "x"})
+    one = read_back("x", (first, second), Verdict(2, (2, second.hash), "s", "v"), {})
+    assert "The clock moved forward 61 min." in [m.title for m in one.moments(None, {})]
+
+
+def event(n: int, kind: str, at: str, elapsed_ms: int, data: dict[str, object]) -> Event:
+    return make_event(n, kind, at, elapsed_ms, data, "0" * 64)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_of_a_log_is_left_out(name: str) -> None:
+    shown = {m.n for m in job(name).moments(None, {})}
+    rows = {e.n for e in job(name).events if e.kind in ("mark", "marked all")}
+    assert shown | rows >= {e.n for e in job(name).events}
+
+
+def test_every_kind_of_the_reference_page_is_told_in_words(root: Path) -> None:
+    page = (root / "docs/reference/log-events.md").read_text(encoding="utf-8")
+    kinds = set(re.findall(r"(?m)^\| `([a-z ]+)` \|", page.partition("## Kinds")[2].partition("## Values")[0]))
+    assert len(kinds) > 25
+    assert kinds <= known_kinds()
+
+
+def test_a_kind_of_a_later_program_and_a_form_that_is_not_known_are_shown_and_break_nothing() -> None:
+    odd = [
+        event(1, "opened", "2026-11-25T03:00:00.000+01:00", 0, {}),
+        event(2, "weighed", "2026-11-25T03:00:01.000+01:00", 10, {"kg": 3}),
+    ]
+    odd += [event(n, kind, "2026-11-25T03:00:02.000+01:00", 20, {"items": [1]})
+            for n, kind in enumerate(sorted(known_kinds() - {"opened", "retract", "clock"}), 3)]  # fmt: skip
+    one = read_back("x", odd, Verdict(len(odd), (len(odd), odd[-1].hash), "s", "v"), {})
+    text = as_text(job_report(one, None, ()))
+    assert "weighed (not known to this program)" in text
+    assert "kg: 3" in text
+    assert text.count("not known to this program") > 20
+
+
+def test_a_log_that_was_edited_opens_with_a_banner_and_its_earlier_events(tmp_path: Path) -> None:
+    lines = path("belt-7-mon").read_bytes().splitlines(keepends=True)
+    lines[21] = lines[21].replace(b'"120.0 V"', b'"230.0 V"', 1)
+    changed = tmp_path / "x.jsonl"
+    changed.write_bytes(b"".join(lines))
+    events, verdict = read_events(changed)
+    one = read_back("x.jsonl", events, verdict, {})
+    assert one.banner()[0] == ("Line 22: edited: the text does not agree with its own hash.", Tone.BAD)
+    assert not one.trusted
+    shown = {m.n for m in one.moments(None, {})}
+    assert 20 in shown
+    assert 22 not in shown
+
+
+def test_the_page_says_the_head_and_that_nothing_is_anchored() -> None:
+    text = as_text(job_report(job("belt-7-mon"), None, ()))
+    number, digest = HEADS["belt-7-mon"]
+    assert f"head {number}:{digest}" in text
+    assert "Not anchored" in text
+    assert "This machine is not described here" in text
+
+
+def test_a_description_that_changed_since_is_said() -> None:
+    one = job("fan-2-tue")
+    assert one.expecting(desk("fan-2")).changed is False
+    assert one.expecting(desk("belt-7")).changed is True
+    text = as_text(job_report(one, desk("belt-7"), ()))
+    assert "The description has changed since this job began" in " ".join(text.split())

@@ -1,0 +1,106 @@
+"""Monday's table: one row a job, what repeats, what is the supervisor's to do."""
+
+from __future__ import annotations
+
+import pytest
+from review.weeks import job, week
+
+from troubleshoot.job.state import fold
+from troubleshoot.log.event import Event, make_event
+from troubleshoot.log.verify import Verdict
+from troubleshoot.report.text import as_text
+from troubleshoot.review.actions import actions_of, close, comment
+from troubleshoot.review.reading import ReadBack, read_back
+from troubleshoot.review.week import COLUMNS, open_actions, repeats, row_cells, week_report, worth_a_word
+
+
+def cells(name: str) -> dict[str, str]:
+    return dict(zip(COLUMNS, row_cells(job(name)), strict=True))
+
+
+def test_a_row_says_machine_down_found_part_confirmed_proved_open_and_departures() -> None:
+    assert cells("belt-7-mon") == {
+        "machine": "belt-7", "down": "~23 Nov 03:10-03:35", "found": "wire 12 open between K1:14 and FR1:95", "part": "none",
+        "confirmed": "confirmed", "proved": "12 of 12 checks", "left open": "nothing", "departures": "none",
+    }  # fmt: skip
+    assert cells("belt-7-thu") == {
+        "machine": "belt-7", "down": "~26 Nov 22:15-22:41", "found": "K1 contact 13-14 does not close", "part": "K1",
+        "confirmed": "not confirmed", "proved": "9 of 12 checks", "left open": "2", "departures": "2",
+    }  # fmt: skip
+
+
+def test_down_begins_when_the_operator_says_and_is_open_until_it_is_handed_back() -> None:
+    assert cells("belt-7-wed")["down"] == "25 Nov 02:20-", "said: belt 7 dead since 2:20; the job began at 2:40"
+
+
+def test_where_the_clock_was_set_back_the_row_says_so() -> None:
+    assert cells("fan-2-tue")["down"].endswith("*")
+
+
+def test_guesses_and_readings_taken_back_are_no_departures() -> None:
+    monday = job("belt-7-mon").row
+    assert monday is not None
+    assert monday.corrections == 1
+    assert monday.departures == ()
+
+
+def test_a_part_changed_without_its_confirming_test_and_checks_left_out_are() -> None:
+    said = list(worth_a_word(week()))
+    assert "belt-7, 26 Nov 22:15, Cy: replace K1 without a confirming test (event 39)" in said
+    assert any("handed back with 3 checks not done: Running, then push ES1" in s for s in said)
+
+
+def test_the_same_machine_again_within_90_days_is_a_repeat_and_a_year_later_is_none() -> None:
+    (one,) = repeats(week(), ())
+    assert one.startswith("belt-7: 3 times: 23 Nov 03:10 (wire 12 open")
+    assert repeats([job("fan-2-tue")], ()) == ()
+    thursday = job("belt-7-thu").row
+    assert thursday is not None
+    assert len(repeats([job("belt-7-mon")], (thursday,))) == 1
+
+
+def test_what_could_not_be_done_is_the_supervisors_own_list() -> None:
+    words = {f"{name} {id}": words for name, id, words in open_actions(week())}
+    assert words["belt-7-wed.jsonl 23"] == "waiting for a permit or another trade, 12 readings wanted then"
+    assert words["belt-7-thu.jsonl 22"].startswith("Confirm K1 before touching it")
+    assert not any("ES1" in w and "cannot reach" in w for w in words.values()), "told once, as not proved"
+
+
+def with_more(name: str, *more: tuple[str, dict[str, object]]) -> ReadBack:
+    events = list(job(name).events)
+    for kind, data in more:
+        last = events[-1]
+        events.append(make_event(last.n + 1, kind, last.at, last.elapsed_ms, data, last.hash))
+    whole: tuple[Event, ...] = tuple(events)  # type: ignore[arg-type]
+    return read_back(f"{name}.jsonl", whole, Verdict(len(whole), (len(whole), whole[-1].hash), name, "0.1.0"), {})
+
+
+def test_what_is_closed_is_no_longer_open_and_says_who_closed_it() -> None:
+    before = job("belt-7-thu")
+    first = before.actions[0]
+    after = with_more("belt-7-thu", ("closed", close(first, "Kim", "guard refitted")))
+    assert [a.open for a in after.actions] == [False, True]
+    assert after.actions[0].closed_by == "Kim"
+    text = as_text(week_report([after]))
+    assert "Confirm K1 before" not in text.partition("YOURS TO DO")[2].partition("WORTH")[0]
+
+
+def test_a_job_taken_up_again_has_nothing_to_wait_for() -> None:
+    again = with_more("belt-7-wed", ("resumed", {"who": "Ana", "idle_ms": 0, "changed": False}))
+    assert not [a for a in again.actions if a.sort == "waiting"]
+
+
+@pytest.mark.parametrize("kind", ["comment", "closed", "signed", "redacted"])
+def test_what_is_written_back_changes_nothing_of_the_job_and_cannot_be_taken_back_by_undo(kind: str) -> None:
+    before = fold(job("belt-7-wed").events)
+    after = fold(with_more("belt-7-wed", (kind, comment("Kim", "x"))).events)
+    assert after.undoable == before.undoable
+    assert after.ended == before.ended
+    assert after.evidence == before.evidence
+
+
+def test_a_close_of_what_was_never_open_closes_nothing() -> None:
+    one = with_more("belt-7-thu", ("closed", {"of": "39", "part": [], "what": "x", "by": "Kim"}))
+    assert all(a.open for a in one.actions)
+    assert one.row is not None
+    assert actions_of(one.row, one.events) == one.actions

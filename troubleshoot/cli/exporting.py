@@ -1,0 +1,83 @@
+"""Writing a report to the disk: a new file, whole or not at all, for nobody else's eyes, and never through a link."""
+
+from __future__ import annotations
+
+import errno
+import os
+import secrets
+import stat
+from contextlib import suppress
+from pathlib import Path
+
+from troubleshoot.text.showing import show
+
+_MODE = 0o600
+_NO_LINKS = frozenset({errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EMLINK, errno.ENOSYS})
+"""What a drive answers that knows no hard links."""
+
+
+class NotWritten(Exception):
+    """Nothing was written; one sentence why."""
+
+
+def write_new(path: Path, content: bytes, *, force: bool = False) -> None:
+    """Put `content` into a file of mode 0600 and on the disk for good. Raises NotWritten.
+
+    force: an ordinary file of that name is replaced; anything else never is, and a link is never followed.
+    """
+    name, shown = path.name, show(str(path))
+    if name in ("", ".", ".."):
+        raise NotWritten(f"{shown} is no name for a file.")
+    try:
+        folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    except OSError as error:
+        raise NotWritten(f"{show(str(path.parent))} is no folder to write to: {error.strerror}.") from None
+    beside = f".{secrets.token_hex(8)}.part"
+    try:
+        _may(folder, name, shown, force=force)
+        fd = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, _MODE, dir_fd=folder)
+        with os.fdopen(fd, "wb") as file:
+            with suppress(PermissionError, NotImplementedError):  # a stick knows no modes
+                os.fchmod(file.fileno(), _MODE)
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        _name(folder, beside, name, shown, force=force)
+        os.fsync(folder)
+    except OSError as error:
+        raise NotWritten(f"{shown} was not written: {error.strerror}.") from None
+    finally:
+        with suppress(OSError):
+            os.unlink(beside, dir_fd=folder)
+        os.close(folder)
+
+
+def _may(folder: int, name: str, shown: str, *, force: bool) -> None:
+    try:
+        there = os.stat(name, dir_fd=folder, follow_symlinks=False)
+    except FileNotFoundError:
+        return
+    if stat.S_ISLNK(there.st_mode):
+        raise NotWritten(f"{shown} is a link; nothing is written through it or in its place.")
+    if not stat.S_ISREG(there.st_mode):
+        raise NotWritten(f"{shown} is there already and is no ordinary file.")
+    if not force:
+        raise NotWritten(f"{shown} is there already; --force replaces it.")
+
+
+def _name(folder: int, beside: str, name: str, shown: str, *, force: bool) -> None:
+    """Give the finished file its name, in one step."""
+    if force:
+        # Should somebody put a link there meanwhile, it is the link that is replaced, not what it leads to.
+        os.rename(beside, name, src_dir_fd=folder, dst_dir_fd=folder)
+        return
+    try:
+        # A rename would replace what somebody put there meanwhile; a second name for the file does not.
+        os.link(beside, name, src_dir_fd=folder, dst_dir_fd=folder, follow_symlinks=False)
+    except FileExistsError:
+        raise NotWritten(f"{shown} is there already; --force replaces it.") from None
+    except OSError as error:
+        if error.errno not in _NO_LINKS:
+            raise
+        _may(folder, name, shown, force=False)
+        os.rename(beside, name, src_dir_fd=folder, dst_dir_fd=folder)

@@ -1,0 +1,154 @@
+"""Which logs are meant, read back; and writing to one of them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from troubleshoot import __version__
+from troubleshoot.cli.data import plant_folder
+from troubleshoot.cli.machines_on_disk import jobs_folder, machine_files, open_desk, who_works
+from troubleshoot.cli.signers import keys_here
+from troubleshoot.text.problem import nearest
+from troubleshoot.text.showing import show
+
+if TYPE_CHECKING:
+    from troubleshoot.job.desk import Desk
+    from troubleshoot.log.redaction import Texts
+    from troubleshoot.review.reading import ReadBack
+    from troubleshoot.store.summary import JobRow
+
+PLANT = "plant"
+"""What stands for every log of the plant folder."""
+
+
+def logs_of(words: Sequence[str]) -> list[Path]:
+    """The files that are meant: a log, a folder of a machine, a machine by name, a log by name, or the whole plant.
+
+    Raises click.UsageError with the nearest name.
+    """
+    found: dict[Path, None] = {}
+    for word in words or (PLANT,):
+        for path in _meant(word):
+            found[path] = None
+    return list(found)
+
+
+def _meant(word: str) -> list[Path]:
+    path = Path(word)
+    if word == PLANT:  # a folder of that name is meant by ./plant
+        return _in(plant_folder(), "*/jobs/*.jsonl")
+    if path.is_file():
+        return [path]
+    if path.is_dir():
+        return _in(path, "*.jsonl") or _in(path, "jobs/*.jsonl") or _in(path, "*/jobs/*.jsonl")
+    if re.fullmatch(r"[^/\\]+", word) and word not in (".", ".."):
+        by_name = {log.stem: log for log in _in(plant_folder(), "*/jobs/*.jsonl")}
+        if word in by_name:
+            return [by_name[word]]
+        if word in machine_files() or jobs_folder(word).is_dir():
+            return _in(jobs_folder(word), "*.jsonl")
+        near = nearest(word, [*by_name, *machine_files(), PLANT])
+        raise click.UsageError(f"no log and no machine {show(word)!r}" + (f" (nearest: {near})" if near else ""))
+    raise click.UsageError(f"{show(word)} is not there")
+
+
+def _in(folder: Path, pattern: str) -> list[Path]:
+    return sorted(folder.glob(pattern)) if folder.is_dir() else []
+
+
+def since_of(text: str | None) -> datetime | None:
+    """``2026-11-23`` or ``7 d`` as the moment from which jobs count. Raises click.UsageError."""
+    if text is None:
+        return None
+    if days := re.fullmatch(r"\s*([0-9]{1,5})\s*d(ays?)?\s*", text):
+        return datetime.now().astimezone() - timedelta(days=int(days[1]))
+    try:
+        return datetime.fromisoformat(text.strip()).astimezone()
+    except ValueError:
+        raise click.UsageError(
+            f"{show(text)!r} is neither a day like 2026-11-23 nor a number of days like 7 d"
+        ) from None
+
+
+def read_one(path: Path, texts: Texts | None = None) -> ReadBack:
+    """One log read back, as far as the index knows it: an anchor that it kept counts. Never fails for what the file holds."""
+    from troubleshoot.cli.index_on_disk import anchor_of
+    from troubleshoot.log.verify import read_events, session_of
+    from troubleshoot.review.reading import read_back
+
+    # Where the index cannot be asked the log is simply not anchored, and its page says so.
+    anchor, _ = anchor_of(path, session_of(path))
+    events, verdict = read_events(path, head=(anchor.n, anchor.hash) if anchor is not None else None, texts=texts)
+    return read_back(show(path.name), events, verdict, keys_here())
+
+
+def read_many(paths: Sequence[Path], since: datetime | None) -> tuple[list[tuple[Path, ReadBack]], tuple[JobRow, ...]]:
+    """The jobs from a moment on, oldest first, with their files; and the rows of those before. What cannot be read stays in:
+    a supervisor must see it."""
+    shown: list[tuple[Path, ReadBack]] = []
+    earlier: list[JobRow] = []
+    for path in paths:
+        one = read_one(path)
+        if one.row is not None and since is not None and datetime.fromisoformat(one.row.started) < since:
+            earlier.append(one.row)
+        else:
+            shown.append((path, one))
+    shown.sort(key=lambda pair: datetime.fromisoformat(pair[1].row.started).timestamp() if pair[1].row else 0.0)
+    return shown, tuple(earlier)
+
+
+def desk_of(machine: str) -> Desk | None:
+    """Everything computed of a machine; None where it is not described here or does not read."""
+    if machine not in machine_files():
+        return None
+    try:
+        return open_desk(machine)
+    except (click.exceptions.Exit, click.UsageError):
+        return None  # its problems went to stderr
+
+
+def write_back(path: Path, kind: str, data: Mapping[str, Any]) -> int:
+    """Put an event at the end of a log; returns its number. Raises OSError with words where it cannot be."""
+    from troubleshoot.log.writer import CannotOpen, NotSaved, open_log
+
+    log = open_log(path, session="", version=__version__, who=who_works())
+    if isinstance(log, CannotOpen):
+        raise OSError(log.words)
+    with log:
+        done = log.append(kind, data)
+    if isinstance(done, NotSaved):
+        raise OSError(done.words)
+    return done.n
+
+
+def countersign(path: Path, key_file: str, words: str) -> str:
+    """Countersign a log with a key; the sentence to show. Raises OSError or ValueError with words."""
+    from troubleshoot.cli.signers import open_key
+    from troubleshoot.log.clock import SystemClock
+    from troubleshoot.log.event import stamp
+    from troubleshoot.log.writer import CannotOpen, NotSaved, open_log
+    from troubleshoot.review.signing import KIND, check, refusal, sign
+
+    key = open_key(key_file)
+    log = open_log(path, session="", version=__version__, who=who_works())
+    if isinstance(log, CannotOpen):
+        raise OSError(log.words)
+    with log:
+        if log.read_only:
+            raise OSError(f"Nothing is countersigned that does not verify. {log.verdict.sentences[0]}")
+        if wrong := next((s.words for s in check(log.events, keys_here()) if s.wrong), ""):
+            raise OSError(f"A countersignature in this log does not hold, so none is put beside it. {wrong}")
+        if no := refusal(log.events, key.name, who_works()):
+            raise OSError(no)
+        assert log.head is not None
+        data = sign(key, words, log.verdict.session, log.head, stamp(SystemClock().wall()))
+        done = log.append(KIND, data)
+    if isinstance(done, NotSaved):
+        raise OSError(done.words)
+    return f"Countersigned by {show(key.name)} up to event {data['head']}; it is event {done.n}."

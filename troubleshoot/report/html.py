@@ -1,0 +1,69 @@
+"""A report as one page that needs nothing: no script, no picture, no font, no address from anywhere.
+
+Jinja2 escapes every text; the only markup let through is our own drawing. The page says so itself, in a policy that a
+browser holds it to: `default-src 'none'`, and of styles only the one with the stated hash.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from troubleshoot.report import drawing
+from troubleshoot.report.blocks import Bars, Report, Shares, Spans, Tone
+from troubleshoot.text.showing import show
+
+_MARKS = {Tone.BAD: "NOT GOOD: ", Tone.CAUTION: "", Tone.GOOD: "", Tone.NOTE: "", Tone.PLAIN: ""}
+"""In words, for whoever sees no colour."""
+
+
+def as_html(report: Report) -> str:
+    """The whole page."""
+    style = _read("page.css")
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    page: str = (
+        _environment()
+        .from_string(_read("page.html"))
+        .render(
+            report=report,
+            style=Markup(style),
+            style_hash=Markup(f"sha256-{digest}"),  # both are ours
+        )
+    )
+    return page
+
+
+@cache
+def _environment() -> Environment:
+    found = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    found.filters["seen"] = _seen
+    found.filters["kind"] = lambda block: type(block).__name__
+    found.filters["mark"] = _MARKS.__getitem__
+    found.filters["drawn"] = _drawn
+    return found
+
+
+def _seen(text: Any) -> str:
+    """Bidi controls and the like would turn words round on a page as well as on a terminal. Lone surrogates are marked."""
+    return show(str(text), newlines="keep")
+
+
+def _drawn(block: Shares | Spans | Bars) -> Markup:
+    match block:
+        case Shares():
+            return Markup(drawing.shares(block))
+        case Spans():
+            return Markup(drawing.spans(block))
+        case Bars():
+            return Markup(drawing.bars(block))
+
+
+@cache
+def _read(name: str) -> str:
+    return files("troubleshoot.report").joinpath("forms", name).read_text(encoding="utf-8")

@@ -1,0 +1,191 @@
+"""One job as blocks of a report: how far it can be trusted, what came of it, what is open, then the whole of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Final
+
+from troubleshoot.job.naming import act_words, left_open
+from troubleshoot.report.blocks import (
+    Block,
+    Facts,
+    Heading,
+    Items,
+    Line,
+    Report,
+    Shares,
+    Span,
+    Spans,
+    Table,
+    Timeline,
+    Tone,
+    Words,
+)
+from troubleshoot.review.actions import not_proved
+from troubleshoot.review.expecting import Moved, middle
+from troubleshoot.review.reading import SHORT, ReadBack
+from troubleshoot.review.signing import SHARED
+from troubleshoot.store.summary import NOT_DONE
+
+if TYPE_CHECKING:
+    from troubleshoot.job.desk import Desk
+    from troubleshoot.store.summary import JobRow
+
+MOST_LINES: Final = 4
+"""Repairs drawn; more cannot be told apart on a page."""
+
+
+def short(stamp: str) -> str:
+    """A wall time as one says it: ``23 Nov 03:10``."""
+    try:
+        return f"{datetime.fromisoformat(stamp):%d %b %H:%M}"
+    except ValueError:
+        return stamp
+
+
+def job_report(one: ReadBack, desk: Desk | None, moved: Sequence[Moved], made: str = "") -> Report:
+    """A job read back. moved: how the suspicion moved, as far as it was worked out."""
+    title = f"{one.row.machine}: {one.row.said}" if one.row is not None else one.name
+    return Report(title, tuple(_blocks(one, desk, moved)), heads_of(one), made)
+
+
+def heads_of(one: ReadBack) -> tuple[tuple[str, int, str], ...]:
+    """What anchors this log."""
+    return ((one.name, *one.verdict.head),) if one.verdict.head is not None else ()
+
+
+def _blocks(one: ReadBack, desk: Desk | None, moved: Sequence[Moved]) -> Iterator[Block]:
+    for words, tone in one.banner():
+        yield Words(words, tone)
+    if one.signatures:
+        yield Words(SHARED, Tone.NOTE)
+    if one.row is None:
+        yield Words("There is no job in this log, or none that can be trusted.", Tone.BAD)
+    else:
+        yield from _outcome(one, one.row)
+        yield from _open(one)
+    yield Heading("What happened")
+    if desk is None:
+        yield Words("This machine is not described here: what should have been is not shown.", Tone.NOTE)
+    elif one.expecting(desk).changed:
+        yield Words("The description has changed since this job began: what should be is by the new one.", Tone.CAUTION)
+    by_n = {m.n: m for m in moved}
+    yield Timeline(one.moments(desk, by_n))
+    spans = tuple(_spans(one, desk))
+    if spans:
+        yield Heading("Readings beside what should be")
+        yield Spans("The bar is what a good machine gives, the mark is what was read.", spans)
+    if len(moved) > 1:
+        yield Heading("How the suspicion moved")
+        yield shares(moved)
+    if one.row is not None and one.row.not_proved:
+        yield Heading("Not proved by the proof run")
+        yield Items(tuple(left_open(w for w in one.row.not_proved if not w.endswith(NOT_DONE))))
+
+
+def _outcome(one: ReadBack, row: JobRow) -> Iterator[Block]:
+    yield Facts(tuple(facts_of(one, row)))
+    if row.departures:
+        yield Heading("Departures")
+        yield Items(departures_of(row))
+
+
+def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
+    """A job in short facts."""
+    yield "machine", row.machine
+    yield "said", row.said
+    yield "worked on by", ", ".join(row.who) + (f"; second person {row.second}" if row.second else "")
+    told = "as told" if row.down_told else "when the job began; nobody said when it stopped"
+    minutes = row.minutes_down
+    until = f" to {short(row.down_to)}, {minutes} min" if minutes is not None else ", not handed back"
+    yield "down", f"{short(row.down_from)} ({told}){until}"
+    yield "ended", row.how or "goes on"
+    for found in row.found:
+        note = f" ({found.note})" if found.note else ""
+        yield "found", f"{found.words}: {act_words(found.act, found.item)}{note}; {found.sure}"
+    if not row.found:
+        yield "found", "nothing"
+    yield "proved", proved_words(row)
+    yield (
+        "on the way",
+        (
+            f"{row.readings} readings, {row.trips} trips, {row.looks} looks, {row.cautions} cautions, "
+            f"{row.corrections} taken back (normal work)"
+        ),
+    )
+    if one.set_back_min:
+        yield (
+            "clock",
+            f"moved back {one.set_back_min} min during the job; lengths of time are by the clock that only runs",
+        )
+    if row.most_volts:
+        alone = "nobody else is named and nobody helped" if row.alone else "not alone"
+        yield "live work", f"up to {row.most_volts} V; {alone}"
+    yield "record", f"{row.events} events, head {row.events}:{row.head[:SHORT]}"
+
+
+def departures_of(row: JobRow) -> tuple[str, ...]:
+    """Departures in words; checks that were left out make one sentence together."""
+    one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in ("not proved", "no proof")]
+    left = not_proved(row)
+    return (
+        (*one_by_one, left)
+        if left and any(d.sort in ("not proved", "no proof") for d in row.departures)
+        else tuple(one_by_one)
+    )
+
+
+def proved_words(row: JobRow) -> str:
+    """``12 of 12 checks``; ``no`` where none was done."""
+    passed = sum(c.passed for c in row.proved)
+    left = sum(w.endswith(NOT_DONE) for w in row.not_proved)
+    return f"{passed} of {len(row.proved) + left} checks" if row.proved or left else "no"
+
+
+def _open(one: ReadBack) -> Iterator[Block]:
+    yield Heading("Still to do")
+    yield Table(
+        "action", ("id", "what", "closed"),
+        tuple((a.id, a.words, f"{a.closed_by}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
+              for a in one.actions),
+        "Nothing is left open.",
+    )  # fmt: skip
+    if one.comments:
+        yield Heading("Written back")
+        yield Table(
+            "comment", ("at", "by", "about", "words"),
+            tuple((short(c.at), c.by, f"event {c.about}" if c.about else "the job", c.text) for c in one.comments),
+        )  # fmt: skip
+
+
+def _spans(one: ReadBack, desk: Desk | None) -> Iterator[Span]:
+    expecting, gone = one.expecting(desk), one.gone
+    for event in one.events:
+        if event.kind not in ("reading", "proved") or event.n in gone:
+            continue
+        for row in event.data.get("items") or ():
+            try:
+                item, typed, understood = row
+                if item[0] != "meter" or (number := middle(understood)) is None:
+                    continue
+                should = expecting.reading(item, event.data["situation"])
+            except (KeyError, TypeError, ValueError, IndexError):
+                continue  # a form of a later program: it stands in the timeline
+            if should.low is not None and should.high is not None:
+                yield Span(f"{event.n}: {should.where}", should.low, should.high, abs(number[0]), number[1], str(typed))
+
+
+def shares(moved: Sequence[Moved]) -> Shares:
+    """The likeliest repairs from event to event."""
+    most: dict[str, float] = {}
+    for one in moved:
+        for words, p in one.likeliest:
+            most[words] = max(most.get(words, 0.0), p)
+    names = sorted(most, key=lambda name: -most[name])[:MOST_LINES]
+    told: list[Mapping[str, float]] = [dict(one.likeliest) for one in moved]
+    lines = tuple(Line(name, tuple((float(k), at.get(name, 0.0)) for k, at in enumerate(told))) for name in names)
+    return Shares(
+        "Chance of the likeliest repairs after each event, by its number.",
+        tuple(f"{one.n}" for one in moved), lines,
+    )  # fmt: skip

@@ -1,0 +1,135 @@
+"""Many jobs in one table, as a supervisor reads them on Monday: one row a job, then what repeats and what is theirs to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+from typing import Final
+
+from troubleshoot.report.blocks import Bars, Block, Heading, Items, Report, Table, Tone, Words
+from troubleshoot.review.page import departures_of, heads_of, proved_words, short
+from troubleshoot.review.reading import ReadBack
+from troubleshoot.store.summary import JobRow
+
+REPEATS_WITHIN: Final = timedelta(days=90)
+NIGHT: Final = (20, 6)
+"""Hours from and to which a job counts as at night. Common practice, no published source."""
+COLUMNS: Final = ("machine", "down", "found", "part", "confirmed", "proved", "left open", "departures")
+
+
+def row_cells(one: ReadBack) -> tuple[str, ...]:
+    """A job as one row, under `COLUMNS`."""
+    row = one.row
+    if row is None:
+        return (one.name, "", one.verdict.sentences[0], "", "", "", "", "")
+    parts = [f.item for f in row.found if f.act.startswith("replace")]
+    return (
+        row.machine, down_words(one, row),
+        "; ".join(f.words for f in row.found) or row.how or "goes on",
+        ", ".join(parts) or row.part or "none",
+        ", ".join(dict.fromkeys(f.sure for f in row.found)) or "-",
+        "-" if row.how != "mended" else proved_words(row),
+        str(sum(a.open for a in one.actions)) if any(a.open for a in one.actions) else "nothing",
+        str(len(departures_of(row))) if row.departures else "none",
+    )  # fmt: skip
+
+
+def down_words(one: ReadBack, row: JobRow) -> str:
+    """``23 Nov 02:50-03:35``; with a ~ where nobody told when it stopped, open where it is not handed back, and a * where
+    the clock was set back meanwhile."""
+    told = "" if row.down_told else "~"
+    begun = f"{told}{short(row.down_from)}"
+    if not row.down_to:
+        return f"{begun}-"
+    same = row.down_to[:10] == row.down_from[:10]
+    moved = "*" if one.set_back_min else ""
+    return f"{begun}-{short(row.down_to)[7:] if same else short(row.down_to)}{moved}"
+
+
+def week_report(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = (), made: str = "") -> Report:
+    """shown: the jobs of the table, in order; earlier: rows of the 90 days before, to find repeats."""
+    return Report(
+        f"{len(shown)} job{'s' if len(shown) != 1 else ''} read back", tuple(_blocks(shown, earlier)),
+        tuple(head for one in shown for head in heads_of(one)), made,
+    )  # fmt: skip
+
+
+def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Block]:
+    for one in shown:
+        for words, tone in one.banner():
+            if tone is Tone.BAD:
+                yield Words(f"{one.name}: {words}", tone)
+    yield Table("job", COLUMNS, tuple(row_cells(one) for one in shown), "No job in this time.")
+    yield Words(
+        "~ when the job began; nobody said when the machine stopped. * the clock was set back meanwhile. No head is anchored until it is kept elsewhere.",
+        Tone.NOTE,
+    )
+    yield Heading("Repeats within 90 days")
+    yield Items(repeats(shown, earlier), "No machine was down twice for the same thing or within a week.")
+    yield Heading("Yours to do")
+    yield Table("action", ("log", "id", "what"), tuple(open_actions(shown)), "Nothing is left open.")
+    yield Heading("Worth a word")
+    yield Items(tuple(worth_a_word(shown)), "Nothing.")
+    down: dict[str, int] = {}
+    for one in shown:
+        if one.row is not None and (minutes := one.row.minutes_down) is not None:
+            down[one.row.machine] = down.get(one.row.machine, 0) + minutes
+    if down:
+        yield Heading("Time down")
+        yield Bars(
+            "Minutes from standstill to hand-back, by machine",
+            tuple((m, float(n), f"{n} min") for m, n in down.items()),
+        )
+
+
+def open_actions(shown: Sequence[ReadBack]) -> Iterator[tuple[str, str, str]]:
+    """What is left open in these jobs: (log, id, words)."""
+    for one in shown:
+        for action in one.actions:
+            if action.open:
+                yield one.name, action.id, action.words
+
+
+def repeats(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> tuple[str, ...]:
+    """Machines that were down again within 90 days, and whether it was the same repair."""
+    rows = {row.session: row for row in (*earlier, *(one.row for one in shown if one.row is not None))}
+    newest = {one.row.session for one in shown if one.row is not None}
+    by_machine: dict[str, list[JobRow]] = {}
+    for row in sorted(rows.values(), key=lambda r: datetime.fromisoformat(r.started)):
+        by_machine.setdefault(row.machine, []).append(row)
+    out = []
+    for machine, jobs in by_machine.items():
+        last = datetime.fromisoformat(jobs[-1].started)
+        near = [j for j in jobs if last - datetime.fromisoformat(j.started) <= REPEATS_WITHIN]
+        if len(near) < 2 or not newest & {j.session for j in near}:
+            continue
+        when = ", ".join(f"{short(j.started)} {_what(j)}" for j in near)
+        groups = [f.group for j in near for f in j.found]
+        again = sorted({g for g in groups if groups.count(g) > 1})
+        same = f"; the same again: {', '.join(again)}" if again else ""
+        out.append(f"{machine}: {len(near)} times: {when}{same}")
+    return tuple(out)
+
+
+def _what(row: JobRow) -> str:
+    return f"({'; '.join(f.words for f in row.found) or row.how or 'goes on'})"
+
+
+def worth_a_word(shown: Sequence[ReadBack]) -> Iterator[str]:
+    """What a supervisor asks about: parts without a confirming test, not proved, alone at night on live parts."""
+    for one in shown:
+        row = one.row
+        if row is None:
+            continue
+        who = f"{row.machine}, {short(row.started)}, {', '.join(row.who)}"
+        for departure in departures_of(row):
+            yield f"{who}: {departure}"
+        if row.alone and row.most_volts and _at_night(row):
+            yield f"{who}: alone at night, live work up to {row.most_volts} V"
+        if one.set_back_min:
+            yield f"{who}: the clock moved back {one.set_back_min} min during the job"
+
+
+def _at_night(row: JobRow) -> bool:
+    hour = datetime.fromisoformat(row.started).hour
+    return hour >= NIGHT[0] or hour < NIGHT[1]

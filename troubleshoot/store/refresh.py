@@ -1,0 +1,93 @@
+"""Making an index agree with the logs: only what changed is read, unless all of it is wanted."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+from urllib.parse import unquote_to_bytes
+
+from troubleshoot.store.index import Index
+from troubleshoot.store.scan import Anchor, Glance, Stamp, glance, logs_of
+
+_PART: Final = 2000
+"""Logs that are put in together: what is lost when a rebuilding is cut short."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stale:
+    """What of a plant the index does not know, or not as it is now."""
+
+    changed: dict[str, tuple[Path, Stamp]]
+    gone: tuple[str, ...]
+    logs: int
+    """How many there are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refreshed:
+    """What a refreshing did."""
+
+    logs: int
+    read: int
+    events: int
+    gone: int
+
+
+def stale(index: Index, plant: Path) -> Stale:
+    """Compare sizes and times. Raises IndexTrouble."""
+    there, known = logs_of(plant), index.stamps()
+    changed = {file: found for file, found in there.items() if known.get(file) != found[1]}
+    return Stale(changed, tuple(sorted(known.keys() - there.keys())), len(there))
+
+
+def refresh(
+    index: Index, plant: Path, *, everything: bool = False, told: Callable[[int, int], object] | None = None
+) -> Refreshed:
+    """Read every log that changed (or everything), with what was anchored of it. Raises IndexTrouble.
+
+    told: is called with how many logs are read and how many are to be.
+    """
+    if everything:
+        index.empty()
+    to_do = stale(index, plant)
+    anchors = index.anchors() if to_do.changed else {}
+    files = sorted(to_do.changed)
+    events = 0
+    for begin in range(0, len(files), _PART):
+        read: list[Glance] = []
+        for file in files[begin : begin + _PART]:
+            path, stamp = to_do.changed[file]
+            read.append(glance(file, path, stamp, anchors.get(file)))
+            events += read[-1].events
+            if told is not None:
+                told(begin + len(read), len(files))
+        index.put(read)
+    if to_do.gone:
+        index.put([], to_do.gone)
+    return Refreshed(to_do.logs, len(files), events, len(to_do.gone))
+
+
+def refresh_one(index: Index, plant: Path, file: str) -> Glance | None:
+    """The same for one log; None where it is not there. Raises IndexTrouble."""
+    found = logs_of_one(plant, file)
+    if found is None:
+        index.put([], [file])
+        return None
+    path, stamp = found
+    anchor: Anchor | None = index.anchor("", file)
+    seen = glance(file, path, stamp, anchor)
+    index.put([seen])
+    return seen
+
+
+def logs_of_one(plant: Path, file: str) -> tuple[Path, Stamp] | None:
+    """A log of a plant by its key."""
+    path = plant / os.fsdecode(unquote_to_bytes(file))
+    try:
+        stat = path.lstat()
+    except OSError:
+        return None
+    return path, Stamp(stat.st_size, stat.st_mtime_ns)

@@ -1,0 +1,120 @@
+"""Logs on the disk as the index sees them: which there are, which changed, and what each comes to. Only reads."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+from urllib.parse import quote_from_bytes
+
+from troubleshoot.log.verify import glimpse
+from troubleshoot.store.summary import JobRow, summarise
+
+ENDING: Final = ".jsonl"
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """What shows that a file was written to since: logs only grow."""
+
+    size: int
+    mtime_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """Number and hash of an event as they were once seen."""
+
+    session: str
+    n: int
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """A log as it was read."""
+
+    file: str
+    """Below the plant folder; `key_of`."""
+    stamp: Stamp
+    row: JobRow | None
+    """None where there is no job in it."""
+    trouble: str
+    """What is wrong with the log, one sentence; empty where it is whole and as anchored."""
+    session: str
+    events: int
+    head: str
+
+
+@dataclass(slots=True)  # not frozen: half a million of them are made, and freezing doubles what one costs
+class Raw:
+    """An event as the JSON object it is; what `summarise` needs of it."""
+
+    n: int
+    kind: str
+    at: str
+    elapsed_ms: int
+    data: Mapping[str, Any]
+    hash: str
+
+
+def key_of(plant: Path, path: Path) -> str:
+    """The name of a log below its plant folder, reversible whatever bytes it holds: ``belt-7/jobs/belt-7-5f0e.jsonl``."""
+    return quote_from_bytes(os.fsencode(os.fspath(path)[len(os.fspath(plant)) + 1 :]), safe="/ ,;=+@()")
+
+
+def logs_of(plant: Path) -> dict[str, tuple[Path, Stamp]]:
+    """Every log of a plant by its key. A folder that cannot be read has none."""
+    found: dict[str, tuple[Path, Stamp]] = {}
+    for machine in _inside(plant):
+        if not machine.is_dir():
+            continue
+        for entry in _inside(Path(machine.path) / "jobs"):
+            if entry.name.endswith(ENDING) and entry.is_file(follow_symlinks=False):
+                try:
+                    stat = entry.stat(follow_symlinks=False)
+                except OSError:  # gone in between
+                    continue
+                path = Path(entry.path)
+                found[key_of(plant, path)] = path, Stamp(stat.st_size, stat.st_mtime_ns)
+    return found
+
+
+def _inside(folder: Path) -> list[os.DirEntry[str]]:
+    try:
+        with os.scandir(folder) as entries:
+            return list(entries)
+    except OSError:
+        return []
+
+
+def glance(file: str, path: Path, stamp: Stamp, anchor: Anchor | None = None) -> Glance:
+    """Read and verify one log and put it in a row. stamp: from before the reading, so that what is added meanwhile counts as
+    a change; anchor: what was last seen of this log. Never raises for what the file holds or is."""
+    events: list[Raw] = []
+
+    last: list[Raw] = []
+
+    def keep(found: dict[str, Any]) -> None:
+        event = Raw(found["n"], found["kind"], found["at"], found["elapsed_ms"], found, found["hash"])
+        last[:] = [event]
+        if event.kind in _READ:
+            events.append(event)
+
+    verdict = glimpse(path, keep, head=(anchor.n, anchor.hash) if anchor else None)
+    # Where a log does not agree with its anchor, the events before that are still what it says by itself.
+    if last and last[0].kind not in _READ:
+        events.append(last[0])  # when, and how far it got, the newest event says whatever it is
+    row = summarise([e for e in events if e.n <= verdict.events])
+    trouble = verdict.sentences[0] if verdict.bad else ""
+    head = verdict.head or (0, "")
+    return Glance(file, stamp, row, trouble, verdict.session, head[0], head[1])
+
+
+_READ: Final = frozenset({
+    "opened", "resumed", "told", "note", "looked", "caution", "reading", "isolation", "repaired", "proved", "amended",
+    "temporary", "put back", "cannot", "can", "handover", "clock", "ended", "retract",
+})  # fmt: skip
+"""Kinds whose data a row is made of; the others are let go at once."""
