@@ -36,6 +36,9 @@ HIT = 0.5
 """Chance, beforehand, that a repair after which the complaint stays had mended something that was really bad."""
 
 
+MOST_KEPT = 256
+"""Answers of `Reasoner._situation` that are kept."""
+
 WHILE = " while "
 """Between what is wrong and what is right beside it: ``brake set while contactor pulled in``."""
 
@@ -80,6 +83,15 @@ class Reasoner:
     _tables: dict[tuple[Situation, tuple[Edit, ...]], Table] = field(default_factory=dict)
     _standings: dict[Situation, Standings] = field(default_factory=dict)
     _predicted: dict[tuple[Situation, tuple[Edit, ...], object], Predicted] = field(default_factory=dict)
+    _logs: dict[tuple[Situation, tuple[Edit, ...], tuple[Seen, ...]], Floats] = field(default_factory=dict)
+    beforehand: Floats | None = None
+    """Chance of each suspect beforehand where it is not the machine's own: every suspect alike, or a plant's history."""
+
+    def with_prior(self, beforehand: Floats) -> Reasoner:
+        """The same with other chances beforehand. (suspects,), sums to 1. The tables are shared: no prior is in them."""
+        return Reasoner(
+            self.machine, self._tables, self._standings, self._predicted, self._logs, np.asarray(beforehand, np.float64)
+        )
 
     def table(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:
         """The table of one situation, computed on first use."""
@@ -123,6 +135,8 @@ class Reasoner:
     @property
     def prior(self) -> Floats:
         """Chance of each suspect before anything is seen."""
+        if self.beforehand is not None:
+            return self.beforehand
         return np.array([s.prior for s in self.machine.suspects])
 
     def belief(self, evidence: Sequence[Seen], repaired: Sequence[Repaired] = ()) -> Floats:
@@ -160,6 +174,15 @@ class Reasoner:
         )
 
     def _situation(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
+        # The next step adds to one situation; what was seen in the others says the same as before.
+        key = (situation, also, tuple(seen))
+        if key not in self._logs:
+            if len(self._logs) > MOST_KEPT:
+                self._logs.clear()
+            self._logs[key] = self._weighed(situation, also, seen)
+        return self._logs[key]
+
+    def _weighed(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
         table = self.table(situation, also)
         batches: dict[tuple[bool, int], list[Seen]] = {}
         for one in seen:
