@@ -65,6 +65,11 @@ class Desk:
         self.reasoner = Reasoner(self.machine)
         self.planner = Planner(self.reasoner)
 
+    def begin_with(self, beforehand: Floats) -> None:
+        """Let belief begin with other chances than the machine's own. (suspects,), sums to 1. For a desk without a job."""
+        self.reasoner = self.reasoner.with_prior(beforehand)
+        self.planner = Planner(self.reasoner)
+
     @cached_property
     def after_work(self) -> Desk:
         """The same machine with what somebody who worked on it may have left behind among the suspects.

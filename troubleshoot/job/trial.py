@@ -220,7 +220,7 @@ def play(
     named = course.leads(stage)
     confirmed = course.state.confirmed
     run = Run(
-        complaint, truth.id, truth.group, stopping or named, named, confirmed.get(named.group, False),
+        complaint, " + ".join(f.id for f in (truth, *also)), " + ".join(f.group for f in (truth, *also)), stopping or named, named, confirmed.get(named.group, False),
         False in confirmed.values(), course.state.cost, course.state.trips, bench.made, tuple(course.moves),
     )  # fmt: skip
     if not also or stage.name != "repair":
