@@ -21,7 +21,7 @@ from troubleshoot.circuit.model import NamedSituation, Situation
 from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
-from troubleshoot.evidence.likelihood import Predicted, classes, group_likelihood, nominal_of
+from troubleshoot.evidence.likelihood import CALM, Predicted, classes, group_likelihood, nominal_of
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -151,14 +151,14 @@ class Reasoner:
             prior[k] += times[suspect.group] * np.log(NOT_MENDED)
         logs = []
         for bad, share in _really_bad(len(repaired)):
-            log = prior + np.log(share)
+            log = np.stack([prior, prior]) + np.log([[share * CALM], [share * (1 - CALM)]])
             for (situation, epoch), seen in _grouped(evidence).items():
                 log = log + self._situation(situation, self._also(epoch, repaired, bad), seen)
             for one in evidence:
                 if isinstance(one.what, Told):
                     log = log + self._told(one, self._also(one.epoch, repaired, bad))
             logs.append(log)
-        all_ways = np.stack(logs)
+        all_ways = np.concatenate(logs)
         chance = np.exp(all_ways - all_ways.max()).sum(axis=0)
         total: Floats = chance / chance.sum()
         return total
@@ -183,6 +183,7 @@ class Reasoner:
         return self._logs[key]
 
     def _weighed(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
+        """(2, suspects): on a calm machine, on one that is not."""
         table = self.table(situation, also)
         batches: dict[tuple[bool, int], list[Seen]] = {}
         for one in seen:
@@ -193,10 +194,15 @@ class Reasoner:
             [self.predict(cast("Meter | Light | Look", one.what), situation, also) for one in batch]
             for batch in batches.values()
         ]
-        return group_likelihood(
-            list(batches.values()), predictions, table.owner, table.weight, len(self.machine.suspects), table.healthy,
-            len(self.machine.suspects) - 1,
-        )  # fmt: skip
+        floats = any(p.span is not None for batch in predictions for p in batch)
+        ways = [
+            group_likelihood(
+                list(batches.values()), predictions, table.owner, table.weight, len(self.machine.suspects), table.healthy,
+                len(self.machine.suspects) - 1, calm,
+            )
+            for calm in ((True, False) if floats else (None,))
+        ]  # fmt: skip
+        return np.stack([ways[0], ways[-1]])
 
     def _told(self, seen: Seen, also: tuple[Edit, ...]) -> Floats:
         assert isinstance(seen.what, Told)
