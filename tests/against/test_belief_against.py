@@ -77,7 +77,9 @@ def by_the_library(desk: Desk, evidence: list[Seen]) -> np.ndarray:
         node(name, 2)
         for parent in parents:
             net.addArc(parent, name)
-        scaled = chances / max(float(chances.max()), 1e-300)  # a density may be above 1; a factor for all changes nothing
+        scaled = chances / max(
+            float(chances.max()), 1e-300
+        )  # a density may be above 1; a factor for all changes nothing
         for where in np.ndindex(*chances.shape):
             net.cpt(name)[dict(zip(parents, map(int, where), strict=True))] = [1 - scaled[where], scaled[where]]
         facts[name] = 1
@@ -153,5 +155,3 @@ def test_it_is_the_same_with_other_chances_beforehand(desk: Desk) -> None:
     found = alike.reasoner.belief(evidence)
     assert found == pytest.approx(by_the_library(alike, evidence), abs=1e-9)
     assert abs(found - desk.reasoner.belief(evidence)).max() > 1e-6
-
-

@@ -98,7 +98,9 @@ def test_a_halving_search_of_64_equal_suspects_is_proved_the_best() -> None:
 
 
 def test_what_no_test_tells_apart_ends_an_order() -> None:
-    problem = Problem(np.array([0.5, 0.5]), np.array([0, 1], dtype=np.intp), np.array([3.0]), np.array([[1, 1]], dtype=np.intp))
+    problem = Problem(
+        np.array([0.5, 0.5]), np.array([0, 1], dtype=np.intp), np.array([3.0]), np.array([[1, 1]], dtype=np.intp)
+    )
     assert Search(problem).exact().cost == 0.0
 
 

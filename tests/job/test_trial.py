@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import random
+import re
+import shlex
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +20,14 @@ from troubleshoot.job.rehearse import rehearse
 from troubleshoot.job.tally import figures, noticed, tally
 from troubleshoot.job.trial import Named, Run, faults_of, play
 
-SAME_MOVES = ["12:K1:14>FR1:95 open", "ES1 left in", "A1 %IX0.1 dead", "F4 open", "13:FR1:96>KM1:A1 to earth", "M1 jammed"]
+SAME_MOVES = [
+    "12:K1:14>FR1:95 open",
+    "ES1 left in",
+    "A1 %IX0.1 dead",
+    "F4 open",
+    "13:FR1:96>KM1:A1 to earth",
+    "M1 jammed",
+]
 
 
 @pytest.mark.parametrize("fault", SAME_MOVES)
@@ -70,12 +79,14 @@ def test_lights_are_called_wrongly_as_often_as_told() -> None:
 
 
 def test_a_whole_wrong_point_is_read_at_one_and_the_same_terminal_beside_it_every_time() -> None:
-    meters = [c.meter for c in desk().planner.candidates(desk().at_rest.situation).items if c.meter.mode == "ac volts"][:4]
+    meters = [c.meter for c in desk().planner.candidates(desk().at_rest.situation).items if c.meter.mode == "ac volts"][
+        :4
+    ]
     bench = erring(Errors(points=1))
     for meter in meters:
         bench.typed([meter], desk().at_rest)
     assert len(bench._beside) == 1
-    (asked, read), = bench._beside.items()
+    ((asked, read),) = bench._beside.items()
     assert asked != read
     again = next(m for m in meters if m.red == asked)
     assert bench._held(again).red == read
@@ -120,7 +131,9 @@ def test_stated_minus_achieved_is_counted_by_hand() -> None:
     assert len(found["missed"]) == 1
 
 
-def test_a_wrong_drawing_is_noticed_where_the_program_gives_up_or_its_own_test_disagrees_or_it_sends_to_that_wire() -> None:
+def test_a_wrong_drawing_is_noticed_where_the_program_gives_up_or_its_own_test_disagrees_or_it_sends_to_that_wire() -> (
+    None
+):
     assert noticed(run_of(named("", 0.3, right=False)))
     assert noticed(run_of(named("h", 0.99, right=False), disagreed=True))
     assert noticed(run_of(named("g", 0.99, right=True)))
@@ -170,3 +183,15 @@ def test_bad_input_is_one_message_and_2(capsys: pytest.CaptureFixture[str], more
     assert out == ""
     assert words in err
     assert "Traceback" not in err
+
+
+def test_every_command_of_the_page_on_belief_runs(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_PLANT", str(tmp_path / "plant"))
+    page = (Path(__file__).resolve().parents[2] / "docs/explanation/belief.md").read_text(encoding="utf-8")
+    commands = re.findall(r"(?m)^troubleshoot (.*)$", page)
+    assert commands
+    for line in commands:
+        assert main(shlex.split(line)) == 0
+        assert "together" in capsys.readouterr().out

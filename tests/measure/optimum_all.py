@@ -27,7 +27,9 @@ WHERE = ("three-wire:wont-start", "belt-7:wont-start", "float-pump:wont-start", 
 
 def main() -> None:
     size, count = int(sys.argv[1]), int(sys.argv[2])
-    print("| machine | complaint | suspects a subset | subsets | proved | optimum s | planner mean, worst | greedy mean, worst | rollout mean, worst | s |")
+    print(
+        "| machine | complaint | suspects a subset | subsets | proved | optimum s | planner mean, worst | greedy mean, worst | rollout mean, worst | s |"
+    )
     print("|" + " --- |" * 10)
     for where in sys.argv[3:] or WHERE:
         name, complaint = where.split(":")

@@ -12,6 +12,7 @@ import json
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from troubleshoot.cli.machines_on_disk import find, machine_files, ready_files
 from troubleshoot.cli.trial import Plan, _desk, play_share
+from troubleshoot.job.stage import SURE
 from troubleshoot.job.tally import tally
 
 SORTS: dict[str, dict[str, Any]] = {
@@ -34,25 +36,28 @@ SORTS: dict[str, dict[str, Any]] = {
 
 def run(out: Path, count: int, machines: list[str]) -> None:
     done = {tuple(row["key"]) for row in rows(out)} if out.is_file() else set()
-    for machine in machines or [*machine_files(), *ready_files()]:
-        path = str(find(machine).path)
-        for sort, wrong in SORTS.items():
-            for complaint in _desk(path, bool(wrong.get("uniform"))).machine.circuit.complaints:
-                if (machine, complaint, sort) in done:
-                    continue
-                began = time.monotonic()
-                plan = Plan(path, complaint, count, 0, 0.0, 0.0, 0, False, False, False, 0, count)
-                plan = type(plan)(**{f: getattr(plan, f) for f in plan.__dataclass_fields__} | wrong)
-                runs = play_share(plan)
-                found = tally(runs, misdrawn=plan.misdrawn, second=plan.second)
-                del found["by_complaint"]
-                sure = [r.stopping for r in runs if r.stopping.chance >= 0.95]
-                found |= {
-                    "key": [machine, complaint, sort], "seconds": round(time.monotonic() - began, 1),
-                    "sure": len(sure), "sure_right": sum(n.right for n in sure),
-                }  # fmt: skip
-                with out.open("a") as file:
-                    file.write(json.dumps(found) + "\n")
+    paths = {m: str(find(m).path) for m in machines or [*machine_files(), *ready_files()]}
+    complaints = {m: list(_desk(path, uniform=False).machine.circuit.complaints) for m, path in paths.items()}
+    # The commonest complaint of every machine first: what is cut short is then the rest.
+    for place in range(max(map(len, complaints.values()))):
+        for machine, named in complaints.items():
+            for sort, wrong in SORTS.items():
+                if place < len(named) and (machine, named[place], sort) not in done:
+                    with out.open("a") as file:
+                        file.write(json.dumps(_row(machine, paths[machine], named[place], sort, count, wrong)) + "\n")
+
+
+def _row(machine: str, path: str, complaint: str, sort: str, count: int, wrong: dict[str, Any]) -> dict[str, Any]:
+    began = time.monotonic()
+    plan = replace(Plan(path, complaint, count, 0, 0.0, 0.0, 0, False, False, False, 0, count), **wrong)
+    runs = play_share(plan)
+    found = tally(runs, misdrawn=plan.misdrawn, second=plan.second)
+    del found["by_complaint"]
+    sure = [r.stopping for r in runs if r.stopping.chance >= SURE]
+    return found | {
+        "key": [machine, complaint, sort], "seconds": round(time.monotonic() - began, 1), "sure": len(sure),
+        "sure_right": sum(n.right for n in sure),
+    }  # fmt: skip
 
 
 def rows(out: Path) -> Iterator[dict[str, Any]]:
@@ -67,7 +72,9 @@ def table(out: Path) -> None:
             continue
         last = {"second fault": "second found", "wrong drawing": "noticed"}.get(sort, "")
         print(f"\n### {sort}\n")
-        print(f"| machine | complaint | jobs | stopped sure | of these right | named first | stated - achieved | Brier | cost s |{f' {last} |' if last else ''}")
+        print(
+            f"| machine | complaint | jobs | stopped sure | of these right | named first | stated - achieved | Brier | cost s |{f' {last} |' if last else ''}"
+        )
         print("|" + " --- |" * (10 if last else 9))
         for r in [*mine, _together(mine)]:
             more = r.get("second_share", r.get("noticed"))

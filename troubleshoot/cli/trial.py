@@ -55,16 +55,22 @@ SHARE_OF_1 = click.FloatRange(0.0, 0.5)
 @click.command()
 @click.argument("machine")
 @click.option("--complaint", help="Symptom as the circuit file names it: wont-start. Otherwise every one of them.")
-@click.option("--wrong-lights", type=SHARE_OF_1, default=0.0, metavar="P", help="Share of lights and looks called wrongly.")
+@click.option(
+    "--wrong-lights", type=SHARE_OF_1, default=0.0, metavar="P", help="Share of lights and looks called wrongly."
+)
 @click.option("--wrong-readings", type=SHARE_OF_1, default=0.0, metavar="P", help="Share of readings slipped.")
 @click.option("--wrong-points", type=click.IntRange(0, 3), default=0, metavar="N", help="Whole points mistaken, a job.")
-@click.option("--second-fault", is_flag=True, help="Two faults that show it; what is named after the first repair counts.")
+@click.option(
+    "--second-fault", is_flag=True, help="Two faults that show it; what is named after the first repair counts."
+)
 @click.option("--wrong-drawing", is_flag=True, help="A wire lands elsewhere than described; that it is noticed counts.")
 @click.option(
     "--priors", type=click.Choice(["default", "uniform"]), default="default", show_default=True,
     help="How faults are drawn, and what belief begins with.",
 )  # fmt: skip
-@click.option("--runs", type=click.IntRange(0), default=RUNS, show_default=True, help="Jobs a complaint; 0: every fault once.")
+@click.option(
+    "--runs", type=click.IntRange(0), default=RUNS, show_default=True, help="Jobs a complaint; 0: every fault once."
+)
 @click.option("--seed", default=0, show_default=True, help="The same seed gives the same faults and errors.")
 @click.option("--json", "as_json", is_flag=True, help="found_share, mean_cost, brier, calibration, by_complaint.")
 def trial(

@@ -143,8 +143,9 @@ class Search:
     def _bits(self, cell: Indices, test: int) -> float:
         weight = self.problem.chance[cell] / self.problem.chance[cell].sum()
         wide = int(self.problem.group.max()) + 1
-        joint = np.bincount(self.problem.codes[test, cell] * wide + self.problem.group[cell], weight)
-        joint = np.resize(np.append(joint, np.zeros(-len(joint) % wide)), (-(-len(joint) // wide), wide))
+        codes = self.problem.codes[test, cell]
+        size = (int(codes.max()) + 1) * wide
+        joint = np.bincount(codes * wide + self.problem.group[cell], weight, size).astype(np.float64).reshape(-1, wide)
         return _entropy(joint.sum(axis=0)) + _entropy(joint.sum(axis=1)) - _entropy(joint.ravel())
 
     def _ends(self, cell: Indices) -> bool:
@@ -255,7 +256,7 @@ class Search:
         parting = np.flatnonzero((codes != codes[:, :1]).any(axis=1))
         if self._ends(cell) or not len(parting):
             return 0.0
-        answers = 1 + np.array([len(np.unique(codes[t])) for t in parting]) - 1
+        answers = np.array([len(np.unique(codes[t])) for t in parting])
         cost = self.problem.cost[parting]
         weights = self._leaves(cell)
         if len(weights) < 2:

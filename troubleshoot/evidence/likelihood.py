@@ -8,7 +8,10 @@ Every rate here is a judgement, stated with its reason, to be replaced by a plan
   on a known live point;
 - one reading off by a wrong point or a slip of the eye: 1 %; a whole batch spoiled by its reference or range: 2 %,
   0.4 % where one of its readings was live;
+- next to nothing couples into a floating point: even chances, and nearly the same on a whole machine;
 - plant volts: 4 % standard deviation around the computed value (108 to 127 V where 120 V is meant).
+
+docs/explanation/belief.md says the same in a table, which a test holds against this module.
 """
 
 from __future__ import annotations
@@ -102,9 +105,7 @@ def nominal_of(predicted: Predicted) -> float:
     return right if right > NOTHING_BELOW * predicted.scale else max(predicted.scale, 1e-9)
 
 
-def likelihood(
-    seen: Seen, predicted: Predicted, noticed: bool | None = None, calm: bool | None = None
-) -> Floats:
+def likelihood(seen: Seen, predicted: Predicted, noticed: bool | None = None, calm: bool | None = None) -> Floats:
     """Chance (or density, the same measure for every outcome) of one observation under each outcome. (outcomes,).
 
     noticed: of a light or a look, whether who read it would have seen it flicker; calm: of a reading, whether little couples
@@ -235,9 +236,7 @@ def _class_chances(seen: Seen, predicted: Predicted, calm: bool | None) -> Float
     return found
 
 
-def stray_classes(
-    span: tuple[Floats, Floats], nominal: float, scale: float, calm: bool | None = None
-) -> Floats:
+def stray_classes(span: tuple[Floats, Floats], nominal: float, scale: float, calm: bool | None = None) -> Floats:
     """(4, outcomes): chance that a person calls the reading of a floating point nothing, low, right, high.
 
     span: least and most that it may show, (outcomes,) volts each; nominal: volts that are called right; scale: the largest
@@ -266,8 +265,8 @@ def _word(word: Word, seen: Seen, predicted: Predicted, calm: bool | None) -> Fl
         return chance
 
     if word is Word.UNSTEADY:
-        calm = np.where(predicted.floating, 0.35, 0.02)
-        return np.where(predicted.steady, calm, CALLED_UNSTEADY)
+        wanders = np.where(predicted.floating, 0.35, 0.02)
+        return np.where(predicted.steady, wanders, CALLED_UNSTEADY)
     if word is Word.OL:
         return np.where(predicted.value > _open_from(seen), 0.97, SLIP)
     if seen.understood is Word.RIGHT and abs(predicted.right) <= NOTHING_BELOW * predicted.scale:

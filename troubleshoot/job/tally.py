@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Final
 
 from troubleshoot.job.trial import Named, Run
@@ -90,7 +91,7 @@ def _missed(run: Run) -> dict[str, Any]:
 def stated(moments: Iterable[Named]) -> Iterable[dict[str, Any]]:
     """What was stated and what came true, by class of stated chance; classes without a job are left out."""
     every = [n for n in moments if n.group]
-    for low, high in zip(EDGES, EDGES[1:], strict=False):
+    for low, high in pairwise(EDGES):
         inside = [n for n in every if low <= n.chance < high]
         if inside:
             found = figures(inside)

@@ -173,9 +173,7 @@ class _Course:
             understood: Interval | Word | str | None = one.understood
             if understood is not None:
                 items.append([put_item(meter), one.said, put_understood(understood)])
-                off = off or (
-                    understood is not Word.COULDNT and not self.desk.as_it_should(meter, named, understood)
-                )
+                off = off or (understood is not Word.COULDNT and not self.desk.as_it_should(meter, named, understood))
         return items, off
 
     def _prove(self, stage: Stage) -> None:
