@@ -45,7 +45,7 @@ def main() -> None:
         for k in range(count):
             dice = random.Random(f"{where} {k}")
             cell = np.array(sorted(dice.sample(list(scope.suspects), min(size, len(scope.suspects)))), dtype=np.intp)
-            search = Search(problem_of(order, cell)[0])
+            search = Search(problem_of(order, cell))
             every = search.everything()
             found = search.exact()
             if not found.proved or found.cost <= 0:

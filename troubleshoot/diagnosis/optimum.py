@@ -78,14 +78,22 @@ class Found:
         return self.cost / self.least - 1 if self.least > 0 else 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class _Test:
+    number: int
+    cost: float
+    parts: tuple[tuple[float, int], ...]
+    """(share, set) of what each answer leaves."""
+
+
 @dataclass(slots=True)
 class _Node:
     """One set of suspects: bounds of the expected seconds from it, per chance of the set; None: not looked into."""
 
     low: float
     high: float
-    tests: tuple[tuple[float, tuple[tuple[float, int], ...]], ...] | None = None
-    """(cost, ((share, set), ...)) of every test worth trying."""
+    tests: tuple[_Test, ...] | None = None
+    """Every test worth trying."""
 
 
 @dataclass
@@ -192,6 +200,13 @@ class Search:
         node = self._nodes[root]
         return Found(node.high, min(node.low, node.high), looked)
 
+    def best(self, cell: Indices) -> int | None:
+        """The first test of the best order found from these suspects, which `exact` has come by; the greedy choice elsewhere."""
+        node = self._nodes.get(_mask(cell))
+        if node is None or not node.tests:
+            return self.pick(cell)
+        return min(node.tests, key=lambda t: (round(self._high(t), 9), t.number)).number
+
     def _deepen(self, key: int, left: int) -> int:
         """Follow the most promising tests down to a set that is new, look into it, and carry its bounds back up."""
         path: list[int] = []
@@ -203,10 +218,10 @@ class Search:
                 self._expand(key)
                 looked += 1
                 break
-            cost_parts = min(node.tests, key=lambda t: self._low(t))
+            promising = min(node.tests, key=self._low)
             open_parts = [
                 (share * (self._nodes[part].high - self._nodes[part].low), part)
-                for share, part in cost_parts[1] if self._nodes[part].high - self._nodes[part].low > TOLERANCE / 10
+                for share, part in promising.parts if self._nodes[part].high - self._nodes[part].low > TOLERANCE / 10
             ]  # fmt: skip
             if not open_parts:
                 break
@@ -225,11 +240,11 @@ class Search:
         node.tests = tuple(t for t in node.tests if self._low(t) <= node.high + TOLERANCE)
         node.low = min(node.low, node.high)
 
-    def _low(self, test: tuple[float, tuple[tuple[float, int], ...]]) -> float:
-        return test[0] + sum(share * self._nodes[part].low for share, part in test[1])
+    def _low(self, test: _Test) -> float:
+        return test.cost + sum(share * self._nodes[part].low for share, part in test.parts)
 
-    def _high(self, test: tuple[float, tuple[tuple[float, int], ...]]) -> float:
-        return test[0] + sum(share * self._nodes[part].high for share, part in test[1])
+    def _high(self, test: _Test) -> float:
+        return test.cost + sum(share * self._nodes[part].high for share, part in test.parts)
 
     def _expand(self, key: int) -> None:
         cell = _members(key)
@@ -238,7 +253,7 @@ class Search:
             parts = tuple((share, _mask(part)) for share, part in self._parts(cell, test))
             for _, part in parts:
                 self._node(part)
-            tests.append((float(self.problem.cost[test]), parts))
+            tests.append(_Test(test, float(self.problem.cost[test]), parts))
         self._nodes[key].tests = tuple(tests)
 
     def _node(self, key: int) -> _Node:
