@@ -25,9 +25,9 @@ from troubleshoot.trees.model import LEADING, WiredPoint
 from troubleshoot.trees.order import LEAST_BITS, Column, bits
 from troubleshoot.trees.walk import price
 
-PROVED_FROM = 9
-"""Repairs left at which the rest of the order is searched to its end, and not chosen step by step. With 12 the search takes
-three times as long, and a tree is no shorter by more than a second."""
+PROVED_FROM = 24
+"""Repairs left from which on the rest of the order is searched to its end, and not chosen step by step. Measured on three-wire,
+won't start: 113.4 s without, 110.2 s from 9 on, 109.9 s from 24 on, for one second more."""
 MOST_SETS = 400
 """Sets of suspects that one such search looks into."""
 MOST_NAMED = 3
@@ -163,6 +163,18 @@ class _Growing:
         numbers = {id(column): k for k, column in enumerate(self.columns)}
         return [numbers[id(column)] for column in posed.trips[test]]
 
+    def proof(self) -> str:
+        """How much of the order is proved, in words."""
+        if not self.solved:
+            return f"No place has {PROVED_FROM} repairs or fewer left to part: every test is the one that tells most for its time."
+        proved = [found.proved for *_, found in self.solved]
+        widest = max(found.gap for *_, found in self.solved)
+        rest = "" if all(proved) else f", elsewhere at most {widest:.0%} over it"
+        return (
+            f"Where {PROVED_FROM} repairs or fewer are left, the order of these tests was searched to its end: proved the "
+            f"cheapest in {sum(proved)} of {len(proved)} places{rest}. Before that, always the test that tells most for its time."
+        )
+
     def _why(self, cell: Indices) -> str:
         total: dict[str, float] = {}
         for k in cell:
@@ -206,7 +218,13 @@ def grow(
             growing.lines[:] = [*growing.lines[-3:], *growing.lines[:-3]]
         else:
             first = growing.node(scope.suspects)
-    top = [f"tree: {complaint}", f"title: {complaint} on {machine.name}, grown", f"situation: {looked.name}", "nodes:"]
+    top = [
+        f"# {growing.proof()}",
+        f"tree: {complaint}",
+        f"title: {complaint} on {machine.name}, grown",
+        f"situation: {looked.name}",
+        "nodes:",
+    ]
     nodes = growing.lines
     if first == "confirm":
         nodes = []
