@@ -49,7 +49,20 @@ def test_the_command_writes_its_proof_at_the_head_and_grows_none_for_what_moves_
     assert main(["grow", "three-wire", "--complaint", "light-lies", "-o", str(tmp_path / "t.yaml")]) == 0
     written = (tmp_path / "t.yaml").read_text(encoding="utf-8")
     assert written.startswith("# Grown from the model of three-wire, for it alone. 10 faults")
-    assert "times the best order found" in written
+    assert "times the best order that the engine's trips make" in written
+    assert "proved the cheapest in" in written
     assert isinstance(load_tree(written, "t"), Tree)
     assert main(["grow", "three-wire", "--complaint", "wont-stop"]) == 2
     assert "the disconnect open first" in capsys.readouterr().err
+
+
+def test_searched_to_its_end_a_tree_is_shorter_than_chosen_step_by_step(monkeypatch):
+    from troubleshoot.trees import grow as module
+
+    searched = prove_text(text("three-wire", "hums").encode(), "three-wire")
+    monkeypatch.setattr(module, "PROVED_FROM", 0)
+    step_by_step = text("three-wire", "hums")
+    assert "proved" not in step_by_step
+    greedy = prove_text(step_by_step.encode(), "three-wire")
+    assert searched.cost < 0.99 * greedy.cost
+    assert searched.named >= greedy.named

@@ -31,6 +31,7 @@ _ROWS: Final = (
     Row("faults", "troubleshoot.cli.ask:faults", "everything that can be wrong with a machine"),
     Row("hazards", "troubleshoot.cli.hazards:hazards", "what one fault or one act can do to people"),
     Row("rehearse", "troubleshoot.cli.rehearse:rehearse", "a careful person against a simulated fault"),
+    Row("trial", "troubleshoot.cli.trial:trial", "many jobs with a person who errs, and what came of them"),
     Row("prove", "troubleshoot.cli.prove:prove", "walk decision trees under every fault of their complaint"),
     Row("grow", "troubleshoot.cli.grow:grow", "a decision tree made from the model, with its proof"),
     Row("ladder", "troubleshoot.cli.ladder:ladder", "the controller's program drawn, and what holds an output off"),

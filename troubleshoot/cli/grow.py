@@ -19,9 +19,9 @@ from troubleshoot.text.showing import show
     "-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="File to write; otherwise stdout."
 )
 def grow(machine: str, complaint: str, output: Path | None) -> None:
-    """Make a decision tree for one complaint of MACHINE: always the tests that tell most for their time.
+    """Make a decision tree for one complaint of MACHINE: the tests that tell most for their time, the last ones in the proved order.
 
-    At its head stands what its proof said, and how far its cost is from the best order found. It is for this machine alone;
+    At its head stands what its proof said, how much of its order is proved the cheapest, and its cost beside another order. It is for this machine alone;
     change it as you like and prove it again. Example: troubleshoot grow three-wire --complaint hums -o hums.yaml
     """
     from troubleshoot.safety.doings import UNBIDDEN
@@ -66,8 +66,7 @@ def grow(machine: str, complaint: str, output: Path | None) -> None:
         f"Grown from the model of {desk.machine.name}, for it alone. {proof.suspects} faults, {proof.groups} repairs.",
         f"Proved: the right repair leads for {proof.named:.1%}, together {proof.together_share:.1%}, "
         f"handed over {proof.handed_share:.1%}.",
-        f"Expected {proof.cost:.0f} s, {proof.ratio:.2f} times the best order found ({proof.best:.0f} s); "
-        "no order is proved to be the shortest.",
+        f"Expected {proof.cost:.0f} s, {proof.ratio:.2f} times the best order that the engine's trips make ({proof.best:.0f} s).",
         *(f"UNSAFE: {what}" for what in proof.unsafe),
     )
     whole = "".join(f"# {line}\n" for line in head) + text

@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.model import Circuit, Pin
+from troubleshoot.circuit.model import Circuit, Device, Pin
 from troubleshoot.diagnosis.tables import Floats, Table
 from troubleshoot.evidence.likelihood import JUMPS_FROM, NOTHING_BELOW, RIGHT_FROM, RIGHT_TO, stray_classes
 from troubleshoot.evidence.seen import Meter, Mode
@@ -93,6 +94,26 @@ def across_pairs(circuit: Circuit) -> list[tuple[Pin, Pin]]:
     ]
 
 
+def between_lines(circuit: Circuit) -> list[tuple[Pin, Pin]]:
+    """From line to line: the same side of every two poles of one device, and of every two like fuses of one place.
+
+    A line that is lost is fed back through whatever hangs between it and another: to earth it reads as if it were there.
+    Only from line to line it shows.
+    """
+    sides: list[list[Pin]] = []
+    fuses: dict[object, list[Device]] = {}
+    for device in circuit.devices.values():
+        faces = KINDS[device.kind].faces(device)
+        poles = [pins for name, pins in faces.items() if name.startswith(("pole ", "heater "))]
+        sides += [[Pin(device.tag, pins[end]) for pins in poles] for end in (0, 1)]
+        if device.kind == "fuse":
+            fuses.setdefault((device.place, device.ratings.get("amps")), []).append(device)
+    for some in fuses.values():
+        ends = [next(iter(KINDS[d.kind].faces(d).values())) for d in some]
+        sides += [[Pin(d.tag, pins[end]) for d, pins in zip(some, ends, strict=True)] for end in (0, 1)]
+    return [pair for side in sides for pair in combinations(side, 2)]
+
+
 def candidates(table: Table) -> Candidates:
     """Everything worth reading in the table's situation."""
     circuit = table.machine.circuit
@@ -143,6 +164,7 @@ def candidates(table: Table) -> Candidates:
     across = across_pairs(circuit)
     consider("ac volts", across, parked=False)
     consider("dc volts", across, parked=False)
+    consider("ac volts", between_lines(circuit), parked=False)
     _clamps(table, found, rows)
     chances = np.stack(rows) if rows else np.zeros((0, len(table.outcomes), len(CLASSES)))
     return Candidates(tuple(found), chances)

@@ -31,7 +31,7 @@ def information(chances: Floats, view: View) -> Floats:
     """(items,) bits that each reading is expected to tell about the repair group: I(group; class)."""
     member = np.zeros((len(view.weight), len(view.names)))
     member[np.arange(len(view.weight)), view.group] = view.weight
-    joint = np.einsum("iok,og->igk", chances, member)
+    joint = np.matmul(member.T, chances)  # (items, groups, classes)
     seen = joint.sum(axis=1)
     group = member.sum(axis=0)
     given = joint / np.maximum(group[None, :, None], 1e-300)

@@ -21,7 +21,7 @@ from troubleshoot.circuit.model import NamedSituation, Situation
 from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
-from troubleshoot.evidence.likelihood import Predicted, classes, group_likelihood, nominal_of
+from troubleshoot.evidence.likelihood import CALM, Predicted, classes, group_likelihood, nominal_of
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -35,6 +35,9 @@ NOT_MENDED = 0.05
 HIT = 0.5
 """Chance, beforehand, that a repair after which the complaint stays had mended something that was really bad."""
 
+
+MOST_KEPT = 256
+"""Answers of `Reasoner._situation` that are kept."""
 
 WHILE = " while "
 """Between what is wrong and what is right beside it: ``brake set while contactor pulled in``."""
@@ -80,6 +83,15 @@ class Reasoner:
     _tables: dict[tuple[Situation, tuple[Edit, ...]], Table] = field(default_factory=dict)
     _standings: dict[Situation, Standings] = field(default_factory=dict)
     _predicted: dict[tuple[Situation, tuple[Edit, ...], object], Predicted] = field(default_factory=dict)
+    _logs: dict[tuple[Situation, tuple[Edit, ...], tuple[Seen, ...]], Floats] = field(default_factory=dict)
+    beforehand: Floats | None = None
+    """Chance of each suspect beforehand where it is not the machine's own: every suspect alike, or a plant's history."""
+
+    def with_prior(self, beforehand: Floats) -> Reasoner:
+        """The same with other chances beforehand. (suspects,), sums to 1. The tables are shared: no prior is in them."""
+        return Reasoner(
+            self.machine, self._tables, self._standings, self._predicted, self._logs, np.asarray(beforehand, np.float64)
+        )
 
     def table(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:
         """The table of one situation, computed on first use."""
@@ -123,6 +135,8 @@ class Reasoner:
     @property
     def prior(self) -> Floats:
         """Chance of each suspect before anything is seen."""
+        if self.beforehand is not None:
+            return self.beforehand
         return np.array([s.prior for s in self.machine.suspects])
 
     def belief(self, evidence: Sequence[Seen], repaired: Sequence[Repaired] = ()) -> Floats:
@@ -137,14 +151,14 @@ class Reasoner:
             prior[k] += times[suspect.group] * np.log(NOT_MENDED)
         logs = []
         for bad, share in _really_bad(len(repaired)):
-            log = prior + np.log(share)
+            log = np.stack([prior, prior]) + np.log([[share * CALM], [share * (1 - CALM)]])
             for (situation, epoch), seen in _grouped(evidence).items():
                 log = log + self._situation(situation, self._also(epoch, repaired, bad), seen)
             for one in evidence:
                 if isinstance(one.what, Told):
                     log = log + self._told(one, self._also(one.epoch, repaired, bad))
             logs.append(log)
-        all_ways = np.stack(logs)
+        all_ways = np.concatenate(logs)
         chance = np.exp(all_ways - all_ways.max()).sum(axis=0)
         total: Floats = chance / chance.sum()
         return total
@@ -160,6 +174,16 @@ class Reasoner:
         )
 
     def _situation(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
+        # The next step adds to one situation; what was seen in the others says the same as before.
+        key = (situation, also, tuple(seen))
+        if key not in self._logs:
+            if len(self._logs) > MOST_KEPT:
+                self._logs.clear()
+            self._logs[key] = self._weighed(situation, also, seen)
+        return self._logs[key]
+
+    def _weighed(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
+        """(2, suspects): on a calm machine, on one that is not."""
         table = self.table(situation, also)
         batches: dict[tuple[bool, int], list[Seen]] = {}
         for one in seen:
@@ -170,10 +194,15 @@ class Reasoner:
             [self.predict(cast("Meter | Light | Look", one.what), situation, also) for one in batch]
             for batch in batches.values()
         ]
-        return group_likelihood(
-            list(batches.values()), predictions, table.owner, table.weight, len(self.machine.suspects), table.healthy,
-            len(self.machine.suspects) - 1,
-        )  # fmt: skip
+        floats = any(p.span is not None for batch in predictions for p in batch)
+        ways = [
+            group_likelihood(
+                list(batches.values()), predictions, table.owner, table.weight, len(self.machine.suspects), table.healthy,
+                len(self.machine.suspects) - 1, calm,
+            )
+            for calm in ((True, False) if floats else (None,))
+        ]  # fmt: skip
+        return np.stack([ways[0], ways[-1]])
 
     def _told(self, seen: Seen, also: tuple[Edit, ...]) -> Floats:
         assert isinstance(seen.what, Told)

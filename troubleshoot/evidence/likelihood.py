@@ -8,7 +8,10 @@ Every rate here is a judgement, stated with its reason, to be replaced by a plan
   on a known live point;
 - one reading off by a wrong point or a slip of the eye: 1 %; a whole batch spoiled by its reference or range: 2 %,
   0.4 % where one of its readings was live;
+- next to nothing couples into a floating point: even chances, and nearly the same on a whole machine;
 - plant volts: 4 % standard deviation around the computed value (108 to 127 V where 120 V is meant).
+
+docs/explanation/belief.md says the same in a table, which a test holds against this module.
 """
 
 from __future__ import annotations
@@ -45,6 +48,10 @@ NOTHING_BELOW, RIGHT_FROM, RIGHT_TO = 0.10, 0.80, 1.20
 """Where people's words change, as shares of what should be there."""
 UNCOUPLED, UNCOUPLED_IN_RUN = 0.5, 0.1
 """Chance that next to nothing couples into a floating point: where it is not known what runs beside it, and where it is."""
+CALM, ALIKE = 0.5, 0.95
+"""Chance of a calm machine, on which little couples into anything, and share of a machine's floating points that do alike.
+One chance for the machine: eight floating points that read nothing say once that little couples there, not eight times. With
+an independent half for each, faults behind which conductors float lost to open wires by two to the power of the readings."""
 SURPRISED = 0.1
 """Chance that a floating point reads as nobody reckoned: another machine's cable beside it."""
 JUMPS_FROM = 0.15
@@ -98,21 +105,22 @@ def nominal_of(predicted: Predicted) -> float:
     return right if right > NOTHING_BELOW * predicted.scale else max(predicted.scale, 1e-9)
 
 
-def likelihood(seen: Seen, predicted: Predicted, noticed: bool | None = None) -> Floats:
+def likelihood(seen: Seen, predicted: Predicted, noticed: bool | None = None, calm: bool | None = None) -> Floats:
     """Chance (or density, the same measure for every outcome) of one observation under each outcome. (outcomes,).
 
-    noticed: of a light or a look, whether who read it would have seen it flicker; None: nobody knows.
+    noticed: of a light or a look, whether who read it would have seen it flicker; calm: of a reading, whether little couples
+    into what floats on this machine; None: nobody knows.
     """
     match seen.understood:
         case Interval() as number:
-            return _number(number, seen, predicted)
+            return _number(number, seen, predicted, calm)
         case Word.COULDNT:
             return np.ones(len(predicted.value))
         case Word.NOTHING if isinstance(seen.what, Meter) and seen.what.mode == "amps":
             # A clamp that shows nothing is a number: what should flow there may be a quarter ampere, not the largest.
             return _number(Interval(0.0, 0.1, "A"), seen, predicted)
         case Word() as word if predicted.shown is None:
-            return _word(word, seen, predicted)
+            return _word(word, seen, predicted, calm)
         case Word() | str() as said:
             return _shown(said.value if isinstance(said, Word) else said, seen, predicted, noticed)
 
@@ -155,7 +163,7 @@ def _sigma(value: Floats, spread: Floats) -> Floats:
     return out
 
 
-def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
+def _number(number: Interval, seen: Seen, predicted: Predicted, calm: bool | None = None) -> Floats:
     if number.unit == "ohm":
         return _ohms(number, predicted, _open_from(seen))
     value = np.abs(predicted.value)
@@ -170,20 +178,24 @@ def _number(number: Interval, seen: Seen, predicted: Predicted) -> Floats:
         x, np.zeros_like(value), np.full_like(value, 0.5)
     )
     if predicted.span is not None:
-        held = np.where(predicted.floating, (1 - SLIP) * _stray(x, spread, predicted), held)
+        held = np.where(predicted.floating, (1 - SLIP) * _stray(x, spread, predicted, calm), held)
     return said * held + anything
 
 
-def _ghost(span: tuple[Floats, Floats]) -> tuple[Floats, Floats, Floats]:
+def _ghost(span: tuple[Floats, Floats], calm: bool | None) -> tuple[Floats, Floats, Floats]:
     """Of a point that floats, (outcomes,) each: chance that nothing couples into it, least and most that it else shows."""
     low, high = span
-    return np.where(low > 0, UNCOUPLED_IN_RUN, UNCOUPLED), low, np.maximum(high, low + 1.0)
+    none = np.where(low > 0, UNCOUPLED_IN_RUN, UNCOUPLED)
+    if calm is not None:
+        # Over a calm machine and one that is not, weighed, each keeps its own chance.
+        none = none * (ALIKE if calm else 1 - ALIKE) / (CALM if calm else 1 - CALM)
+    return none, low, np.maximum(high, low + 1.0)
 
 
-def _stray(x: float, spread: Floats, predicted: Predicted) -> Floats:
+def _stray(x: float, spread: Floats, predicted: Predicted, calm: bool | None) -> Floats:
     """Density of a floating reading: nothing, or anything within its span."""
     assert predicted.span is not None
-    none, low, high = _ghost(predicted.span)
+    none, low, high = _ghost(predicted.span, calm)
     inside = (x >= low - spread) & (x <= high + spread)
     strange = SURPRISED * 1 / max(predicted.scale, 1.0) if x <= predicted.scale else 0.0
     couples = (1 - SURPRISED) * inside / (high - low + 2 * spread) + strange
@@ -206,7 +218,7 @@ def _ohms(number: Interval, predicted: Predicted, open_from: float) -> Floats:
     return np.where(open_, 0.0, (1 - SLIP) * fits) + SLIP * 0.1
 
 
-def _class_chances(seen: Seen, predicted: Predicted) -> Floats:
+def _class_chances(seen: Seen, predicted: Predicted, calm: bool | None) -> Floats:
     """(4, outcomes): chance that a person calls the reading nothing, low, right, high."""
     nominal = nominal_of(predicted)
     value = np.abs(predicted.value)
@@ -218,18 +230,19 @@ def _class_chances(seen: Seen, predicted: Predicted) -> Floats:
     chances = (1 - zero) * chances
     chances[0] += zero
     if predicted.span is not None:
-        chances = np.where(predicted.floating, stray_classes(predicted.span, nominal, predicted.scale), chances)
+        stray = stray_classes(predicted.span, nominal, predicted.scale, calm)
+        chances = np.where(predicted.floating, stray, chances)
     found: Floats = np.where(predicted.steady, 1.0, 1 - CALLED_UNSTEADY) * chances
     return found
 
 
-def stray_classes(span: tuple[Floats, Floats], nominal: float, scale: float) -> Floats:
+def stray_classes(span: tuple[Floats, Floats], nominal: float, scale: float, calm: bool | None = None) -> Floats:
     """(4, outcomes): chance that a person calls the reading of a floating point nothing, low, right, high.
 
     span: least and most that it may show, (outcomes,) volts each; nominal: volts that are called right; scale: the largest
-    in reach.
+    in reach; calm: as for `likelihood`.
     """
-    none, low, high = _ghost(span)
+    none, low, high = _ghost(span, calm)
     cuts = np.array([0.0, NOTHING_BELOW * nominal, RIGHT_FROM * nominal, RIGHT_TO * nominal, 1e9])
     below = np.clip((cuts[:, None] - low) / (high - low), 0.0, 1.0)
     strange = np.diff(np.clip(cuts / max(scale, 1.0), 0.0, 1.0))[:, None]
@@ -244,16 +257,16 @@ def _phi(z: Floats) -> Floats:
     return out
 
 
-def _word(word: Word, seen: Seen, predicted: Predicted) -> Floats:
+def _word(word: Word, seen: Seen, predicted: Predicted, calm: bool | None) -> Floats:
     count = len(predicted.value)
 
     def slipped(index: int) -> Floats:
-        chance: Floats = _class_chances(seen, predicted)[index] * (1 - SLIP) + SLIP / 4
+        chance: Floats = _class_chances(seen, predicted, calm)[index] * (1 - SLIP) + SLIP / 4
         return chance
 
     if word is Word.UNSTEADY:
-        calm = np.where(predicted.floating, 0.35, 0.02)
-        return np.where(predicted.steady, calm, CALLED_UNSTEADY)
+        wanders = np.where(predicted.floating, 0.35, 0.02)
+        return np.where(predicted.steady, wanders, CALLED_UNSTEADY)
     if word is Word.OL:
         return np.where(predicted.value > _open_from(seen), 0.97, SLIP)
     if seen.understood is Word.RIGHT and abs(predicted.right) <= NOTHING_BELOW * predicted.scale:
@@ -300,13 +313,13 @@ def _sheet(batch: Sequence[Seen], predicted: Sequence[Predicted]) -> Floats:
 
 def group_likelihood(
     batches: Sequence[Sequence[Seen]], predictions: Sequence[Sequence[Predicted]], owner: npt.NDArray[np.intp],
-    weight: Floats, suspects: int, healthy: int, outside: int,
+    weight: Floats, suspects: int, healthy: int, outside: int, calm: bool | None = None,
 ) -> Floats:  # fmt: skip
     """Chance of all batches of one situation under each suspect, log scale. (suspects,).
 
     owner, weight: (outcomes,) suspect and chance of each outcome; healthy: index of the healthy outcome; outside: index
     of the suspect that stands for everything not described. A batch of readings is spoiled as a whole (reference, range) or
-    not; on a batch of lights and looks, which were read together, a flicker was noticed or not.
+    not; on a batch of lights and looks, which were read together, a flicker was noticed or not. calm: as for `likelihood`.
     """
     total = np.ones(len(owner))
     apart = 1.0
@@ -323,7 +336,7 @@ def group_likelihood(
         for k, (seen, p) in enumerate(zip(batch, predicted, strict=True)):
             # A live reading beside it, same leads and range, proves the tester for this one.
             proved = seen if seen.proved or not any(live[:k] + live[k + 1 :]) else replace(seen, proved=True)
-            each = each * likelihood(proved, p)
+            each = each * likelihood(proved, p, None, calm)
             spoiled *= broad(proved, p, healthy)
         rate = BATCH_SPOILED_LIVE if any(live) else BATCH_SPOILED
         total = total * ((1 - rate) * each + rate * spoiled)

@@ -102,14 +102,17 @@ class Bench:
         """What the machine does; where a band leaves it open, the dice say, once for each situation."""
         if named.situation not in self._outcomes:
             found = settle(self.desk.machine.net, self.edits, named.situation)
-            if named.situation.origin == "as-found":
-                # It was found standing: of the histories that may have been, one in which nothing moves.
-                motors = [m.var for m in self.desk.machine.net.motors]
-                still = [o for o in found if all(s[m] == "still" for s in o.states for m in motors)]
-                found = tuple(still) or found
-            pick = self.dice.choices(found, [o.weight for o in found])[0]
-            self._outcomes[named.situation] = pick
+            self._outcomes[named.situation] = self.pick(found, named)
         return self._outcomes[named.situation]
+
+    def pick(self, found: tuple[Outcome, ...], named: NamedSituation) -> Outcome:
+        """One of several outcomes, by the dice."""
+        if named.situation.origin == "as-found":
+            # It was found standing: of the histories that may have been, one in which nothing moves.
+            motors = [m.var for m in self.desk.machine.net.motors]
+            still = [o for o in found if all(s[m] == "still" for s in o.states for m in motors)]
+            found = tuple(still) or found
+        return self.dice.choices(found, [o.weight for o in found])[0]
 
     def shown(self, item: Light | Look, named: NamedSituation) -> str:
         """What a light or a look shows."""

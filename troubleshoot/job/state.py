@@ -157,14 +157,18 @@ def fold(events: Sequence[Happened]) -> State:
     gone = retracted(events)
     state = State()
     for event in events:
-        if event.n in gone:
-            continue
-        state = _apply(state, event)
-        if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended"):
-            state = replace(state, last_operate=event.n)
-        undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
-        state = replace(state, last=event.n, undoable=undoable)
+        if event.n not in gone:
+            state = then(state, event)
     return replace(state, last=events[-1].n if events else 0)
+
+
+def then(state: State, event: Happened) -> State:
+    """The state after one more event that is not taken back."""
+    state = _apply(state, event)
+    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended"):
+        state = replace(state, last_operate=event.n)
+    undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
+    return replace(state, last=event.n, undoable=undoable)
 
 
 def _apply(state: State, event: Happened) -> State:

@@ -13,16 +13,23 @@ import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import NamedSituation, Pin, Situation
+from troubleshoot.diagnosis.optimum import Found, Search
 from troubleshoot.diagnosis.plan import MOST_READINGS, Planner
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Light, Look, Word
 from troubleshoot.trees.answers import Answers, Indices, What
+from troubleshoot.trees.exact import Posed, pose
 from troubleshoot.trees.faces import Faces
 from troubleshoot.trees.labels import Expect
 from troubleshoot.trees.model import LEADING, WiredPoint
-from troubleshoot.trees.order import LEAST_BITS, bits
+from troubleshoot.trees.order import LEAST_BITS, Column, bits
 from troubleshoot.trees.walk import price
 
+PROVED_FROM = 24
+"""Repairs left from which on the rest of the order is searched to its end, and not chosen step by step. Measured on three-wire,
+won't start: 113.4 s without, 110.2 s from 9 on, 109.9 s from 24 on, for one second more."""
+MOST_SETS = 400
+"""Sets of suspects that one such search looks into."""
 MOST_NAMED = 3
 """Repairs named in the reason of a node."""
 
@@ -60,6 +67,8 @@ class _Growing:
         names = {name: k for k, name in enumerate(dict.fromkeys(s.group for s in suspects))}
         self.group = np.array([names[s.group] for s in suspects], dtype=np.intp)
         self.codes = [np.unique(np.array(a.said), return_inverse=True)[1].astype(np.intp) for a in self.asked]
+        self.columns = [Column(a.what, a.at, codes, a.stand) for a, codes in zip(self.asked, self.codes, strict=True)]
+        self.solved: list[tuple[frozenset[int], Posed, Search, Found]] = []
 
     def node(self, cell: Indices) -> str:
         """Write what tells these suspects apart; returns the name of its first node."""
@@ -110,6 +119,8 @@ class _Growing:
         groups, group = np.unique(self.group[cell], return_inverse=True)
         if len(groups) < 2:
             return []
+        if len(groups) <= PROVED_FROM:
+            return self._best(cell)
         weight = self.chance[cell] / self.chance[cell].sum()
         alive = [k for k in range(len(self.asked)) if (self.codes[k][cell] != self.codes[k][cell[0]]).any()]
         best: tuple[float, list[int]] = (0.0, [])
@@ -135,6 +146,34 @@ class _Growing:
                 if told / cost > best[0]:
                     best = (told / cost, picked)
         return best[1]
+
+    def _best(self, cell: Indices) -> list[int]:
+        """The first trip of the cheapest order for these suspects; the rest of that order is kept for what it leaves."""
+        mine = frozenset(map(int, cell))
+        known = next((one for one in self.solved if mine <= one[0]), None)
+        if known is None:
+            posed = pose(self.columns, self.answers.reasoner.machine.circuit, cell, self.group, self.chance)
+            search = Search(posed.problem)
+            known = (mine, posed, search, search.exact(most_sets=MOST_SETS))
+            self.solved.append(known)
+        _, posed, search, _ = known
+        test = search.best(posed.placed(cell))
+        if test is None:
+            return []
+        numbers = {id(column): k for k, column in enumerate(self.columns)}
+        return [numbers[id(column)] for column in posed.trips[test]]
+
+    def proof(self) -> str:
+        """How much of the order is proved, in words."""
+        if not self.solved:
+            return f"No place has {PROVED_FROM} repairs or fewer left to part: every test is the one that tells most for its time."
+        proved = [found.proved for *_, found in self.solved]
+        widest = max(found.gap for *_, found in self.solved)
+        rest = "" if all(proved) else f", elsewhere at most {widest:.0%} over it"
+        return (
+            f"Where {PROVED_FROM} repairs or fewer are left, the order of these tests was searched to its end: proved the "
+            f"cheapest in {sum(proved)} of {len(proved)} places{rest}. Before that, always the test that tells most for its time."
+        )
 
     def _why(self, cell: Indices) -> str:
         total: dict[str, float] = {}
@@ -179,7 +218,13 @@ def grow(
             growing.lines[:] = [*growing.lines[-3:], *growing.lines[:-3]]
         else:
             first = growing.node(scope.suspects)
-    top = [f"tree: {complaint}", f"title: {complaint} on {machine.name}, grown", f"situation: {looked.name}", "nodes:"]
+    top = [
+        f"# {growing.proof()}",
+        f"tree: {complaint}",
+        f"title: {complaint} on {machine.name}, grown",
+        f"situation: {looked.name}",
+        "nodes:",
+    ]
     nodes = growing.lines
     if first == "confirm":
         nodes = []

@@ -60,7 +60,8 @@ class Order:
     """In which one walks round."""
     chance: Floats
     """(suspects,) beforehand; 0 for those that do not matter."""
-    _columns: list[Column] = field(default_factory=list)
+    columns: list[Column] = field(default_factory=list)
+    """Every test, as it was when this was made."""
     _ranked: dict[bytes, tuple[Test, ...]] = field(default_factory=dict)
     _costs: dict[bytes, float] = field(default_factory=dict)
 
@@ -72,7 +73,7 @@ class Order:
         looks: tuple[What, ...] = tuple(Look(s.name) for s in signs if s.kind == "look")
         lights: tuple[What, ...] = tuple(Light(s.name) for s in signs if s.kind == "light")
         sheets = [(self.looked, looks), *((at, (*lights, *looks)) for at in self.places)]
-        self._columns = [self._sheet(items, at) for at, items in sheets if items]
+        self.columns = [self._sheet(items, at) for at, items in sheets if items]
         for at in self.places:
             picked = self.answers.picked(at.situation)
             lists = self.planner.candidates(at.situation)
@@ -81,8 +82,8 @@ class Order:
             classes = lists.chances.argmax(axis=2)[:, picked]
             for item, row in zip(lists.items, classes, strict=True):
                 stand = (at.name, item.place, item.meter.mode, str(item.meter.black) if item.parked else "")
-                self._columns.append(Column((item.meter,), at, row.astype(np.intp), stand))
-        rows = [column.codes for column in self._columns]
+                self.columns.append(Column((item.meter,), at, row.astype(np.intp), stand))
+        rows = [column.codes for column in self.columns]
         self._codes = np.stack(rows) if rows else np.zeros((0, len(suspects)), dtype=np.intp)
 
     def _sheet(self, items: tuple[What, ...], at: NamedSituation) -> Column:
@@ -127,7 +128,7 @@ class Order:
         known: set[tuple[tuple[str, ...], bytes]] = set()
         here = self._codes[:, cell]
         for number in np.flatnonzero((here != here[:, :1]).any(axis=1)):
-            column, codes = self._columns[number], np.unique(here[number], return_inverse=True)[1]
+            column, codes = self.columns[number], np.unique(here[number], return_inverse=True)[1]
             mark = (column.stand, codes.tobytes())
             if mark not in known:
                 known.add(mark)

@@ -1,0 +1,103 @@
+"""Trials of every machine and complaint under every sort of error, one JSON line each; print the tables of them.
+
+    python tests/measure/trial_all.py run OUT.jsonl 40 [MACHINE...]       jobs a complaint and sort of error
+    python tests/measure/trial_all.py table OUT.jsonl                     Markdown, as in docs/measurements.md
+
+Not a test: an hour on two cores for all machines. A line that is there already is not computed again.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from troubleshoot.cli.machines_on_disk import find, machine_files, ready_files
+from troubleshoot.cli.trial import Plan, _desk, play_share
+from troubleshoot.job.stage import SURE
+from troubleshoot.job.tally import tally
+
+SORTS: dict[str, dict[str, Any]] = {
+    "none": {},
+    "5 % lights, 2 % readings": {"lights": 0.05, "readings": 0.02},
+    "10 % lights, 2 % readings": {"lights": 0.10, "readings": 0.02},
+    "one wrong point": {"points": 1},
+    "second fault": {"second": True},
+    "wrong drawing": {"misdrawn": True},
+    "5 % lights, 2 % readings, uniform priors": {"lights": 0.05, "readings": 0.02, "uniform": True},
+}
+
+
+def run(out: Path, count: int, machines: list[str]) -> None:
+    done = {tuple(row["key"]) for row in rows(out)} if out.is_file() else set()
+    paths = {m: str(find(m).path) for m in machines or [*machine_files(), *ready_files()]}
+    complaints = {m: list(_desk(path, uniform=False).machine.circuit.complaints) for m, path in paths.items()}
+    # The commonest complaint of every machine first: what is cut short is then the rest.
+    for place in range(max(map(len, complaints.values()))):
+        for machine, named in complaints.items():
+            for sort, wrong in SORTS.items():
+                if place < len(named) and (machine, named[place], sort) not in done:
+                    with out.open("a") as file:
+                        file.write(json.dumps(_row(machine, paths[machine], named[place], sort, count, wrong)) + "\n")
+
+
+def _row(machine: str, path: str, complaint: str, sort: str, count: int, wrong: dict[str, Any]) -> dict[str, Any]:
+    began = time.monotonic()
+    plan = replace(Plan(path, complaint, count, 0, 0.0, 0.0, 0, False, False, False, 0, count), **wrong)
+    runs = play_share(plan)
+    found = tally(runs, misdrawn=plan.misdrawn, second=plan.second)
+    del found["by_complaint"]
+    sure = [r.stopping for r in runs if r.stopping.chance >= SURE]
+    return found | {
+        "key": [machine, complaint, sort], "seconds": round(time.monotonic() - began, 1), "sure": len(sure),
+        "sure_right": sum(n.right for n in sure),
+    }  # fmt: skip
+
+
+def rows(out: Path) -> Iterator[dict[str, Any]]:
+    yield from (json.loads(line) for line in out.read_text().splitlines())
+
+
+def table(out: Path) -> None:
+    every = [r for r in rows(out) if r["runs"]]
+    for sort in SORTS:
+        mine = [r for r in every if r["key"][2] == sort]
+        if not mine:
+            continue
+        last = {"second fault": "second found", "wrong drawing": "noticed"}.get(sort, "")
+        print(f"\n### {sort}\n")
+        print(
+            f"| machine | complaint | jobs | stopped sure | of these right | named first | stated - achieved | Brier | cost s |{f' {last} |' if last else ''}"
+        )
+        print("|" + " --- |" * (10 if last else 9))
+        for r in [*mine, _together(mine)]:
+            more = r.get("second_share", r.get("noticed"))
+            print(
+                f"| {r['key'][0]} | {r['key'][1]} | {r['runs']} | {r['sure'] / r['runs']:.0%} | {r['sure_right'] / max(r['sure'], 1):.1%} | "
+                f"{r['found_share']:.1%} | {r['calibration']:+.3f} | {r['brier']:.3f} | {r['mean_cost']:.0f} |"
+                + (f" {more:.1%} |" if last else "")
+            )
+
+
+def _together(some: list[dict[str, Any]]) -> dict[str, Any]:
+    jobs = sum(r["runs"] for r in some)
+    out: dict[str, Any] = {"key": ["**all**", f"{len(some)}", ""], "runs": jobs}
+    for name in ("sure", "sure_right"):
+        out[name] = sum(r[name] for r in some)
+    for name in ("found_share", "calibration", "brier", "mean_cost", "second_share", "noticed"):
+        if name in some[0]:
+            out[name] = sum(r[name] * r["runs"] for r in some) / jobs
+    return out
+
+
+if __name__ == "__main__":
+    if sys.argv[1] == "run":
+        run(Path(sys.argv[2]), int(sys.argv[3]), sys.argv[4:])
+    else:
+        table(Path(sys.argv[2]))

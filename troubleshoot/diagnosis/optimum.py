@@ -1,0 +1,343 @@
+"""The cheapest order of tests there is, proved: a search over sets of suspects with bounds from both sides.
+
+What is searched is a problem in numbers (`Problem`): suspects with their chance and repair, tests with their seconds and each
+suspect's answer. An order ends where one repair is left, or suspects that no test tells apart. Finding the best order is
+NP-hard (Hyafil and Rivest 1976), so the search is bounded by a number of sets; where that runs out it says how far from the
+best it may be.
+
+Bounds from below, of which the larger counts: information (an order must tell the entropy of the leaves that it cannot
+avoid, and a test with k answers tells at most log2 k for its seconds; Shannon) and Huffman's code (no order with tests of at
+most k answers reaches those leaves in fewer tests than the best k-ary code, each at least the cheapest test's seconds;
+Huffman 1952).
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Indices = npt.NDArray[np.intp]
+
+MOST_SETS: Final = 20_000
+"""Sets of suspects that a search looks into before it gives up the proof: some ten seconds."""
+LEAST_BITS: Final = 1e-9
+TOLERANCE: Final = 1e-9
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Suspects and tests as numbers.
+
+    chance: (suspects,) above 0; group: (suspects,) which repair mends each; cost: (tests,) seconds above 0;
+    codes: (tests, suspects) each suspect's answer, numbered from 0.
+    """
+
+    chance: Floats
+    group: Indices
+    cost: Floats
+    codes: Indices
+
+    def __post_init__(self) -> None:
+        tests, suspects = self.codes.shape
+        if len(self.chance) != suspects or len(self.group) != suspects or len(self.cost) != tests:
+            raise ValueError("chance, group, cost and codes are not of one size")
+        if (self.chance <= 0).any() or (self.cost <= 0).any():
+            raise ValueError("chances and costs are above 0")
+
+    @cached_property
+    def alike(self) -> Indices:
+        """(suspects,) class of those that no test tells apart."""
+        rows = self.codes.T if len(self.codes) else np.zeros((len(self.chance), 1), dtype=np.intp)
+        return np.unique(rows, axis=0, return_inverse=True)[1].reshape(-1).astype(np.intp)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a search found: an order of expected seconds `cost`, and that none costs less than `least`."""
+
+    cost: float
+    least: float
+    sets: int
+    """Sets of suspects looked into."""
+
+    @property
+    def proved(self) -> bool:
+        """The order is the best there is."""
+        return self.cost <= self.least + TOLERANCE * max(1.0, self.cost)
+
+    @property
+    def gap(self) -> float:
+        """Share by which the order may cost more than the best, at most."""
+        return self.cost / self.least - 1 if self.least > 0 else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Test:
+    number: int
+    cost: float
+    parts: tuple[tuple[float, int], ...]
+    """(share, set) of what each answer leaves."""
+
+
+@dataclass(slots=True)
+class _Node:
+    """One set of suspects: bounds of the expected seconds from it, per chance of the set; None: not looked into."""
+
+    low: float
+    high: float
+    tests: tuple[_Test, ...] | None = None
+    """Every test worth trying."""
+
+
+@dataclass
+class Search:
+    """Orders over one problem. Sets of suspects are bit masks; what was found out about one is kept."""
+
+    problem: Problem
+    _nodes: dict[int, _Node] = field(default_factory=dict)
+    _greedy: dict[int, float] = field(default_factory=dict)
+    _picks: dict[int, int | None] = field(default_factory=dict)
+
+    # ------------------------------------------------------------------------------------------- simple orders
+
+    def everything(self) -> Indices:
+        """Every suspect."""
+        return np.arange(len(self.problem.chance), dtype=np.intp)
+
+    def greedy(self, cell: Indices) -> float:
+        """Expected seconds where the test that tells most about the repair for its seconds is always next."""
+        key = _mask(cell)
+        if key not in self._greedy:
+            test = self.pick(cell)
+            self._greedy[key] = 0.0 if test is None else self._then(cell, test)
+        return self._greedy[key]
+
+    def rollout(self, cell: Indices) -> float:
+        """Expected seconds where each test is chosen by trying every one with the greedy order behind it."""
+        tests = self._worth(cell)
+        if not tests:
+            return 0.0
+        best = min(tests, key=lambda t: (round(self._then(cell, t), 9), t))
+        parts = self._parts(cell, best)
+        return float(self.problem.cost[best]) + sum(share * self.rollout(part) for share, part in parts)
+
+    def rollout_pick(self, cell: Indices) -> int | None:
+        """The test that the rollout chooses; None where nothing tells."""
+        return min(self._worth(cell), key=lambda t: (round(self._then(cell, t), 9), t), default=None)
+
+    def pick(self, cell: Indices) -> int | None:
+        """The greedy choice; None where one repair is left or nothing tells."""
+        key = _mask(cell)
+        if key not in self._picks:
+            worth = self._worth(cell)
+            gains = {t: self._bits(cell, t) / float(self.problem.cost[t]) for t in worth}
+            best = max(worth, key=lambda t: (round(gains[t], 12), -t), default=None)
+            # Parting two suspects of one repair tells nothing by itself; where nothing else is left, any that parts does.
+            self._picks[key] = best
+        return self._picks[key]
+
+    def _then(self, cell: Indices, test: int) -> float:
+        return float(self.problem.cost[test]) + sum(
+            share * self.greedy(part) for share, part in self._parts(cell, test)
+        )
+
+    def _bits(self, cell: Indices, test: int) -> float:
+        weight = self.problem.chance[cell] / self.problem.chance[cell].sum()
+        wide = int(self.problem.group.max()) + 1
+        codes = self.problem.codes[test, cell]
+        size = (int(codes.max()) + 1) * wide
+        joint = np.bincount(codes * wide + self.problem.group[cell], weight, size).astype(np.float64).reshape(-1, wide)
+        return _entropy(joint.sum(axis=0)) + _entropy(joint.sum(axis=1)) - _entropy(joint.ravel())
+
+    def _ends(self, cell: Indices) -> bool:
+        groups, alike = self.problem.group[cell], self.problem.alike[cell]
+        return bool((groups == groups[0]).all() or (alike == alike[0]).all())
+
+    def _worth(self, cell: Indices) -> list[int]:
+        """Tests that part these suspects, of each way of parting the cheapest."""
+        if self._ends(cell):
+            return []
+        codes = self.problem.codes[:, cell]
+        ways: dict[bytes, int] = {}
+        for test in np.flatnonzero((codes != codes[:, :1]).any(axis=1)):
+            way = _canonical(codes[test])
+            if way not in ways or self.problem.cost[test] < self.problem.cost[ways[way]]:
+                ways[way] = int(test)
+        return sorted(ways.values())
+
+    def _parts(self, cell: Indices, test: int) -> list[tuple[float, Indices]]:
+        codes = self.problem.codes[test, cell]
+        total = float(self.problem.chance[cell].sum())
+        found = []
+        for code in np.unique(codes):
+            part = cell[codes == code]
+            found.append((float(self.problem.chance[part].sum()) / total, part))
+        return found
+
+    # -------------------------------------------------------------------------------------------- the exact order
+
+    def exact(self, cell: Indices | None = None, *, most_sets: int = MOST_SETS) -> Found:
+        """The best order from these suspects (all, where none are named), or as near to it as so many sets allow.
+
+        Best first in the way of AO* (Nilsson 1980): the set whose bounds are worst, in the test that promises most, is looked
+        into next, and what is learnt there goes up to where it came from. Raises nothing.
+        """
+        root = _mask(self.everything() if cell is None else cell)
+        self._node(root)
+        looked = 0
+        while looked < most_sets:
+            node = self._nodes[root]
+            if node.high - node.low <= TOLERANCE * max(1.0, node.high):
+                break
+            looked += self._deepen(root, most_sets - looked)
+        node = self._nodes[root]
+        return Found(node.high, min(node.low, node.high), looked)
+
+    def best(self, cell: Indices) -> int | None:
+        """The first test of the best order found from these suspects, which `exact` has come by; the greedy choice elsewhere."""
+        node = self._nodes.get(_mask(cell))
+        if node is None or not node.tests:
+            return self.pick(cell)
+        return min(node.tests, key=lambda t: (round(self._high(t), 9), t.number)).number
+
+    def _deepen(self, key: int, left: int) -> int:
+        """Follow the most promising tests down to a set that is new, look into it, and carry its bounds back up."""
+        path: list[int] = []
+        looked = 0
+        while True:
+            node = self._nodes[key]
+            path.append(key)
+            if node.tests is None:
+                self._expand(key)
+                looked += 1
+                break
+            promising = min(node.tests, key=self._low)
+            open_parts = [
+                (share * (self._nodes[part].high - self._nodes[part].low), part)
+                for share, part in promising.parts if self._nodes[part].high - self._nodes[part].low > TOLERANCE / 10
+            ]  # fmt: skip
+            if not open_parts:
+                break
+            key = max(open_parts)[1]
+        for above in reversed(path):
+            self._carry(above)
+        return max(looked, 1)
+
+    def _carry(self, key: int) -> None:
+        node = self._nodes[key]
+        if node.tests is None:
+            return
+        node.low = max(node.low, min(self._low(t) for t in node.tests))
+        node.high = min(node.high, min(self._high(t) for t in node.tests))
+        # A test that cannot be better than what is known is never looked at again.
+        node.tests = tuple(t for t in node.tests if self._low(t) <= node.high + TOLERANCE)
+        node.low = min(node.low, node.high)
+
+    def _low(self, test: _Test) -> float:
+        return test.cost + sum(share * self._nodes[part].low for share, part in test.parts)
+
+    def _high(self, test: _Test) -> float:
+        return test.cost + sum(share * self._nodes[part].high for share, part in test.parts)
+
+    def _expand(self, key: int) -> None:
+        cell = _members(key)
+        tests = []
+        for test in self._worth(cell):
+            parts = tuple((share, _mask(part)) for share, part in self._parts(cell, test))
+            for _, part in parts:
+                self._node(part)
+            tests.append(_Test(test, float(self.problem.cost[test]), parts))
+        self._nodes[key].tests = tuple(tests)
+
+    def _node(self, key: int) -> _Node:
+        if key not in self._nodes:
+            cell = _members(key)
+            if self._ends(cell):
+                self._nodes[key] = _Node(0.0, 0.0, ())
+            else:
+                self._nodes[key] = _Node(self.least(cell), self.greedy(cell))
+        return self._nodes[key]
+
+    def least(self, cell: Indices) -> float:
+        """No order from these suspects has fewer expected seconds: the larger of the information and the Huffman bound."""
+        codes = self.problem.codes[:, cell]
+        parting = np.flatnonzero((codes != codes[:, :1]).any(axis=1))
+        if self._ends(cell) or not len(parting):
+            return 0.0
+        answers = np.array([len(np.unique(codes[t])) for t in parting])
+        cost = self.problem.cost[parting]
+        weights = self._leaves(cell)
+        if len(weights) < 2:
+            return float(cost.min())
+        told = _entropy(weights) * float((cost / np.log2(answers)).min())
+        coded = huffman(weights, int(answers.max())) * float(cost.min())
+        return max(told, coded, float(cost.min()))
+
+    def _leaves(self, cell: Indices) -> Floats:
+        """(leaves,) chances of the leaves that no order can avoid, summing to 1.
+
+        A leaf is one repair, or suspects that nothing tells apart: so suspects joined by either are counted as one leaf.
+        """
+        parent: dict[tuple[str, int], tuple[str, int]] = {}
+
+        def root(one: tuple[str, int]) -> tuple[str, int]:
+            while parent.setdefault(one, one) != one:
+                one = parent[one]
+            return one
+
+        for k in cell:
+            parent[root(("group", int(self.problem.group[k])))] = root(("alike", int(self.problem.alike[k])))
+        total: dict[tuple[str, int], float] = {}
+        for k in cell:
+            leaf = root(("group", int(self.problem.group[k])))
+            total[leaf] = total.get(leaf, 0.0) + float(self.problem.chance[k])
+        weights = np.array(list(total.values()))
+        return np.asarray(weights / weights.sum(), dtype=np.float64)
+
+
+def huffman(weights: Sequence[float] | Floats, ways: int) -> float:
+    """Mean length of the best code for these weights with so many symbols: Huffman 1952.
+
+    weights: sum to 1; ways: 2 or more. No code is needed for one weight.
+    """
+    heap = [float(w) for w in weights]
+    if len(heap) < 2:
+        return 0.0
+    # Empty leaves fill up the first joining, so that every later one is full.
+    heap += [0.0] * (-(len(heap) - 1) % (ways - 1))
+    heapq.heapify(heap)
+    mean = 0.0
+    while len(heap) > 1:
+        joined = sum(heapq.heappop(heap) for _ in range(ways))
+        mean += joined
+        heapq.heappush(heap, joined)
+    return mean
+
+
+def _entropy(p: Floats) -> float:
+    some = p[p > 0]
+    return float(-(some * np.log2(some)).sum())
+
+
+def _mask(cell: Indices) -> int:
+    return sum(1 << int(k) for k in cell)
+
+
+def _members(key: int) -> Indices:
+    return np.array([k for k in range(key.bit_length()) if key >> k & 1], dtype=np.intp)
+
+
+def _canonical(row: Indices) -> bytes:
+    """The way in which a row parts, whatever its answers are called."""
+    seen: dict[int, int] = {}
+    return bytes(seen.setdefault(int(code), len(seen)) for code in row)
+
+
+__all__ = ["MOST_SETS", "Found", "Problem", "Search", "huffman"]
