@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import cast
 
 import numpy as np
@@ -22,13 +22,17 @@ from troubleshoot.diagnosis.standing import Standings, standings_in, standings_o
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
 from troubleshoot.evidence.likelihood import Predicted, classes, group_likelihood, nominal_of
-from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Phase, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meters import unit_of
+from troubleshoot.solve.settle import trips_after
 from troubleshoot.solve.stray import DRIFT
 
+PRESENT: dict[Phase, float] = {"failing": 1.0, "working": 0.02, "unknown": 0.5}
+"""Chance that what comes and goes was there while something was read. Two in a hundred: a machine that seems to run may be
+failing in something nobody looks at. Judgement, no published source."""
 NOT_MENDED = 0.05
 """Chance that a repair did not take (wrong part, still loose). Common practice, no published source."""
 
@@ -80,6 +84,9 @@ class Reasoner:
     _tables: dict[tuple[Situation, tuple[Edit, ...]], Table] = field(default_factory=dict)
     _standings: dict[Situation, Standings] = field(default_factory=dict)
     _predicted: dict[tuple[Situation, tuple[Edit, ...], object], Predicted] = field(default_factory=dict)
+    _trips: dict[tuple[Situation, tuple[Edit, ...]], tuple[tuple[float, float] | None, ...]] = field(
+        default_factory=dict
+    )
 
     def table(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:
         """The table of one situation, computed on first use."""
@@ -138,8 +145,8 @@ class Reasoner:
         logs = []
         for bad, share in _really_bad(len(repaired)):
             log = prior + np.log(share)
-            for (situation, epoch), seen in _grouped(evidence).items():
-                log = log + self._situation(situation, self._also(epoch, repaired, bad), seen)
+            for (situation, epoch, phase), seen in _grouped(evidence).items():
+                log = log + self._phased(phase, self._situation(situation, self._also(epoch, repaired, bad), seen))
             for one in evidence:
                 if isinstance(one.what, Told):
                     log = log + self._told(one, self._also(one.epoch, repaired, bad))
@@ -158,6 +165,14 @@ class Reasoner:
             if k >= epoch and k in bad and r.suspect in by_id
             for e in by_id[r.suspect].edits
         )
+
+    def _phased(self, phase: Phase, log: Floats) -> Floats:
+        """What was seen while a suspect that comes and goes may have been away: then it looks like a whole machine."""
+        if phase == "failing":
+            return log
+        there, whole = PRESENT[phase], log[-1]
+        mixed = np.logaddexp(np.log(there) + log, np.log(1 - there) + whole)
+        return np.where([s.comes_and_goes for s in self.machine.suspects], mixed, log)
 
     def _situation(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
         table = self.table(situation, also)
@@ -185,7 +200,32 @@ class Reasoner:
             found[-1] = np.log(told.SHOWN)
             return found
         answer = str(seen.understood)
-        return np.log([told.chance(seen.what.question, answer, cast("told.Sort", s.sort)) for s in suspects])
+        question = seen.what.question
+        chances = [told.chance(question, answer, cast("told.Sort", s.sort), s.signs) for s in suspects]
+        if question == told.TRIPPED_AFTER.id and answer in told.AFTER_S:
+            times = self.trip_seconds(before_waiting(seen.at), also)
+            chances = [
+                p if when is None else told.chance_after(answer, *when, p)
+                for p, when in zip(chances, times, strict=True)
+            ]
+        return np.log(chances)
+
+    def trip_seconds(self, running: Situation, also: tuple[Edit, ...] = ()) -> tuple[tuple[float, float] | None, ...]:
+        """When the first overload relay trips under each suspect, started from cold: soonest and latest seconds.
+
+        running: the situation whose currents heat it, before any waiting. None where none trips in its likeliest outcome.
+        """
+        key = (running, also)
+        if key not in self._trips:
+            table, net = self.table(running, also), self.machine.net
+            best: dict[int, int] = {}
+            for k, owner in enumerate(table.owner.tolist()):
+                if owner not in best or table.weight[k] > table.weight[best[owner]]:
+                    best[owner] = k
+            self._trips[key] = tuple(
+                trips_after(net, table.outcomes[best[k]].network) for k in range(len(self.machine.suspects))
+            )
+        return self._trips[key]
 
     def moves_otherwise(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Floats:
         """Chance, per suspect, that a motor does something else than on the healthy machine in this situation."""
@@ -207,7 +247,10 @@ class Reasoner:
         """
         named = self.machine.circuit.complaints.get(complaint)
         if named is None or not named.about:
-            return self.moves_otherwise(situation, also)
+            found = self.moves_otherwise(situation, also)
+            if complaint in told.COMES_AND_GOES:
+                found = found * np.array([s.comes_and_goes for s in self.machine.suspects], dtype=float)
+            return found
         table, whole = self.table(situation, also), self.table(situation)
         other = np.zeros(len(table.outcomes), dtype=bool)
         signs: list[tuple[Sign, str]] = []
@@ -247,7 +290,7 @@ class Reasoner:
         found = []
         for tag in roles.get(role, ()):
             device = self.machine.circuit.devices[tag]
-            found += [s for s in KINDS[device.kind].signs(device) if s.kind != "compare"]
+            found += [s for s in KINDS[device.kind].signs(device) if s.kind != "compare" or s.hands]
             if device.kind == "fuse":
                 # Nothing on most fuses shows that they are blown; people know it by what is dead behind them.
                 found.append(Sign(tag, device.words, "look", tag, {"whole": "whole", "blown": "blown"}))
@@ -284,6 +327,8 @@ class Reasoner:
         for one in evidence:
             if isinstance(one.what, Told) or one.understood is Word.COULDNT:
                 continue
+            if one.phase != "failing" and suspect.comes_and_goes:
+                continue  # it may have been away just then
             ways = {self._also(one.epoch, repaired, bad) for bad, _ in _really_bad(len(repaired))}
             fits = [_fit(one, self.predict(one.what, one.at, also), self.table(one.at, also), index) for also in ways]
             if max(fits) < 0.10:
@@ -295,6 +340,14 @@ class Reasoner:
         return self.machine.circuit.situations[name]
 
 
+def before_waiting(situation: Situation) -> Situation:
+    """The situation before one waited in it."""
+    acts = situation.acts
+    while acts and acts[-1].verb == "wait":
+        acts = acts[:-1]
+    return replace(situation, acts=acts)
+
+
 def _really_bad(count: int) -> list[tuple[frozenset[int], float]]:
     """Which of some repairs hit a part that was bad, with the chance of each: none, one of them, or all."""
     whole = frozenset(range(count))
@@ -303,11 +356,11 @@ def _really_bad(count: int) -> list[tuple[frozenset[int], float]]:
     return list(zip(ways, weights, strict=True))
 
 
-def _grouped(evidence: Sequence[Seen]) -> dict[tuple[Situation, int], list[Seen]]:
-    out: dict[tuple[Situation, int], list[Seen]] = {}
+def _grouped(evidence: Sequence[Seen]) -> dict[tuple[Situation, int, Phase], list[Seen]]:
+    out: dict[tuple[Situation, int, Phase], list[Seen]] = {}
     for one in evidence:
         if not isinstance(one.what, Told):
-            out.setdefault((one.at, one.epoch), []).append(one)
+            out.setdefault((one.at, one.epoch, one.phase), []).append(one)
     return out
 
 

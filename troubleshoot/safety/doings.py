@@ -182,6 +182,7 @@ def _situations(machine: Machine, has: Doings) -> dict[str, NamedSituation]:
         ("emergency stop in at rest", "nobody at the start button, the emergency stop pushed in", head, head, 1),
         ("running", "as it usually runs", run, run, held),
         ("running a minute", "as it usually runs, for a minute", run, (*run, Act("wait", "", "60")), held),
+        ("running a while", "as it usually runs, for twenty minutes", run, (*run, Act("wait", "", "1200")), held),
         ("started then stopped", "started, then stopped", run and (let_go or stop), (*run, *(let_go or has.stopped())), 1),
         ("isolated in jog", "locked off, switch in jog", off and jog, (*off, *jog), 1),
         ("jog at rest", "switch in jog, nobody at the start button", jog, jog, 1),

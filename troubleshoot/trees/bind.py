@@ -268,6 +268,9 @@ class _Binding:
                     return ()
                 name = f"{found.device} {found.pin}"
                 return (name,) if name in signs else ()
+        which, _, role = item.partition(" of ")
+        if role in machine.circuit.roles:
+            return tuple(name for tag in machine.circuit.roles[role] if (name := f"{tag} {which}") in signs)
         out: list[str] = []
         for tag in machine.circuit.roles.get(item, ()):
             device = machine.circuit.devices[tag]

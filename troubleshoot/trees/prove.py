@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from troubleshoot.circuit.kinds import by_hand
 from troubleshoot.circuit.model import NamedSituation, Situation
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.plan import Planner
@@ -209,6 +210,11 @@ class _Proving:
         here = f"node {step.id}"
         if any(m.mode in NEEDS_DEAD for m in meters) and not dead:
             self.unsafe[f"{here}: ohms with the power on ({step.situation.name}); isolate first"] = None
+        hands = [i for i in step.items if not isinstance(i, Meter) and by_hand(machine.circuit, i.name)]
+        if hands and not dead:
+            self.unsafe[
+                f"{here}: hands in {hands[0].name} with the power on ({step.situation.name}); isolate first"
+            ] = None
         if meters and not dead and not looked:
             self.unsafe[f"{here}: a live reading before anything was looked at"] = None
         if self.complaint in UNBIDDEN and not dead:
