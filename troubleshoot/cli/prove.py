@@ -53,11 +53,11 @@ def prove(ctx: click.Context, trees: tuple[str, ...], machines: tuple[str, ...],
 
     Example: troubleshoot prove wont-start --on belt-7
     """
-    files = [_tree_path(name) for name in trees] or list(tree_files().values())
+    files = [tree_path(name) for name in trees] or list(tree_files().values())
     where = [str(find(name).path) for name in machines] or [
         str(w.path) for w in (*machine_files().values(), *ready_files().values())
     ]
-    _load_all(files)
+    load_all(files)
     rows: list[dict[str, Any]] = []
     problems: list[Problem] = []
     must = bool(trees and machines)
@@ -84,7 +84,7 @@ def prove(ctx: click.Context, trees: tuple[str, ...], machines: tuple[str, ...],
     ctx.exit(0 if all(row["holds"] for row in rows) else 1)
 
 
-def _tree_path(name: str) -> Path:
+def tree_path(name: str) -> Path:
     """A tree by file or by the complaint it answers. Raises click.UsageError with the nearest name."""
     path, known = Path(name), tree_files()
     if path.is_file():
@@ -95,7 +95,7 @@ def _tree_path(name: str) -> Path:
     raise click.UsageError(f"no tree {show(name)!r}" + (f" (nearest: {near})" if near else ""))
 
 
-def _load_all(files: list[Path]) -> Mapping[str, Tree]:
+def load_all(files: list[Path]) -> Mapping[str, Tree]:
     from troubleshoot.trees.load import load_tree
 
     found: dict[str, Tree] = {}
@@ -142,7 +142,7 @@ def prove_on(machine: str, files: list[Path], *, must: bool = False) -> Rows:
     from troubleshoot.trees.prove import prove as run
 
     # Read once more here: a tree holds read-only maps, which do not travel to another process.
-    trees = _load_all(files)
+    trees = load_all(files)
     desk = Desk(open_machine(machine), open_trees())
     complaints, answers = desk.machine.circuit.complaints, Answers(desk.reasoner)
     rows: list[dict[str, Any]] = []

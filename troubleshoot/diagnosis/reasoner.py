@@ -69,10 +69,11 @@ class Expected:
             return "nothing" if self.high <= DRIFT["ac"] else f"{self.low:.0f}-{self.high:.0f} V, collapses under load"
         if self.unit == "ohm":
             return "OL" if np.isinf(self.value) else "under 1 ohm" if self.value < 1 else f"about {self.value:.3g} ohm"
+        if self.unit == "A" and self.value >= 0.05:
+            # A brake coil or a relay takes a quarter ampere and less: that is not nothing.
+            return f"about {self.value:.2g} A"
         if abs(self.value) < 0.5:
             return "nothing"
-        if self.unit == "A":
-            return f"about {self.value:.2g} A"
         return f"{self.low:.0f}-{self.high:.0f}" if self.value >= 40 else f"{self.low:.1f}-{self.high:.1f}"
 
 

@@ -366,7 +366,7 @@ def _point(text: str, at: Position, to: _Reading) -> PointName | None:
     if text == "source":
         return SourcePoint()
     which, role = _of(text)
-    if which:
+    if which == "input" or which == "output":
         return WiredPoint(which, role) if _role(role, at, to) else None
     if ":" in text:
         device, _, pin = text.partition(":")

@@ -277,6 +277,17 @@ def prove(
     return _Proving(bound, answers, planner, complaint, shows, rest).run()
 
 
+def ends_of(
+    bound: Bound, answers: Answers, complaint: str, shows: NamedSituation
+) -> Iterator[tuple[Indices, tuple[str, ...]]]:
+    """Suspects that a tree leads to a confirming test, with how each node on the way was left. Raises nothing."""
+    proving = _Proving(bound, answers, Planner(bound.reasoner), complaint, shows, shows)
+    scope = answers.scope(complaint, shows.situation)
+    for leaf in proving._walk(scope.suspects) if len(scope.suspects) else ():
+        if leaf.at.step is not None and leaf.at.step.kind == "confirm":
+            yield leaf.cell, leaf.at.words
+
+
 def _judged(proof: Proof, promises: Mapping[str, float]) -> Proof:
     broken = []
     if not proof.suspects:
