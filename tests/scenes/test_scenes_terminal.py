@@ -14,7 +14,8 @@ WIDTH, HEIGHT = 80, 24
 TASKS = {
     "stop": "OPEN Q1 (main disconnect) NOW. Did it stop?",
     "people": "Is everybody clear",
-    "last": "Ask whoever ran it",
+    "last": ("Ask whoever ran it", "At the machine", "Before anything is touched"),
+    "watch": "Watch it.",
     "tried": "which stop was tried",
     "search": ("different", "Red on:", "red on:", "Red on", "meter shows", "read it"),
     "isolate": "now   ",
@@ -30,6 +31,8 @@ TASKS = {
 """What to do now, by stage: one of the words must be on each of its screens."""
 STAGES = {
     "b": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
+    "c": {"people", "last", "search", "watch", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
+    "d": {"people", "last", "search", "isolate", "repair", "power", "proof", "handback", "ended"},
     "e": {
         "stop",
         "people",
@@ -71,7 +74,7 @@ def test_every_stage_to_the_end_of_the_job_is_lived_through(lived: tuple[str, li
     assert screens[-1].stage == "ended"
     text = " ".join(screens[-1].text.split())
     assert f"This job has ended: {SCENES[scene].ends}" in text
-    if scene in "bh":
+    if scene in "bch":
         assert "wire 12 open between K1:14 and FR1:95, confirmed" in text
 
 

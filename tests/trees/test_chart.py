@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from functools import cache
-from itertools import combinations
+from itertools import combinations, pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -73,7 +73,7 @@ def test_no_letter_stands_outside_its_frame_and_no_frame_on_another(name, machin
                     assert text.y - 0.8 * text.size >= around[0].y
                     assert text.y + 0.2 * text.size <= around[0].y + around[0].h
             lines = sorted((t.y, t.x, t.x + t.width) for t in sheet.texts)
-            for (y, _, end), (y2, begin, _) in zip(lines, lines[1:], strict=False):
+            for (y, _, end), (y2, begin, _) in pairwise(lines):
                 assert y != y2 or begin >= end - 0.01, "two texts on one place"
 
 

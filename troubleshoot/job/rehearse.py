@@ -99,6 +99,13 @@ class Bench:
         self._glimpsed.clear()
         self._outcomes.clear()
 
+    def there(self, faults: tuple[Suspect, ...]) -> None:
+        """From now on these are in it: what comes and goes is not there all the time."""
+        if faults != self.faults:
+            self.faults = faults
+            self._glimpsed.clear()
+            self._outcomes.clear()
+
     def outcome(self, named: NamedSituation) -> Outcome:
         """What the machine does; where a band leaves it open, the dice say, once for each situation."""
         if named.situation not in self._outcomes:

@@ -8,15 +8,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+import numpy as np
+
+from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.luck import SURE, Rate, mended, read_clean, read_rate
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.faults.suspects import OUTSIDE
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import group_words, should_be
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Refusal, Role, Typed
 from troubleshoot.job.state import State, Watch
 from troubleshoot.safety.doings import by_role
+from troubleshoot.trees.order import bits
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 Drawn = tuple[Entry | None, tuple[LiveKey, ...]]
@@ -33,6 +36,8 @@ UNTOUCHED: Final = 0.5
 is 1 less the chance that a repair did not take; the second is judgement."""
 LIGHTS_SHOWN: Final = 6
 WIGGLED: Final = 4
+LEAST_GAIN: Final = 0.02
+"""Bits under which one more light is not worth the ink."""
 
 
 def rate_of(watch: Watch) -> Rate:
@@ -56,33 +61,44 @@ def watch_card(desk: Desk, state: State) -> tuple[str, ...]:
             f"Meter on MIN/MAX, {pair.red} to {pair.black}, clipped on while locked off and dead: should stay "
             f"{should_be(desk, pair, at)}"
         )
-    loose = [
-        group_words(desk, group)
-        for group, _ in desk.reasoner.groups(belief)
-        if group != OUTSIDE and any(s.group == group and s.sort in ("wire", "contact") for s in desk.machine.suspects)
-    ][:WIGGLED]
+    sorts = {s.group: s.sort for s in reversed(desk.machine.suspects)}
+    joints = [g for g, _ in desk.reasoner.groups(belief) if sorts.get(g) == "wire"][: WIGGLED - 1]
+    others = [g for g, _ in desk.reasoner.groups(belief) if sorts.get(g) == "contact"][: WIGGLED - len(joints)]
+    loose = [group_words(desk, group) for group in (*joints, *others)]
     if loose:
         out.append(f"Locked off and proved dead, meter on ohms: wiggle, tap, pull gently: {'; '.join(loose)}")
         out.append("Live, hands stay out: watch the lights while somebody outside runs it and the belt shakes it.")
     return tuple(out)
 
 
-def _running(desk: Desk) -> Any:
+def _running(desk: Desk) -> NamedSituation:
     return by_role(desk.machine).get("running", desk.at_rest)
 
 
 def _telling(desk: Desk, state: State) -> list[str]:
-    """Lights that the suspects left would leave in different states, those that tell most first."""
+    """Lights that the suspects left would leave in different states: each the one that tells most beside those before it."""
     at, belief = _running(desk).situation, desk.belief(state)
     table = desk.reasoner.table(at)
-    chance = belief[table.owner] * table.weight
-    scored = []
+    weight = belief[table.owner] * table.weight
+    every = np.zeros(len(weight), dtype=np.intp)
+    codes = {}
     for light in desk.lights():
         shown = desk.reasoner.predict(light, at).shown
         assert shown is not None
-        on = float(chance[shown == desk.shown(light, _running(desk))].sum() / chance.sum())
-        scored.append((min(on, 1 - on), light.name))
-    return [name for told, name in sorted(scored, key=lambda pair: -pair[0]) if told > 0.01][:LIGHTS_SHOWN]
+        codes[light.name] = np.unique(shown, return_inverse=True)[1]
+    chosen: list[str] = []
+    joint, known = every, 0.0
+    while len(chosen) < LIGHTS_SHOWN and len(chosen) < len(codes):
+        gains = {
+            name: bits(joint * 8 + code, np.arange(len(weight)), weight / weight.sum())
+            for name, code in codes.items() if name not in chosen
+        }  # fmt: skip
+        best = max(gains, key=lambda name: gains[name])
+        if gains[best] < known + LEAST_GAIN:
+            break
+        chosen.append(best)
+        joint, known = np.unique(joint * 8 + codes[best], return_inverse=True)[1], gains[best]
+    return chosen
 
 
 def _pair(desk: Desk, state: State) -> Meter | None:
