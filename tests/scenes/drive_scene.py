@@ -71,7 +71,7 @@ SCENES = {
     "b": Scene("it does not start, a wire is open", "conv dead", ("12:K1:14>FR1:95 open",)),
     "c": Scene(
         "it stops about twice a shift, runs when he arrives, and stops while he stands there", "belt 7 stops now and then",
-        ("12:K1:14>FR1:95 open",), ((_watched, ("f",)),), told={"last": "1", "now": "2", "going": "2"},
+        ("12:K1:14>FR1:95 open",), ((_watched, ("f\n",)),), told={"last": "1", "now": "2", "going": "2"},
     ),
     "d": Scene(
         "it trips its overload within half a minute, the gap of the brake is worn", "belt 7 trips the overload",
@@ -292,12 +292,13 @@ def drive(
 def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Screen], typed: str, events: int) -> str:
     """Something that is done beside what the sheet asks: keys and words one after the other, every screen kept."""
     for one in keys:
-        said = Answer(one, len(one) == 1 or one == "Escape")
+        # Where words can be typed, one letter with Enter is the key of that letter.
+        said = Answer(one.rstrip("\n"), len(one) == 1 or one == "Escape")
         before = terminal.rows()
         if said.key:
-            terminal.press(one)
+            terminal.press(said.said)
         else:
-            terminal.type(one)
+            terminal.type(said.said)
         until = time.monotonic() + WAIT_S
         while terminal.rows() == before and time.monotonic() < until:
             time.sleep(STILL_S)

@@ -289,7 +289,7 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
             ("lights", (*desk.lights(), *desk.looks()), shows, "Read every light again", HELD_S),
         ]
     )
-    seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch}
+    seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch and s.phase == state.phase}
     for kind, items, named, words, cost in plans:
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
             continue
