@@ -31,7 +31,9 @@ def due_question(state: State) -> told.Question | None:
     answer = next(
         (str(s.understood) for s in state.evidence if isinstance(s.what, Told) and s.what.question == told.LAST.id), ""
     )
-    due = (*FOLLOWS.get(answer, ()), *BY_COMPLAINT.get(state.complaint, ()))
+    own = BY_COMPLAINT.get(state.complaint, ())
+    # Whether it stands as it failed comes first: it may be started again while somebody talks.
+    due = (*(q for q in own if q is told.NOW), *FOLLOWS.get(answer, ()), *own)
     return next((q for q in due if q.id not in state.asked), None)
 
 
