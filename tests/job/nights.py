@@ -29,7 +29,7 @@ FILES = {
     "belt-7": Path(troubleshoot.__file__).parent / "machines/belt-7.yaml",
     "fan-2": ROOT / "tests/trees/machines/fan-2.yaml",
 }
-TREES = ("wont-start", "wont-hold", "wont-stop")
+TREES = ("wont-start", "wont-hold", "wont-stop", "hums", "trips-overload", "brake-drags", "brake-slips", "stops-itself")
 
 
 def desk(name: str = "belt-7") -> Desk:

@@ -17,8 +17,8 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from troubleshoot.circuit.model import NamedSituation
@@ -49,6 +49,8 @@ class Scene:
     door: tuple[str, ...] = ()
     """What is pressed at the door of a machine that nobody described."""
     machine: str = MACHINE
+    told: Mapping[str, str] = field(default_factory=dict)
+    """Keys of the answers to the questions that somebody here knows."""
 
 
 def _metering(state: State, stage: Stage) -> bool:
@@ -63,6 +65,10 @@ def _locked(state: State, stage: Stage) -> bool:
     return "lock Q1" in state.isolation and stage.name == "isolate"
 
 
+def _watched(state: State, stage: Stage) -> bool:
+    return stage.name == "watch"
+
+
 CANNOT_BY_PERMIT = ("n", "2")
 SIX_TAPS = ("2", "1", "4", "0", "1", "2")
 """Controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
@@ -72,6 +78,14 @@ SCENES = {
         ("FR1 95-96 open | overload after",), (), "mended", ("1", *SIX_TAPS), "belt-12",
     ),
     "b": Scene("it does not start, a wire is open", "conv dead", ("12:K1:14>FR1:95 open",)),
+    "c": Scene(
+        "it stops about twice a shift, runs when he arrives, and stops while he stands there", "belt 7 stops now and then",
+        ("12:K1:14>FR1:95 open",), ((_watched, ("f\n",)),), told={"last": "1", "now": "2", "going": "2"},
+    ),
+    "d": Scene(
+        "it trips its overload within half a minute, the gap of the brake is worn", "belt 7 trips the overload",
+        ("YB1 gap worn",), told={"last": "3", "tripped after": "2", "going": "3", "load": "1", "hot": "2"},
+    ),
     "e": Scene("it does not stop, the interposing relay is welded", "belt 7 wont stop", ("K1 13-14 welded",)),
     "f": Scene("two faults: a fuse and a contact", "conv dead", ("F6 open", "K1 13-14 open")),
     "g": Scene(
@@ -84,6 +98,7 @@ SCENES = {
     ),
 }  # fmt: skip
 
+NOTHING: Mapping[str, str] = {}
 MOST_SCREENS = 150
 WAIT_S = 120.0
 STILL_S = 0.06
@@ -195,8 +210,8 @@ def _read(bench: Bench, meters: Sequence[Meter], named: NamedSituation) -> str:
     return re.sub(r" (V|A|ohm)\b", "", bench.typed(meters, named))
 
 
-def answer(bench: Bench, state: State, stage: Stage) -> Answer:
-    """A careful person who reads the card and looks at the faulty machine."""
+def answer(bench: Bench, state: State, stage: Stage, told: Mapping[str, str] = NOTHING) -> Answer:
+    """A careful person who reads the card and looks at the faulty machine; told: what somebody knows to say."""
     desk = bench.desk
     waiting = caution_of(desk, state, stage)
     if waiting is not None and state.accepted != waiting[1]:
@@ -213,6 +228,8 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
         case "last":
             question = due_question(state)
             assert question is not None
+            if question.id in told:
+                return Answer(told[question.id], True)
             return Answer("2" if state.complaint not in UNBIDDEN else str(len(answers_of(question, state)) + 1), True)
         case "power":
             return Answer("c", True)
@@ -245,7 +262,6 @@ def drive(
 ) -> None:  # fmt: skip
     """Live through one job to its end, adding to `screens`. AssertionError with the screen where it gets stuck."""
     todo = list(scene.breaks)
-    read = 0
     terminal = Terminal(width, height, plant, environment or {})
     try:
         screens.append(Screen("troubleshoot", "front", terminal.settled("saved 0"), False))
@@ -275,16 +291,15 @@ def drive(
             screens.append(Screen(typed, stage.name, rows, unread, owed))
             if stage.name in ("ended", "stuck"):
                 return
-            for event in events[read:]:  # mended once: what it does from then on is one and the same machine
-                if event.kind == "repaired":
-                    bench.mend(str(event.data["group"]))
-            read = len(events)
+            mended = {str(e.data["group"]) for e in events if e.kind == "repaired"}
+            truths = tuple(t for t in truths if t.group not in mended)
             due = next((k for k, (when, _) in enumerate(todo) if when(state, stage)), None)
             if due is not None:
                 typed = _aside(terminal, log, todo.pop(due)[1], screens, typed, len(events))
                 key = ""
                 continue
-            said = answer(bench, state, stage)
+            bench.there(truths if state.phase == "failing" else ())
+            said = answer(bench, state, stage, scene.told)
             if said.key:
                 if said.said in ("c", key):
                     time.sleep(READ_S)  # a key held down counts once, and a caution wants to be read
@@ -305,12 +320,13 @@ def drive(
 def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Screen], typed: str, events: int) -> str:
     """Something that is done beside what the sheet asks: keys and words one after the other, every screen kept."""
     for one in keys:
-        said = Answer(one, len(one) == 1 or one == "Escape")
+        # Where words can be typed, one letter with Enter is the key of that letter.
+        said = Answer(one.rstrip("\n"), len(one) == 1 or one == "Escape")
         before = terminal.rows()
         if said.key:
-            terminal.press(one)
+            terminal.press(said.said)
         else:
-            terminal.type(one)
+            terminal.type(said.said)
         until = time.monotonic() + WAIT_S
         while terminal.rows() == before and time.monotonic() < until:
             time.sleep(STILL_S)

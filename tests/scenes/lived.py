@@ -16,7 +16,8 @@ TASKS = {
     "front": ("I don't know", "tap "),
     "stop": "OPEN Q1 (main disconnect) NOW. Did it stop?",
     "people": "Is everybody clear",
-    "last": "Ask whoever ran it",
+    "last": ("Ask whoever ran it", "At the machine", "Before anything is touched"),
+    "watch": "Watch it.",
     "tried": "which stop was tried",
     "search": ("different", "Red on:", "red on:", "Red on", "meter shows", "read it"),
     "isolate": "now   ",
@@ -33,6 +34,8 @@ TASKS = {
 STAGES = {
     "a": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
     "b": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
+    "c": {"people", "last", "search", "watch", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
+    "d": {"people", "last", "search", "isolate", "repair", "power", "proof", "handback", "ended"},
     "e": {
         "stop",
         "people",
@@ -79,7 +82,7 @@ class Lived:
         assert screens[-1].stage == "ended"
         text = " ".join(screens[-1].text.split())
         assert f"This job has ended: {SCENES[scene].ends}" in text
-        if scene in "bh":
+        if scene in "bch":
             assert "wire 12 open between K1:14 and FR1:95, confirmed" in text
 
     def test_nothing_is_cut_off_and_nothing_has_to_be_scrolled(self, screens: list[Screen]) -> None:

@@ -142,8 +142,9 @@ ROLES: Final = MappingProxyType(
 """Role name to what it means; trees speak of devices by these."""
 
 BY_ROLE: Final = (
-    "isolated", "isolated, stop held", "isolated, emergency stop in", "stop held at rest", "emergency stop in at rest",
-    "running", "running a minute", "started then stopped", "isolated in jog", "jog at rest", "jog held", "jog let go", "waiting start held",
+    "isolated", "isolated, stop held", "isolated, emergency stop in", "isolated, control fuse out",
+    "isolated, control fuse out, stop held", "isolated, control fuse out, emergency stop in", "stop held at rest", "emergency stop in at rest",
+    "running", "running a minute", "running a while", "started then stopped", "isolated in jog", "jog at rest", "jog held", "jog let go", "waiting start held",
 )  # fmt: skip
 """Names of the situations that follow from a machine's roles, for machines that do not name their own."""
 

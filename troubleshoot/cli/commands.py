@@ -34,6 +34,7 @@ _ROWS: Final = (
     Row("trial", "troubleshoot.cli.trial:trial", "many jobs with a person who errs, and what came of them"),
     Row("prove", "troubleshoot.cli.prove:prove", "walk decision trees under every fault of their complaint"),
     Row("grow", "troubleshoot.cli.grow:grow", "a decision tree made from the model, with its proof"),
+    Row("chart", "troubleshoot.cli.chart:chart", "a decision tree for one machine on paper, for the panel door"),
     Row("ladder", "troubleshoot.cli.ladder:ladder", "the controller's program drawn, and what holds an output off"),
     Row("schema", "troubleshoot.cli.schema:schema", "the JSON Schema of a circuit or a tree file, for editors"),
     Row("netlist", "troubleshoot.cli.ask:netlist", "the settled network as a SPICE deck"),

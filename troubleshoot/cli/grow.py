@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +11,10 @@ from troubleshoot.cli.machines_on_disk import open_desk, stop_with
 from troubleshoot.cli.say import complain, say
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
+
+if TYPE_CHECKING:
+    from troubleshoot.job.desk import Desk
+    from troubleshoot.trees.prove import Proof
 
 
 @click.command()
@@ -25,11 +30,6 @@ def grow(machine: str, complaint: str, output: Path | None) -> None:
     change it as you like and prove it again. Example: troubleshoot grow three-wire --complaint hums -o hums.yaml
     """
     from troubleshoot.safety.doings import UNBIDDEN
-    from troubleshoot.trees.answers import Answers
-    from troubleshoot.trees.bind import bind
-    from troubleshoot.trees.grow import grow as made
-    from troubleshoot.trees.load import load_tree
-    from troubleshoot.trees.prove import prove
 
     desk = open_desk(machine)
     complaints = desk.machine.circuit.complaints
@@ -41,6 +41,31 @@ def grow(machine: str, complaint: str, output: Path | None) -> None:
             f"{complaint}: a machine that moves when it must not is led by a tree that a person has written, with the "
             "disconnect open first; none is grown"
         )
+    text, proof = grown(desk, complaint)
+    head = (
+        f"Grown from the model of {desk.machine.name}, for it alone. {proof.suspects} faults, {proof.groups} repairs.",
+        f"Proved: the right repair leads for {proof.named:.1%}, together {proof.together_share:.1%}, "
+        f"handed over {proof.handed_share:.1%}.",
+        f"Expected {proof.cost:.0f} s, {proof.ratio:.2f} times the best order found ({proof.best:.0f} s); "
+        "no order is proved to be the shortest.",
+        *(f"UNSAFE: {what}" for what in proof.unsafe),
+    )
+    whole = "".join(f"# {line}\n" for line in head) + text
+    if output is None:
+        say(whole, nl=False)
+    else:
+        output.write_text(whole, encoding="utf-8")
+        complain(f"written to {show(str(output))}")
+
+
+def grown(desk: Desk, complaint: str) -> tuple[str, Proof]:
+    """The text of a tree grown for one complaint, and its proof. A tree that does not read or fit ends the command."""
+    from troubleshoot.trees.answers import Answers
+    from troubleshoot.trees.bind import bind
+    from troubleshoot.trees.grow import grow as made
+    from troubleshoot.trees.load import load_tree
+    from troubleshoot.trees.prove import prove
+
     answers = Answers(desk.reasoner)
     complain(f"growing {show(complaint)} on {show(desk.machine.name)}")
     places = tuple({n.situation: n for n in (desk.shows(complaint), desk.at_rest)}.values())
@@ -62,16 +87,4 @@ def grow(machine: str, complaint: str, output: Path | None) -> None:
         answers=answers,
         planner=desk.planner,
     )
-    head = (
-        f"Grown from the model of {desk.machine.name}, for it alone. {proof.suspects} faults, {proof.groups} repairs.",
-        f"Proved: the right repair leads for {proof.named:.1%}, together {proof.together_share:.1%}, "
-        f"handed over {proof.handed_share:.1%}.",
-        f"Expected {proof.cost:.0f} s, {proof.ratio:.2f} times the best order that the engine's trips make ({proof.best:.0f} s).",
-        *(f"UNSAFE: {what}" for what in proof.unsafe),
-    )
-    whole = "".join(f"# {line}\n" for line in head) + text
-    if output is None:
-        say(whole, nl=False)
-    else:
-        output.write_text(whole, encoding="utf-8")
-        complain(f"written to {show(str(output))}")
+    return text, proof

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.beside import beside_lines, grown_row
 from troubleshoot.cli.machines_on_disk import (
     find,
     machine_files,
@@ -41,23 +42,29 @@ Rows = tuple[list[dict[str, Any]], list[Problem]]
 @click.argument("trees", nargs=-1, metavar="[TREE]...")
 @click.option("--on", "machines", multiple=True, metavar="MACHINE", help="Where; repeatable. Otherwise everywhere.")
 @click.option("--json", "as_json", is_flag=True, help="A JSON list with one object a tree and machine.")
+@click.option("--beside", is_flag=True, help="One tree on one machine: node by node beside the grown tree.")
 @click.option("--brief", is_flag=True, help="One line a tree and machine.")
 @click.pass_context
-def prove(ctx: click.Context, trees: tuple[str, ...], machines: tuple[str, ...], as_json: bool, brief: bool) -> None:
+def prove(
+    ctx: click.Context, trees: tuple[str, ...], machines: tuple[str, ...], as_json: bool, beside: bool, brief: bool
+) -> None:
     """Walk each TREE under every fault that shows its complaint, by simulated readings.
 
     TREE is a file or the name of a complaint; without one all trees, each on every machine that has its complaint. Says
     which faults it names wrongly, which it cannot separate, where it hands over or ends without a name, what it asks too
     early to be safe, and its expected cost beside the best order found. Exit code 1 where something is unsafe or a promise
-    of the tree is not kept, 2 where a tree does not read or does not fit.
+    of the tree is not kept, 2 where a tree does not read or does not fit. With --beside, what each node costs and tells,
+    wasted steps marked, and the same of a tree grown from the model.
 
     Example: troubleshoot prove wont-start --on belt-7
     """
-    files = [_tree_path(name) for name in trees] or list(tree_files().values())
+    files = [tree_path(name) for name in trees] or list(tree_files().values())
     where = [str(find(name).path) for name in machines] or [
         str(w.path) for w in (*machine_files().values(), *ready_files().values())
     ]
-    _load_all(files)
+    load_all(files)
+    if beside and (len(trees), len(machines)) != (1, 1):
+        raise click.UsageError("--beside takes one TREE and one --on MACHINE")
     rows: list[dict[str, Any]] = []
     problems: list[Problem] = []
     must = bool(trees and machines)
@@ -79,12 +86,15 @@ def prove(ctx: click.Context, trees: tuple[str, ...], machines: tuple[str, ...],
                 say("")
                 for line in _lines(row):
                     say(show(line))
+    if beside and rows and not as_json:
+        for line in beside_lines(rows[0], grown_row(machines[0], rows[0]["tree"])):
+            say(show(line))
     if not rows and not as_json:
         say("No machine here has a complaint that one of these trees answers.")
     ctx.exit(0 if all(row["holds"] for row in rows) else 1)
 
 
-def _tree_path(name: str) -> Path:
+def tree_path(name: str) -> Path:
     """A tree by file or by the complaint it answers. Raises click.UsageError with the nearest name."""
     path, known = Path(name), tree_files()
     if path.is_file():
@@ -95,7 +105,7 @@ def _tree_path(name: str) -> Path:
     raise click.UsageError(f"no tree {show(name)!r}" + (f" (nearest: {near})" if near else ""))
 
 
-def _load_all(files: list[Path]) -> Mapping[str, Tree]:
+def load_all(files: list[Path]) -> Mapping[str, Tree]:
     from troubleshoot.trees.load import load_tree
 
     found: dict[str, Tree] = {}
@@ -142,7 +152,7 @@ def prove_on(machine: str, files: list[Path], *, must: bool = False) -> Rows:
     from troubleshoot.trees.prove import prove as run
 
     # Read once more here: a tree holds read-only maps, which do not travel to another process.
-    trees = _load_all(files)
+    trees = load_all(files)
     desk = Desk(open_machine(machine), open_trees())
     complaints, answers = desk.machine.circuit.complaints, Answers(desk.reasoner)
     rows: list[dict[str, Any]] = []
@@ -185,6 +195,10 @@ def _row(proof: Proof) -> dict[str, Any]:
         "names_wrongly": endings(proof.wrong), "cannot_separate": endings(proof.together),
         "hands_over": endings(proof.handed), "ends_without_name": endings(proof.nameless),
         "unsafe": list(proof.unsafe), "tells_nothing": list(proof.wasted), "never_reached": list(proof.idle),
+        "asked": [
+            {"node": a.node, "comes": round(a.comes, 6), "seconds": round(a.seconds, 2), "bits": round(a.bits, 4)}
+            for a in proof.asked
+        ],
         "broken_promises": list(proof.broken), "holds": proof.holds,
     }  # fmt: skip
 

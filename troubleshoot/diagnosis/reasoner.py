@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import cast
 
 import numpy as np
@@ -22,13 +22,17 @@ from troubleshoot.diagnosis.standing import Standings, standings_in, standings_o
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
 from troubleshoot.evidence.likelihood import CALM, Predicted, classes, group_likelihood, nominal_of
-from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Told, Word
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Phase, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.meters import unit_of
+from troubleshoot.solve.passing import trips_after
 from troubleshoot.solve.stray import DRIFT
 
+PRESENT: dict[Phase, float] = {"failing": 1.0, "working": 0.02, "unknown": 0.5}
+"""Chance that what comes and goes was there while something was read. Two in a hundred: a machine that seems to run may be
+failing in something nobody looks at. Judgement, no published source."""
 NOT_MENDED = 0.05
 """Chance that a repair did not take (wrong part, still loose). Common practice, no published source."""
 
@@ -68,10 +72,11 @@ class Expected:
             return "nothing" if self.high <= DRIFT["ac"] else f"{self.low:.0f}-{self.high:.0f} V, collapses under load"
         if self.unit == "ohm":
             return "OL" if np.isinf(self.value) else "under 1 ohm" if self.value < 1 else f"about {self.value:.3g} ohm"
+        if self.unit == "A" and self.value >= 0.05:
+            # A brake coil or a relay takes a quarter ampere and less: that is not nothing.
+            return f"about {self.value:.2g} A"
         if abs(self.value) < 0.5:
             return "nothing"
-        if self.unit == "A":
-            return f"about {self.value:.2g} A"
         return f"{self.low:.0f}-{self.high:.0f}" if self.value >= 40 else f"{self.low:.1f}-{self.high:.1f}"
 
 
@@ -84,14 +89,15 @@ class Reasoner:
     _standings: dict[Situation, Standings] = field(default_factory=dict)
     _predicted: dict[tuple[Situation, tuple[Edit, ...], object], Predicted] = field(default_factory=dict)
     _logs: dict[tuple[Situation, tuple[Edit, ...], tuple[Seen, ...]], Floats] = field(default_factory=dict)
+    _trips: dict[tuple[Situation, tuple[Edit, ...]], tuple[tuple[float, float] | None, ...]] = field(
+        default_factory=dict
+    )
     beforehand: Floats | None = None
     """Chance of each suspect beforehand where it is not the machine's own: every suspect alike, or a plant's history."""
 
     def with_prior(self, beforehand: Floats) -> Reasoner:
         """The same with other chances beforehand. (suspects,), sums to 1. The tables are shared: no prior is in them."""
-        return Reasoner(
-            self.machine, self._tables, self._standings, self._predicted, self._logs, np.asarray(beforehand, np.float64)
-        )
+        return replace(self, beforehand=np.asarray(beforehand, np.float64))
 
     def table(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Table:
         """The table of one situation, computed on first use."""
@@ -152,8 +158,8 @@ class Reasoner:
         logs = []
         for bad, share in _really_bad(len(repaired)):
             log = np.stack([prior, prior]) + np.log([[share * CALM], [share * (1 - CALM)]])
-            for (situation, epoch), seen in _grouped(evidence).items():
-                log = log + self._situation(situation, self._also(epoch, repaired, bad), seen)
+            for (situation, epoch, phase), seen in _grouped(evidence).items():
+                log = log + self._phased(phase, self._situation(situation, self._also(epoch, repaired, bad), seen))
             for one in evidence:
                 if isinstance(one.what, Told):
                     log = log + self._told(one, self._also(one.epoch, repaired, bad))
@@ -172,6 +178,14 @@ class Reasoner:
             if k >= epoch and k in bad and r.suspect in by_id
             for e in by_id[r.suspect].edits
         )
+
+    def _phased(self, phase: Phase, log: Floats) -> Floats:
+        """(2, suspects): what was seen while a suspect that comes and goes may have been away: then it looks like a whole machine."""
+        if phase == "failing":
+            return log
+        there, whole = PRESENT[phase], log[:, -1:]
+        mixed = np.logaddexp(np.log(there) + log, np.log(1 - there) + whole)
+        return np.where([s.comes_and_goes for s in self.machine.suspects], mixed, log)
 
     def _situation(self, situation: Situation, also: tuple[Edit, ...], seen: Sequence[Seen]) -> Floats:
         # The next step adds to one situation; what was seen in the others says the same as before.
@@ -214,7 +228,32 @@ class Reasoner:
             found[-1] = np.log(told.SHOWN)
             return found
         answer = str(seen.understood)
-        return np.log([told.chance(seen.what.question, answer, cast("told.Sort", s.sort)) for s in suspects])
+        question = seen.what.question
+        chances = [told.chance(question, answer, cast("told.Sort", s.sort), s.signs) for s in suspects]
+        if question == told.TRIPPED_AFTER.id and answer in told.AFTER_S:
+            times = self.trip_seconds(before_waiting(seen.at), also)
+            chances = [
+                p if when is None else told.chance_after(answer, *when, p)
+                for p, when in zip(chances, times, strict=True)
+            ]
+        return np.log(chances)
+
+    def trip_seconds(self, running: Situation, also: tuple[Edit, ...] = ()) -> tuple[tuple[float, float] | None, ...]:
+        """When the first overload relay trips under each suspect, started from cold: soonest and latest seconds.
+
+        running: the situation whose currents heat it, before any waiting. None where none trips in its likeliest outcome.
+        """
+        key = (running, also)
+        if key not in self._trips:
+            table, net = self.table(running, also), self.machine.net
+            best: dict[int, int] = {}
+            for k, owner in enumerate(table.owner.tolist()):
+                if owner not in best or table.weight[k] > table.weight[best[owner]]:
+                    best[owner] = k
+            self._trips[key] = tuple(
+                trips_after(net, table.outcomes[best[k]].network) for k in range(len(self.machine.suspects))
+            )
+        return self._trips[key]
 
     def moves_otherwise(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Floats:
         """Chance, per suspect, that a motor does something else than on the healthy machine in this situation."""
@@ -236,7 +275,10 @@ class Reasoner:
         """
         named = self.machine.circuit.complaints.get(complaint)
         if named is None or not named.about:
-            return self.moves_otherwise(situation, also)
+            found = self.moves_otherwise(situation, also)
+            if complaint in told.COMES_AND_GOES:
+                found = found * np.array([s.comes_and_goes for s in self.machine.suspects], dtype=float)
+            return found
         table, whole = self.table(situation, also), self.table(situation)
         other = np.zeros(len(table.outcomes), dtype=bool)
         signs: list[tuple[Sign, str]] = []
@@ -276,7 +318,7 @@ class Reasoner:
         found = []
         for tag in roles.get(role, ()):
             device = self.machine.circuit.devices[tag]
-            found += [s for s in KINDS[device.kind].signs(device) if s.kind != "compare"]
+            found += [s for s in KINDS[device.kind].signs(device) if s.kind != "compare" or s.hands]
             if device.kind == "fuse":
                 # Nothing on most fuses shows that they are blown; people know it by what is dead behind them.
                 found.append(Sign(tag, device.words, "look", tag, {"whole": "whole", "blown": "blown"}))
@@ -313,6 +355,8 @@ class Reasoner:
         for one in evidence:
             if isinstance(one.what, Told) or one.understood is Word.COULDNT:
                 continue
+            if one.phase != "failing" and suspect.comes_and_goes:
+                continue  # it may have been away just then
             ways = {self._also(one.epoch, repaired, bad) for bad, _ in _really_bad(len(repaired))}
             fits = [_fit(one, self.predict(one.what, one.at, also), self.table(one.at, also), index) for also in ways]
             if max(fits) < 0.10:
@@ -324,6 +368,14 @@ class Reasoner:
         return self.machine.circuit.situations[name]
 
 
+def before_waiting(situation: Situation) -> Situation:
+    """The situation before one waited in it."""
+    acts = situation.acts
+    while acts and acts[-1].verb == "wait":
+        acts = acts[:-1]
+    return replace(situation, acts=acts)
+
+
 def _really_bad(count: int) -> list[tuple[frozenset[int], float]]:
     """Which of some repairs hit a part that was bad, with the chance of each: none, one of them, or all."""
     whole = frozenset(range(count))
@@ -332,11 +384,11 @@ def _really_bad(count: int) -> list[tuple[frozenset[int], float]]:
     return list(zip(ways, weights, strict=True))
 
 
-def _grouped(evidence: Sequence[Seen]) -> dict[tuple[Situation, int], list[Seen]]:
-    out: dict[tuple[Situation, int], list[Seen]] = {}
+def _grouped(evidence: Sequence[Seen]) -> dict[tuple[Situation, int, Phase], list[Seen]]:
+    out: dict[tuple[Situation, int, Phase], list[Seen]] = {}
     for one in evidence:
         if not isinstance(one.what, Told):
-            out.setdefault((one.at, one.epoch), []).append(one)
+            out.setdefault((one.at, one.epoch, one.phase), []).append(one)
     return out
 
 

@@ -30,6 +30,9 @@ class Word(Enum):
 Source = Literal["asked", "unasked", "by-exception", "operator", "baseline", "live"]
 
 
+Phase = Literal["failing", "working", "unknown"]
+
+
 @dataclass(frozen=True, slots=True)
 class Interval:
     """A number as read, with the width that the words gave it (``24ish`` is wide)."""
@@ -92,7 +95,8 @@ class Seen:
     batch: int = 0
     epoch: int = 0
     """Repairs and amendments so far."""
-    phase: Literal["failing", "working", "unknown"] = "failing"
+    phase: Phase = "failing"
+    """Of what comes and goes: whether it was there at that moment."""
     expected_shown: bool = True
     event: int = 0
     """Number of the log event that carries it."""

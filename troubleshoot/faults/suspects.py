@@ -29,6 +29,8 @@ HOP_SHARES: Final = {"open": 0.50, "loose": 0.28, "earth": 0.22}
 """Open, high resistance, to earth (connection modes 0.61 open, 0.23 intermittent, 0.16 short: MIL-HDBK-338B, memory)."""
 LOOSE_OHMS: Final = {False: 200.0, True: 3.0}
 """A joint that no longer carries its load: control circuit, power circuit (sampling range 0.05 to 5 ohm there)."""
+BURNS: Final = frozenset({"coil", "U", "V", "W", "primary", "secondary"})
+"""Parts that stay open once they are: coils and windings; heaters too."""
 POWER_KINDS: Final = frozenset({"supply", "disconnect", "motor", "brake"})
 
 
@@ -51,6 +53,21 @@ class Suspect:
     sort: str = "part"
     """``condition``, ``trip``, ``short``, ``wire``, ``contact``, ``mechanical``, ``program``, ``wiring`` or ``part``: what answers
     tell apart."""
+    signs: tuple[tuple[str, str, float], ...] = ()
+    """Question, answer and its chance, where this suspect answers otherwise than its sort (`kinds.base.Mode.signs`)."""
+
+    @property
+    def comes_and_goes(self) -> bool:
+        """Whether it can be there one hour and not the next: a joint, a contact, a jam, something left in and let go.
+
+        What has blown, burnt through, shorted or been programmed otherwise stays so until somebody mends it.
+        """
+        if self.course == "intermittent" or self.sort in ("condition", "trip", "wire"):
+            return True
+        burnt = " heater " in self.id or any(
+            e.does == "siemens" and e.slot.rpartition(" ")[2] in BURNS for e in self.edits
+        )
+        return self.sort in ("contact", "mechanical", "part") and not burnt
 
     @property
     def group(self) -> str:
@@ -75,6 +92,8 @@ def suspects_of(
     for device in circuit.devices.values():
         kind = kinds[device.kind]
         for mode in kind.modes(device):
+            if any(not _is_there(circuit, e) for e in mode.edits):
+                continue
             weight = mode.share * (kind.weight if mode.broken else 1.0)
             raw.append((_from_mode(device, mode), weight, mode.broken))
     solid = _solid(circuit, kinds)
@@ -88,7 +107,16 @@ def suspects_of(
     shares = {True: BROKEN, False: CONDITIONS}
     out = [
         Suspect(
-            s.id, s.words, shares[broken] * w / totals[broken], s.repair, s.edits, broken, s.places, s.course, s.sort
+            s.id,
+            s.words,
+            shares[broken] * w / totals[broken],
+            s.repair,
+            s.edits,
+            broken,
+            s.places,
+            s.course,
+            s.sort,
+            s.signs,
         )
         for s, w, broken in weighed
     ]
@@ -96,11 +124,17 @@ def suspects_of(
     return (*out, Suspect(OUTSIDE, OUTSIDE, max(missing, NOT_MODELLED), ("look further", OUTSIDE), (), True))
 
 
+def _is_there(circuit: Circuit, edit: ModeEdit) -> bool:
+    """Whether what an edit changes is there: a brake may hold what is described as no motor, and has no shaft."""
+    tag, _, of = edit.name.rpartition(" ")
+    return of != "shaft" or (tag in circuit.devices and circuit.devices[tag].kind == "motor")
+
+
 def _from_mode(device: Device, mode: Mode) -> Suspect:
     return Suspect(
         f"{device.tag} {mode.name}", mode.words, 0.0, (mode.act, mode.item),
         tuple(_edit(device, e) for e in mode.edits), mode.broken, (device.place,), mode.course,
-        _sort(device, mode),
+        _sort(device, mode), mode.signs,
     )  # fmt: skip
 
 

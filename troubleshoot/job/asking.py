@@ -16,6 +16,14 @@ FOLLOWS: Final[Mapping[str, tuple[told.Question, ...]]] = {
 """What is asked next after an answer to "what did it do last?"."""
 
 
+BY_COMPLAINT: Final[Mapping[str, tuple[told.Question, ...]]] = {
+    "trips-overload": (told.TRIPPED_AFTER, told.LOAD, told.HOT), "hums": (told.LOAD, told.HOT),
+    "brake-drags": (told.HOT, told.LOAD), "brake-slips": (told.HOT,), "stops-itself": (told.NOW, told.GOING),
+}  # fmt: skip
+"""What is asked whatever it did last: eyes and nose where the load may hold it, and of what comes and goes whether it is
+there now and what got it going again."""
+
+
 def due_question(state: State) -> told.Question | None:
     """The question for whoever ran it that has not been put yet; None when all have."""
     if told.LAST.id not in state.asked:
@@ -23,7 +31,10 @@ def due_question(state: State) -> told.Question | None:
     answer = next(
         (str(s.understood) for s in state.evidence if isinstance(s.what, Told) and s.what.question == told.LAST.id), ""
     )
-    return next((q for q in FOLLOWS.get(answer, ()) if q.id not in state.asked), None)
+    own = BY_COMPLAINT.get(state.complaint, ())
+    # Whether it stands as it failed comes first: it may be started again while somebody talks.
+    due = (*(q for q in own if q is told.NOW), *FOLLOWS.get(answer, ()), *own)
+    return next((q for q in due if q.id not in state.asked), None)
 
 
 def answers_of(question: told.Question, state: State) -> tuple[told.Said, ...]:

@@ -39,6 +39,7 @@ from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.job.stopping import stop_told, tried_told
+from troubleshoot.job.watching import FAILS, watch_given, watched_given
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
 from troubleshoot.solve.meters import unit_of
@@ -178,9 +179,9 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
             )
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
-        case "x" if stage.name in ("search", "stuck", "waiting"):
+        case "x" if stage.name in ("search", "stuck", "waiting", "watch"):
             return Decided((), Ui("other"))
-        case "t" if stage.name in ("search", "stuck", "waiting") and (
+        case "t" if stage.name in ("search", "stuck", "waiting", "watch") and (
             state.source != "tree" or state.chosen is not None
         ):
             return Decided((("choose", {"source": "tree"}),), Ui(echo="Back to the tree."))
@@ -199,12 +200,17 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     if ui.panel == "cant" and key in REASON_ROWS:
         return _cannot(desk, stage, REASON_ROWS[key].name)
+    if ui.panel == "end" and key == FAILS and state.complaint in told.COMES_AND_GOES:
+        to = "working" if state.phase == "failing" else "failing"
+        return Decided((("phase", {"to": to, "by": state.who}),), Ui(echo=f"Noted: what is read from here on is {to}."))
     if ui.panel == "end" and key in MORE:
         return Decided((), Ui(MORE[key][0]))
     if ui.panel == "end" and key in ENDINGS:
         how, words = ENDINGS[key]
         if how == "waiting: part":
             return Decided((), Ui("part"))
+        if how == "watching" and state.complaint in told.COMES_AND_GOES:
+            return Decided((), Ui("watch"))
         return Decided((("ended", {"how": how, "note": words, "temporary": [t.what for t in state.temporary]}),))
     if ui.panel == "other":
         trips = desk.trips(state)
@@ -215,6 +221,7 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
 
 _OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None]]] = {
     "over": over_given, "temporary": temporary_given, "typed": temporary_given, "able": able_given, "part": part_given,
+    "watch": watch_given,
 }  # fmt: skip
 """Panels that outlive the question they lie over."""
 
@@ -316,6 +323,14 @@ def _last(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refu
 
 def _told(question: told.Question, answer: told.Said, words: str) -> tuple[str, Mapping[str, Any]]:
     return ("told", {"question": question.id, "answer": answer.id, "said": words})
+
+
+def _watch(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    return _as_given(watch_given(desk, state, said))
+
+
+def _watched(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    return _as_given(watched_given(desk, state, said))
 
 
 def _stuck(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
@@ -699,6 +714,7 @@ def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
     "stop": _stop, "people": _people, "last": _last, "tried": _tried, "search": _measure, "confirm": _measure, "isolate": _isolate, "repair": _repair,
     "power": _power, "waiting": _waiting, "handed": _handed, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
+    "watch": _watch, "watched": _watched,
 }  # fmt: skip
 
 __all__ = ["Decided", "Ui", "decide", "sheet_id"]

@@ -17,7 +17,7 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.baseline import Good
-from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Mode, Word
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Mode, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
@@ -163,12 +163,14 @@ class Desk:
 
     def trips(self, state: State) -> list[Step]:
         """The engine's best trips from here, best first."""
-        key = (state.evidence, state.repaired, state.out, state.complaint)
+        key = (state.evidence, state.repaired, state.out, state.complaint, state.phase)
         if key not in self._trips:
             if len(self._trips) > 64:
                 self._trips.clear()
             done = frozenset(
-                (s.what, s.at) for s in state.evidence if isinstance(s.what, Meter) and s.epoch == state.epoch
+                (s.what, s.at)
+                for s in state.evidence
+                if isinstance(s.what, Meter) and s.epoch == state.epoch and s.phase == state.phase
             )
             places = self.places(state)
             self._trips[key] = self.planner.trips(self.belief(state), places, done=done, cannot=state.out)
@@ -210,11 +212,13 @@ class Desk:
         bound = self.bound(state.complaint)
         if bound is None:
             return None
-        key = (state.evidence, state.repaired, state.out)
+        # What was seen while it worked is asked again now that it fails, and the other way round.
+        now = tuple(s for s in state.evidence if s.phase == state.phase or isinstance(s.what, Told))
+        key = (now, state.repaired, state.out)
         if key not in self._walks:
             if len(self._walks) > 64:
                 self._walks.clear()
-            self._walks[key] = walk(bound, state.evidence, cannot=state.out, epoch=state.epoch, repaired=state.repaired)
+            self._walks[key] = walk(bound, now, cannot=state.out, epoch=state.epoch, repaired=state.repaired)
         return self._walks[key]
 
     # ----------------------------------------------------------------------------------------------------- look first

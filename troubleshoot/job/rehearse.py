@@ -17,6 +17,7 @@ from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.tables import shows, shows_in
 from troubleshoot.evidence.likelihood import jumps
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
+from troubleshoot.evidence.told import NOW
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_situation
@@ -97,6 +98,13 @@ class Bench:
         self.faults = tuple(f for f in self.faults if f.group != group)
         self._glimpsed.clear()
         self._outcomes.clear()
+
+    def there(self, faults: tuple[Suspect, ...]) -> None:
+        """From now on these are in it: what comes and goes is not there all the time."""
+        if faults != self.faults:
+            self.faults = faults
+            self._glimpsed.clear()
+            self._outcomes.clear()
 
     def outcome(self, named: NamedSituation) -> Outcome:
         """What the machine does; where a band leaves it open, the dice say, once for each situation."""
@@ -247,7 +255,8 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
         case "last":
             question = due_question(state)
             assert question is not None
-            return Pressed(str(len(answers_of(question, state)) + 1), on)
+            # The simulated fault is there all the time.
+            return Pressed("1" if question is NOW else str(len(answers_of(question, state)) + 1), on)
         case "isolate":
             assert stage.isolation is not None
             step = next(s for s in stage.isolation.steps if s.id == stage.next)

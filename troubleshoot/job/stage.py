@@ -9,6 +9,7 @@ from typing import Final, Literal
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.step import Step
+from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.asking import due_question
@@ -51,6 +52,8 @@ Name = Literal[
     "stuck",
     "waiting",
     "handed",
+    "watch",
+    "watched",
     "ended",
 ]
 
@@ -89,6 +92,8 @@ def stage_of(desk: Desk, state: State) -> Stage:
         return Stage("last")
     if unbidden and "tried" not in state.asked:
         return Stage("tried")
+    if state.watch is not None:
+        return Stage("watched")
     if state.proving:
         return _proving(desk, state)
     return _searching(desk, state)
@@ -114,6 +119,8 @@ def _searching(desk: Desk, state: State) -> Stage:
     found = Stage("confirm", group=group, suspect=suspect, chance=chance)
     if state.chosen is not None:
         return _asking(desk, state, state.chosen)
+    if _away(desk, state):
+        return Stage("watch", chance=chance)
     step = None
     if chance < (STILL if group in state.confirmed else SURE):
         walked = desk.walk(state) if state.source == "tree" else None
@@ -126,7 +133,7 @@ def _searching(desk: Desk, state: State) -> Stage:
             return Stage("waiting", chance=chance, wanted=waits) if waits else Stage("stuck", chance=outside)
     if step is not None:
         return _asking(desk, state, step)
-    if not suspect.broken:
+    if not suspect.broken or (step is None and _by_hand(desk, suspect)):
         again = _look_again(desk, state, suspect, chance)
         if again is not None:
             return _asking(desk, state, again)
@@ -154,6 +161,17 @@ def _searching(desk: Desk, state: State) -> Stage:
     return _dead(desk, state, replace(found, name="repair"))
 
 
+def _away(desk: Desk, state: State) -> bool:
+    """Whether what comes and goes is not there now and all has been looked at that costs nothing: then it is watched.
+
+    Metering a machine that works proves nothing.
+    """
+    if state.complaint not in told.COMES_AND_GOES or state.phase != "working":
+        return False
+    walked = desk.walk(state) if state.source == "tree" else None
+    return walked is None or walked.step is None or walked.step.kind not in ("look", "lights")
+
+
 def _waiting(desk: Desk, state: State) -> tuple[Step, ...]:
     """The trips that would tell more if a permit, another person, another meter or the hour allowed them."""
     if not state.out_for(WAITED_FOR):
@@ -177,17 +195,36 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
             continue
         item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
         seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]
-        told = [s.understood.value if isinstance(s.understood, Word) else s.understood for s in seen]
+        said = [s.understood.value if isinstance(s.understood, Word) else s.understood for s in seen]
         so = sign.shows.get(slots[sign.var])
-        if len(seen) >= 3 or (so in told[-1:] and (chance >= SEEN_ONCE or told.count(so) > 1)):
+        if len(seen) >= 3 or (so in said[-1:] and (chance >= SEEN_ONCE or said.count(so) > 1)):
             continue
         compared = sign.kind == "compare"
-        words = f"{'Compare, without a meter' if compared else 'Look once more, at this alone'}: {sign.words}"
+        how = (
+            "Look, with your hands"
+            if sign.hands
+            else "Compare, without a meter"
+            if compared
+            else "Look once more, at this alone"
+        )
+        words = f"{how}: {sign.words}"
         return Step(
-            "lights" if sign.kind == "light" else "look", f"look again {sign.name} {len(seen)}", (item,), desk.as_found,
+            "lights" if sign.kind == "light" else "look", f"look again {sign.name} {len(seen)}", (item,),
+            desk.off if sign.hands else desk.as_found,
             words, f"Everything points to it: {suspect.words}.", cost=COMPARE_S if compared else LIGHTS_S,
         )  # fmt: skip
     return None
+
+
+def _by_hand(desk: Desk, suspect: Suspect) -> bool:
+    """Whether a gauge or an open cover shows what is wrong: it is then seen so before anything is replaced."""
+    return any(s.hands and e.slot == s.var for s in desk.machine.net.signs.values() for e in suspect.edits)
+
+
+def _hands_in(desk: Desk, step: Step) -> tuple[str, ...]:
+    """Tags of the devices that a step has the hands in."""
+    names = [i.name for i in step.items if isinstance(i, Light | Look) and desk.machine.net.signs[i.name].hands]
+    return tuple(dict.fromkeys(name.partition(" ")[0] for name in names))
 
 
 def on_dead_parts(desk: Desk, items: Iterable[object], named: NamedSituation) -> bool:
@@ -204,7 +241,7 @@ def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) ->
         return Stage("power")
     if about is not None:
         return replace(about, step=step)
-    if metered and dead:
+    if (metered and dead) or _hands_in(desk, step):
         return _dead(desk, state, Stage("search", step=step))
     return Stage("search", step=step)
 
@@ -212,7 +249,9 @@ def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) ->
 def _dead(desk: Desk, state: State, then: Stage) -> Stage:
     """Work on dead parts: only behind a finished isolation."""
     if then.step is not None:
-        points = tuple(dict.fromkeys(p for i in then.step.items if isinstance(i, Meter) for p in (i.red, i.black)))
+        metered = [p for i in then.step.items if isinstance(i, Meter) for p in (i.red, i.black)]
+        handled = [p for tag in _hands_in(desk, then.step) for p in desk.pins.values() if p.device == tag]
+        points = tuple(dict.fromkeys((*metered, *handled)))
     else:
         points = desk.points_of(then.group)
     plan = desk.isolation(points)
@@ -257,7 +296,7 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
             ("lights", (*desk.lights(), *desk.looks()), shows, "Read every light again", HELD_S),
         ]
     )
-    seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch}
+    seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch and s.phase == state.phase}
     for kind, items, named, words, cost in plans:
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
             continue

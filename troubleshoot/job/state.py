@@ -14,7 +14,7 @@ from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.diagnosis.reasoner import Repaired
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Meter, Seen, Told
+from troubleshoot.evidence.seen import Meter, Phase, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 from troubleshoot.job.reasons import PASSING, REASONS
 from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
@@ -57,6 +57,18 @@ class Temporary:
 
 
 @dataclass(frozen=True, slots=True)
+class Watch:
+    """A machine that runs and is watched."""
+
+    rate: float
+    """Failures an hour, or in one start where `starts`."""
+    starts: bool
+    said: str
+    clean: float = 0.0
+    """Hours, or starts, that it has gone without failing since."""
+
+
+@dataclass(frozen=True, slots=True)
 class State:
     """Where a job stands."""
 
@@ -87,6 +99,10 @@ class State:
     """Isolation steps done since power was last on, with what was read."""
     tested: frozenset[Meter] = frozenset()
     """Readings that were proved dead since power was last on: a dead test counts for its own conductors only."""
+    phase: Phase = "failing"
+    """What the readings from now on are of: the failed machine, one that works, or nobody knows."""
+    watch: Watch | None = None
+    """What it is watched by, from the end of one visit to the beginning of the next."""
     power: bool = True
     tester_proved: bool = False
     confirmed: Mapping[str, bool] = field(default_factory=dict)
@@ -241,7 +257,14 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, power=bool(data["on"]), isolation={}, tested=frozenset(), accepted="")
         case "proved":
             return _proved(state, event)
+        case "phase":
+            return replace(state, phase=data["to"], watch=None)
+        case "watched":
+            return replace(state, watch=replace(state.watch, clean=float(data["clean"])) if state.watch else None)
         case "ended":
+            if data.get("watch"):
+                kept = data["watch"]
+                state = replace(state, watch=Watch(float(kept["rate"]), bool(kept["starts"]), kept["said"]))
             rows = tuple((str(a), str(b), str(c)) for a, b, c in data.get("wanted", ()))
             return replace(state, ended=data["how"], notes=(*state.notes, data.get("note", "")), wanted=rows)
         case "retract":
@@ -315,6 +338,8 @@ def _tried(state: State, event: Happened) -> State:
 def _told(state: State, event: Happened) -> State:
     data = event.data
     asked = state.asked | {data["question"]}
+    if data["question"] == told.NOW.id:
+        state = replace(state, phase=data["answer"] or "unknown")
     if not data["answer"]:
         return replace(state, asked=asked)
     seen = Seen(
@@ -328,7 +353,16 @@ def _looked(state: State, event: Happened) -> State:
     data = event.data
     at = get_situation(data["situation"]).situation
     seen = tuple(
-        Seen(get_item(item), shown, shown, at, "asked" if marked else "by-exception", epoch=state.epoch, event=event.n)
+        Seen(
+            get_item(item),
+            shown,
+            shown,
+            at,
+            "asked" if marked else "by-exception",
+            epoch=state.epoch,
+            phase=state.phase,
+            event=event.n,
+        )
         for item, shown, marked in data["items"]
         if shown
     )
@@ -345,7 +379,7 @@ def _reading(state: State, event: Happened) -> State:
     seen = tuple(
         Seen(
             get_item(item), said, get_understood(understood), at, data["source"], state.tester_proved, batch, state.epoch,
-            "failing", bool(data["shown"]), event.n,
+            state.phase, bool(data["shown"]), event.n,
         )
         for item, said, understood in data["items"]
     )  # fmt: skip
@@ -366,7 +400,7 @@ def _proved(state: State, event: Happened) -> State:
     seen = tuple(
         Seen(
             get_item(item), said, get_understood(understood), at, "asked", state.tester_proved, batch, state.epoch,
-            "failing", True, event.n,
+            state.phase, True, event.n,
         )
         for item, said, understood in data["items"]
     )  # fmt: skip

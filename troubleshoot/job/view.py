@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import Final
 
 from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job import amending, keeping
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
@@ -60,6 +61,7 @@ from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, on_dead_parts, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.job.stopping import draw_stop, draw_tried
+from troubleshoot.job.watching import FAILS, draw_watch, draw_watched, draw_watching
 from troubleshoot.log.standing import OPEN_ENDS
 from troubleshoot.machine.amending import chain_of
 from troubleshoot.safety.caution import Caution
@@ -68,7 +70,7 @@ from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
     "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
-    "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
+    "watch": "watching", "watched": "watched", "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
 """What the job is at, for the title."""
 
@@ -188,6 +190,12 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
             return _handback(pen, desk, state)
         case "stuck":
             return _stuck(pen, desk, state)
+        case "watch":
+            entry, keys = draw_watch(pen, desk, state)
+            return entry, (*keys, X, *_tree_key(state), U, E)
+        case "watched":
+            entry, keys = draw_watched(pen, desk, state)
+            return entry, (*keys, U, E)
         case "ended":
             return _ended(pen, desk, state)
 
@@ -211,7 +219,7 @@ def _last(pen: Pen, state: State) -> Drawn:
     question = due_question(state)
     assert question is not None
     answers = answers_of(question, state)
-    pen.put(f"Ask whoever ran it: {question.words}", Role.TASK)
+    pen.put(f"{question.whom}: {question.words}", Role.TASK)
     for k, answer in enumerate(answers, 1):
         pen.put(f"{k}  {answer.words}", Role.ROW, key=str(k))
     count = len(answers) + 1
@@ -637,6 +645,7 @@ def _ended(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put(f"STILL TEMPORARY: {show(thing.what)}", Role.DANGER, indent="  ")
     for where, how, should in state.wanted:
         pen.put(f"Wanted: {where}, should be {should} ({how})", Role.ROW, indent="  ")
+    draw_watching(pen, desk, state)
     if state.ended.startswith(OPEN_ENDS):
         pen.put("It stays on the first page: leave with q, take it up there when it can go on.", Role.NOTE)
     missing = desk.not_proved(state) if state.ended == "mended" else ()
@@ -666,9 +675,18 @@ def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Draw
     pen.put("Or go on with it:", Role.TASK)
     for key, (_, words) in MORE.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
+    phase: tuple[LiveKey, ...] = ()
+    if state.complaint in told.COMES_AND_GOES:
+        now = (
+            "it runs now: what is read from here on is of a machine that works"
+            if state.phase == "failing"
+            else ("it fails now: what is read from here on is of the failed machine")
+        )
+        pen.put(f"{FAILS}  {now}", Role.ROW, key=FAILS)
+        phase = (LiveKey(FAILS, "now", now, shown=False),)
     if state.temporary:
         pen.put(f"Still temporary: {', '.join(show(t.what) for t in state.temporary)}", Role.DANGER, indent="  ")
-    return None, (*(LiveKey(k, r[:14], w, shown=False) for k, (r, w) in (ENDINGS | MORE).items()), BACK)
+    return None, (*(LiveKey(k, r[:14], w, shown=False) for k, (r, w) in (ENDINGS | MORE).items()), *phase, BACK)
 
 
 def _over_panel(draw: Callable[[Pen, Desk, State], Drawn]) -> Callable[[Pen, Desk, State, Stage, Ui], Drawn]:
@@ -721,9 +739,15 @@ def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
     return None, (*more, BACK)
 
 
+def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    entry, keys = draw_watch(pen, desk, state)
+    return entry, (*keys, BACK)
+
+
 _PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
     "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
+    "watch": _watch_panel,
 }  # fmt: skip
 
 

@@ -182,6 +182,7 @@ def _situations(machine: Machine, has: Doings) -> dict[str, NamedSituation]:
         ("emergency stop in at rest", "nobody at the start button, the emergency stop pushed in", head, head, 1),
         ("running", "as it usually runs", run, run, held),
         ("running a minute", "as it usually runs, for a minute", run, (*run, Act("wait", "", "60")), held),
+        ("running a while", "as it usually runs, for twenty minutes", run, (*run, Act("wait", "", "1200")), held),
         ("started then stopped", "started, then stopped", run and (let_go or stop), (*run, *(let_go or has.stopped())), 1),
         ("isolated in jog", "locked off, switch in jog", off and jog, (*off, *jog), 1),
         ("jog at rest", "switch in jog, nobody at the start button", jog, jog, 1),
@@ -190,8 +191,31 @@ def _situations(machine: Machine, has: Doings) -> dict[str, NamedSituation]:
         ("waiting start held", "the first running, the other Start held by a helper", waiting, before, 2),
     )  # fmt: skip
     return {
-        name: NamedSituation(name, words, after(*acts), hands) for name, words, there, acts, hands in found if there
+        **{
+            name: NamedSituation(name, words, after(*acts), hands) for name, words, there, acts, hands in found if there
+        },
+        **_fuse_out(machine, off, stop, head),
     }
+
+
+def _fuse_out(
+    machine: Machine, off: tuple[Act, ...], stop: tuple[Act, ...], head: tuple[Act, ...]
+) -> dict[str, NamedSituation]:
+    """Locked off with the control fuse taken out, so that no ohmmeter reads through what feeds it; the chain halved."""
+    tags = [t for t in machine.circuit.roles.get("control fuse", ()) if machine.circuit.devices[t].kind == "fuse"]
+    if not tags or not off:
+        return {}
+    out = frozenset((tag, "blown") for tag in tags)
+    name, words = "isolated, control fuse out", "locked off, the control fuse taken out"
+    ways = (
+        ("", "", ()),
+        (", stop held", ", Stop held in", stop),
+        (", emergency stop in", ", the emergency stop pushed in", head),
+    )
+    return {
+        f"{name}{more}": NamedSituation(f"{name}{more}", f"{words}{said}", Situation("rest", (*off, *acts), out))
+        for more, said, acts in ways if acts or not more
+    }  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.circuit.kinds.base import Branch, Converter, Source, Switch, Variable, When
+from troubleshoot.circuit.kinds.base import Branch, Converter, Source, Switch, Variable, When, shaft_of
 from troubleshoot.solve.codes import NOBODY, Book, Codes, Tests, book_of, tests
 from troubleshoot.solve.compiled import Element, Net
 from troubleshoot.solve.edits import Edit
@@ -50,6 +50,8 @@ class Columns:
     """Of each network, nodes with a fault to earth and its siemens."""
     turns: Indices
     """(motors, networks): 1 forward, -1 backward, 0 where it does not turn."""
+    loads: Floats
+    """(motors, networks): what each has to drive, as a share of its usual load."""
 
     def to_earth(self) -> Floats | None:
         """(nodes, networks) siemens of the faults to earth; None where there are none."""
@@ -66,6 +68,7 @@ class Columns:
         return Columns(
             np.asfortranarray(self.ac_s), np.asfortranarray(self.dc_s), np.asfortranarray(self.ac_a),
             np.asfortranarray(self.dc_a), self.ac_emf, self.dc_emf, self.mean, self.ripple, self.on, self.earth, self.turns,
+            self.loads,
         )  # fmt: skip
 
     def some(self, which: Indices) -> Columns:
@@ -73,7 +76,7 @@ class Columns:
         return Columns(
             self.ac_s[:, which], self.dc_s[:, which], self.ac_a[:, which], self.dc_a[:, which], self.ac_emf[:, which],
             self.dc_emf[:, which], self.mean[:, which], self.ripple[:, which], self.on[:, which],
-            tuple(self.earth[k] for k in which.tolist()), self.turns[:, which],
+            tuple(self.earth[k] for k in which.tolist()), self.turns[:, which], self.loads[:, which],
         )  # fmt: skip
 
 
@@ -139,6 +142,8 @@ def _layout(net: Net, book: Book) -> Layout:
                 relevant |= {part.when.var: None, part.flaw: None}
             case _:
                 pass
+    # What a motor drives decides its slip, and so what its windings take.
+    relevant |= {shaft_of(motor): None for motor in net.motors if motor.shares}
     by_code_ac = np.full((len(variables), len(book.values) + 64), np.inf, np.complex128)
     by_code_dc = np.full(by_code_ac.shape, np.inf)
     for row, (_, part) in enumerate(variables):
@@ -202,7 +207,7 @@ def build(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> Columns:
         np.zeros((len(made.ac_sources), count), np.complex128), np.zeros((len(made.dc_sources), count)),
         *_rectifiers(net, made, across, dc_s),
         tuple(tuple((net.index[e.slot], float(e.value)) for e in some if e.does == "earth") for some in edits),
-        _turns(net, codes),
+        _turns(net, codes), _loads(net, codes),
     )  # fmt: skip
     _put_sources(net, made, across, columns, edits)
     for column, some in enumerate(edits):
@@ -231,6 +236,15 @@ def _turns(net: Net, codes: Codes) -> Indices:
         ways[code] = 0 if value is None else direction(value)
     columns = [book.column(port.var) for port in motor_ports(net)]
     return np.asarray(ways[codes[:, columns].T], dtype=np.intp).reshape(len(columns), codes.shape[0])
+
+
+def _loads(net: Net, codes: Codes) -> Floats:
+    book, out = book_of(net), np.ones((len(net.motors), codes.shape[0]))
+    for m, motor in enumerate(net.motors):
+        shaft = codes[:, book.column(shaft_of(motor))]
+        for state, share in motor.shares.items():
+            out[m, shaft == book.code(state)] = share
+    return out
 
 
 def _put_sources(net: Net, made: Layout, across: Codes, columns: Columns, edits: Sequence[tuple[Edit, ...]]) -> None:

@@ -27,6 +27,7 @@ from troubleshoot.circuit.kinds.base import (
     Sign,
     Spare,
     Variable,
+    shaft_of,
 )
 from troubleshoot.circuit.model import Circuit, Device, Hop, Pin
 from troubleshoot.solve.edits import Edit
@@ -251,7 +252,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
                     x, y, z = (f"{device.tag} {name}" for name in law.cores)
                     motors.append(dataclasses.replace(law, windings=(u, v, w), cores=(x, y, z)))
                     initial[law.var] = "still"
-                    initial[f"{law.var} shaft"] = "free"
+                    initial[shaft_of(law)] = "free"
                 case DelayLaw():
                     delays.append(law)
                     initial.setdefault(law.var, law.before)
@@ -272,7 +273,7 @@ def compile_circuit(circuit: Circuit, scanner: Scanner | None, kinds: Mapping[st
         for sign in kind.signs(device):
             signs[sign.name] = sign
             if sign.kind == "compare":
-                initial[sign.var] = SAME
+                initial.setdefault(sign.var, SAME)
         held = device.ratings.get("holds")
         if isinstance(held, str):
             brakes[held] = (*brakes.get(held, ()), device.tag)

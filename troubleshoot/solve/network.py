@@ -56,6 +56,8 @@ class Network:
     """By the element of a rectifier's output."""
     turns: tuple[int, ...] = ()
     """Of each motor: 1 forward, -1 backward, 0 where it does not turn."""
+    loads: tuple[float, ...] = ()
+    """Of each motor: what it has to drive, as a share of its usual load."""
     ac_v: Complexes | None = None
     """(nodes,) volts r.m.s., phase of L1 = 0; filled by `solve_all`."""
     dc_v: Floats | None = None
@@ -197,7 +199,7 @@ def _unsolved(net: Net, columns: Columns, k: int) -> Network:
             e: Rectified(float(columns.mean[r, k]), float(columns.ripple[r, k]), bool(columns.on[r, k]))
             for r, (e, _) in enumerate(made.converters)
         },
-        tuple(columns.turns[:, k].tolist()),
+        tuple(columns.turns[:, k].tolist()), tuple(columns.loads[:, k].tolist()),
     )  # fmt: skip
 
 
@@ -233,7 +235,7 @@ def _beside(net: Net, networks: Sequence[Network]) -> Columns:
         _side([[out.ripple for out in row] for row in outputs], np.float64),
         _side([[out.on for out in row] for row in outputs], np.bool_),
         tuple(n.earth for n in networks),
-        _side([n.turns for n in networks], np.intp),
+        _side([n.turns for n in networks], np.intp), _side([n.loads for n in networks], np.float64),
     )  # fmt: skip
 
 

@@ -108,6 +108,13 @@ def _ratios(net: Net, network: Network, law: HeatLaw) -> tuple[float, ...]:
     return tuple(math.hypot(abs(ac), dc) / law.amps for ac, dc in through)
 
 
+def trips_after(net: Net, network: Network) -> tuple[float, float] | None:
+    """When the first thermal law moves if these currents stand from cold on: soonest and latest seconds; None: none does."""
+    dues = [heat.due(law, law.ok, heat.cold(law), _ratios(net, network, law)) for law in net.heats]
+    first = min((due for due in dues if due is not None), key=lambda due: due.first, default=None)
+    return None if first is None else (first.first, first.last)
+
+
 def _warm(net: Net, run: Run, ratios: Mapping[str, tuple[float, ...]], now_ms: int) -> None:
     seconds = (now_ms - run.now_ms) / 1000
     run.heat = {

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from troubleshoot.circuit.kinds.base import Band, CurrentLaw, InterlockLaw, LimitLaw, MotorLaw, Source
+from troubleshoot.circuit.kinds.base import Band, CurrentLaw, InterlockLaw, LimitLaw, MotorLaw, Source, shaft_of
 from troubleshoot.solve.codes import Book, Bools, Codes, Tests, book_of, tests
 from troubleshoot.solve.columns import LIMITING, Complexes, Floats, Indices
 from troubleshoot.solve.compiled import Net
@@ -106,6 +106,8 @@ class _Motor:
     brakes: tuple[int, ...]
     set: int
     start: int
+    shares: tuple[tuple[int, float], ...]
+    """Code of a state of the shaft, and what it then drives as a share of its usual load."""
 
 
 @dataclass(frozen=True)
@@ -177,9 +179,10 @@ def _rules(net: Net) -> Rules:
     levers = tuple(_lever(lever, book, threshold(f"{lever.var} race", _RACE)) for lever in net.interlocks)
     motors = tuple(
         _Motor(
-            law, book.column(law.var), book.column(f"{law.var} shaft"), book.code("held"),
+            law, book.column(law.var), book.column(shaft_of(law)), book.code("held"),
             tuple(book.column(brake) for brake in net.brakes.get(law.var, ())), book.code("set"),
             threshold(f"{law.var} start", START_BAND),
+            tuple((book.code(state), share) for state, share in law.shares.items()),
         )
         for law in net.motors
     )  # fmt: skip
@@ -371,7 +374,10 @@ def _motors(rules: Rules, group: Group, moved: Codes, splits: dict[int, Split]) 
             torque = law.cage.torque_watts((u + A * v + A * A * w) / 3, (u + A * A * v + A * w) / 3, 1.0)
             way = np.where(torque > 0, named[FORWARD], named[BACKWARD])
             low, high = group.low[starting, motor.start], group.high[starting, motor.start]
-            ratio = np.abs(torque) / law.load_watts
+            heavy = np.ones(len(starting))
+            for code, share in motor.shares:
+                heavy[group.codes[starting, motor.shaft] == code] = share
+            ratio = np.abs(torque) / (law.load_watts * heavy)
             over = ratio >= high * (1 - _EDGE)
             new[starting] = np.where(over, way, named["humming"])
             for k in np.flatnonzero(~over & (ratio > low * (1 + _EDGE))).tolist():

@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 
-from troubleshoot.circuit.kinds.base import Branch, Part, Source, Spare, Switch, Variable
+from troubleshoot.circuit.kinds.base import Branch, Part, Source, Spare, Switch, Variable, shaft_of
 from troubleshoot.solve.codes import Codes, book_of
 from troubleshoot.solve.columns import Indices, layout
 from troubleshoot.solve.compiled import Net
@@ -240,4 +240,5 @@ def _columns(net: Net, kind: Kind, slots: frozenset[str]) -> Iterator[int]:
                     pass
     if kind == "ac":
         asked |= {port.var: None for port in motor_ports(net)}
+        asked |= {shaft_of(motor): None for motor in net.motors if motor.shares}
     return map(book_of(net).column, asked)

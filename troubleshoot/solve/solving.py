@@ -201,6 +201,7 @@ def _alternating(
         done = turn(
             net, several[0].wound.ports, np.concatenate([c.turns for c in several], axis=1),
             np.concatenate([c.driven for c in several], axis=1), np.concatenate([c.ohms for c in several], axis=2),
+            np.concatenate([c.loads for c in several], axis=1),
         )  # fmt: skip
         start = 0
         for one in several:
@@ -246,6 +247,8 @@ class _Coupled:
 
     wound: _Wound
     turns: Indices
+    loads: Floats
+    """(motors, networks) what each drives, as a share of its usual load."""
     driven: Complexes
     """(ports, networks) volts that the rest drives through them."""
     ohms: Complexes
@@ -259,8 +262,8 @@ class _Coupled:
         own = _complex(near.carried(np.repeat(wound.dipoles[:, :, None], wound.networks.size, 2)))
         both = np.concatenate([carried[:, :, wound.networks], own], axis=1)
         across = across_ports(wound.ports, near.volts(both))
-        turns = columns.turns[np.array(wound.motors)[:, None], wound.networks]
-        return cls(wound, turns, across[:, 0], across[:, 1:], own)
+        at = np.array(wound.motors)[:, None], wound.networks
+        return cls(wound, columns.turns[at], columns.loads[at], across[:, 0], across[:, 1:], own)
 
 
 def _alike(coupled: Iterable[_Coupled]) -> Iterable[list[_Coupled]]:

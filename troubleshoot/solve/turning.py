@@ -145,11 +145,14 @@ class Turning:
     """(ports, networks) amperes into the network."""
 
 
-def turn(net: Net, ports: Sequence[Port], turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes) -> Turning:
+def turn(
+    net: Net, ports: Sequence[Port], turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes, loads: Floats
+) -> Turning:
     """Slip and currents of some motors, the others being plain branches.
 
     turns: (motors, networks), as `direction`. volts: (ports, networks) across the cores as plain branches. ohms: (ports,
-    ports, networks) that the network, plain branches included, shows there. Raises nothing.
+    ports, networks) that the network, plain branches included, shows there. loads: (motors, networks) what each drives, as
+    a share of its usual load. Raises nothing.
     """
     cases = volts.shape[1]
     z = np.moveaxis(ohms, 2, 0)
@@ -173,6 +176,7 @@ def turn(net: Net, ports: Sequence[Port], turns: npt.NDArray[np.intp], volts: Co
                 turns[m, running],
                 system[:, rows, 0],
                 system[:, rows, 1:][:, :, rows],
+                loads[m, running],
             )
         if len(ports) == 1 or float(np.max(np.abs(slips - before))) < _AT_REST:
             break
@@ -228,10 +232,13 @@ def _everywhere(cage: Cage) -> _Meets:
     return _meets(cage, _SLIPS)
 
 
-def _slip(port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes) -> Floats:
+def _slip(
+    port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes, loads: Floats
+) -> Floats:
     """(networks,) slip at which one motor carries its load, STALLED where there is none.
 
-    volts: (networks, 3) across its cores as plain branches; ohms: (networks, 3, 3) that the rest shows there.
+    volts: (networks, 3) across its cores as plain branches; ohms: (networks, 3, 3) that the rest shows there; loads:
+    (networks,) what it drives, as a share of its usual load.
     """
     cage = port.motor.cage
     rows, order = np.arange(len(turns))[:, None], np.where(turns[:, None] < 0, (0, 2, 1), (0, 1, 2))
@@ -244,6 +251,8 @@ def _slip(port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Comple
     z = z[:, 1:, 1:] - share[:, :, None] * z[:, :1, 1:]
     v1, v2, z11, z12, z21, z22 = (part[:, None] for part in (v[:, 0], v[:, 1], *z.reshape(-1, 4).T))
 
+    load = (port.motor.load_watts * loads)[:, None]
+
     def over_load(meets: _Meets) -> Floats:
         """Watts of air gap over what the load takes."""
         y1, y2 = 1 / meets.along - plain, 1 / meets.against - plain
@@ -251,7 +260,7 @@ def _slip(port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Comple
         det = a * d - b * c
         drives = meets.drives * np.abs((v1 * d - b * v2) / (det * meets.along)) ** 2
         brakes = meets.brakes * np.abs((a * v2 - c * v1) / (det * meets.against)) ** 2
-        return np.asarray(drives - brakes - port.motor.load_watts, np.float64)
+        return np.asarray(drives - brakes - load, np.float64)
 
     def spare(slip: Floats) -> Floats:
         return over_load(_meets(cage, slip))
@@ -263,7 +272,7 @@ def _slip(port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Comple
     rows = np.arange(len(turns))
     high, spare_high = _SLIPS[first][:, None], seen[rows, first][:, None]
     low = np.where(first > 0, _SLIPS[before], 0.0)[:, None]
-    spare_low = np.where(first > 0, seen[rows, before], -port.motor.load_watts)[:, None]
+    spare_low = np.where(first > 0, seen[rows, before], -load[:, 0])[:, None]
     return np.where(carries, _crossing(spare, low, high, spare_low, spare_high)[:, 0], STALLED)
 
 

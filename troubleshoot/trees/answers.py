@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +19,10 @@ from troubleshoot.solve.meters import over_range, unit_of
 
 What = Meter | Light | Look
 Indices = npt.NDArray[np.intp]
+
+
+SHORTED: Final = "0.3"
+"""What a meter on ohms shows where its points are joined: its leads. Common practice: 0.1 to 0.6 with them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,4 +106,6 @@ def _written(what: Meter, predicted: Predicted, outcome: int) -> str:
     value = abs(float(predicted.value[outcome]))
     if over_range(what.mode, value):
         return "OL"
+    if unit_of(what.mode) == "ohm" and value < 1:
+        return SHORTED  # leads and tips make up most of it
     return f"{float(f'{value:.2g}'):.0f}" if value >= 10 or unit_of(what.mode) == "ohm" else f"{value:.1f}"

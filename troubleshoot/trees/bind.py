@@ -16,7 +16,7 @@ from troubleshoot.circuit.model import NamedSituation, Pin, Situation
 from troubleshoot.circuit.rows import BY_ROLE
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import shows
-from troubleshoot.evidence.seen import Light, Look, Meter, Mode
+from troubleshoot.evidence.seen import Light, Look, Meter, Mode, Word
 from troubleshoot.safety.doings import by_role
 from troubleshoot.solve.meter import bulk, conductor
 from troubleshoot.solve.meters import VOLTS
@@ -251,7 +251,11 @@ class _Binding:
                             b.at)  # fmt: skip
             # What a further device of the role shows on a healthy machine says nothing: the second contactor is out.
             about = tuple(n for k, n in enumerate(about) if k == 0 or word not in usual[order.index(n)])
-            labels_out += [Label(b.label, word, b.target, order.index(n), shown=frozenset({word})) for n in about]
+            labels_out += [
+                Label(b.label, word, b.target, order.index(n), shown=frozenset({word}))
+                for n in about
+                if word in {*net.signs[n].shows.values(), Word.UNSTEADY.value}
+            ]
         return Fitted(node, at, items, tuple(labels_out), usual=usual)
 
     def _named_signs(self, item: str, want: str) -> tuple[str, ...]:
@@ -268,6 +272,9 @@ class _Binding:
                     return ()
                 name = f"{found.device} {found.pin}"
                 return (name,) if name in signs else ()
+        which, _, role = item.partition(" of ")
+        if role in machine.circuit.roles:
+            return tuple(name for tag in machine.circuit.roles[role] if (name := f"{tag} {which}") in signs)
         out: list[str] = []
         for tag in machine.circuit.roles.get(item, ()):
             device = machine.circuit.devices[tag]

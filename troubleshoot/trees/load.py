@@ -28,6 +28,7 @@ from troubleshoot.trees.model import (
     OTHERWISE,
     READING_WORDS,
     SIDES,
+    WHICH,
     Ask,
     Branch,
     Confirm,
@@ -47,6 +48,7 @@ from troubleshoot.trees.model import (
     SignName,
     SourcePoint,
     Tree,
+    Which,
     WiredPoint,
     targets,
 )
@@ -322,8 +324,10 @@ def _signs(node: Yaml, sort: str, to: _Reading) -> tuple[SignName, ...]:
         if sort == "lights" and text == "all":
             out.append(SignName(""))
             continue
-        if which and sort == "look":
+        if which in ("input", "output") and sort == "look":
             to.wrong(at, f"{text!r} is a light; read it in a 'lights' node")
+        if which not in ("", "input", "output") and sort == "lights":
+            to.wrong(at, f"{text!r} is no light; look at it in a 'look' node")
         if _role(role, at, to):
             sign = SignName(role, which)
             if sign in out:
@@ -332,8 +336,8 @@ def _signs(node: Yaml, sort: str, to: _Reading) -> tuple[SignName, ...]:
     return tuple(out)
 
 
-def _of(text: str) -> tuple[Literal["", "input", "output"], str]:
-    for which in ("input", "output"):
+def _of(text: str) -> tuple[Which, str]:
+    for which in WHICH:
         if text.startswith(f"{which} of "):
             return which, text.removeprefix(f"{which} of ")
     return "", text
@@ -362,7 +366,7 @@ def _point(text: str, at: Position, to: _Reading) -> PointName | None:
     if text == "source":
         return SourcePoint()
     which, role = _of(text)
-    if which:
+    if which == "input" or which == "output":
         return WiredPoint(which, role) if _role(role, at, to) else None
     if ":" in text:
         device, _, pin = text.partition(":")

@@ -88,16 +88,21 @@ class Probe:
         return f"{self.red} to {self.black}" if self.black else str(self.red)
 
 
+Which = Literal["", "input", "output", "gap", "lining", "shaft"]
+WHICH: Final[tuple[Which, ...]] = ("input", "output", "gap", "lining", "shaft")
+
+
 @dataclass(frozen=True, slots=True)
 class SignName:
     """What a look or lights node asks for: all signs of a role, or one light of the controller.
 
-    which: ``""`` the role's own signs, ``input`` / ``output`` the light of the point the role is wired to.
+    which: ``""`` the role's own signs, ``input`` / ``output`` the light of the point the role is wired to, ``gap``,
+    ``lining``, ``shaft`` what a gauge, an open cover or a hand tells of it, on dead parts.
     role ``""`` with `which` ``""``: every light of the machine (``lights: all``).
     """
 
     role: str
-    which: Literal["", "input", "output"] = ""
+    which: Which = ""
 
     def __str__(self) -> str:
         return f"{self.which} of {self.role}" if self.which else self.role or "all"

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from troubleshoot.circuit.kinds import by_hand
 from troubleshoot.circuit.model import NamedSituation, Situation
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.plan import Planner
@@ -24,7 +25,7 @@ from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.trees.answers import Answers, Indices
 from troubleshoot.trees.bind import Bound
 from troubleshoot.trees.model import Halve, Measure
-from troubleshoot.trees.order import Order
+from troubleshoot.trees.order import Order, bits
 from troubleshoot.trees.walk import Walk, walk
 
 MOST_STEPS: Final = 40
@@ -52,6 +53,19 @@ class Ending:
     """Whether the readings taken fit it, as a person would judge them."""
     splits: str
     """What would still tell these repairs apart; empty where nothing does."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What one node costs and tells, over all suspects of the complaint."""
+
+    node: str
+    comes: float
+    """Chance that somebody comes to it."""
+    seconds: float
+    """Expected seconds that it takes, those who never come to it included."""
+    bits: float
+    """Expected bits that its answers tell about the repair, likewise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +97,8 @@ class Proof:
     """Expected seconds of the best order found."""
     broken: tuple[str, ...]
     """Promises of the tree that it does not keep here."""
+    asked: tuple[Asked, ...] = ()
+    """Every node that is asked, in the order in which one comes to them."""
 
     @property
     def handed_share(self) -> float:
@@ -134,6 +150,10 @@ class _Proving:
     unsafe: dict[str, None] = field(default_factory=dict)
     told: dict[str, bool] = field(default_factory=dict)
     """Node asked: whether any answer to it ever parted suspects."""
+    whole: float = 1.0
+    """Chance beforehand of all suspects of the complaint."""
+    spent: dict[str, tuple[float, float, float]] = field(default_factory=dict)
+    """Node asked: chance that one comes to it, expected seconds and bits."""
 
     def run(self) -> Proof:
         bound, machine = self.bound, self.bound.reasoner.machine
@@ -154,7 +174,7 @@ class _Proving:
             bound.tree.name, machine.name, len(scope.suspects), len(groups), float(named), tuple(wrong), tuple(together),
             tuple(e for e in endings if e.kind == "engine"), tuple(e for e in endings if e.kind == "end"),
             tuple(self.unsafe), tuple(n for n, tells in self.told.items() if not tells), self._idle(leaves), float(cost),
-            order.shortest(scope.suspects), (),
+            order.shortest(scope.suspects), (), tuple(Asked(name, *numbers) for name, numbers in self.spent.items()),
         )  # fmt: skip
         return _judged(proof, bound.tree.promises)
 
@@ -174,6 +194,7 @@ class _Proving:
     def _walk(self, scope: Indices) -> Iterator[_Leaf]:
         """Every end of the tree with the suspects that come there."""
         first = self.answers.complaint(self.complaint, self.shows.situation)
+        self.whole = float(self.bound.reasoner.prior[scope].sum())
         todo: list[tuple[Indices, tuple[Seen, ...], float, int, bool]] = [(scope, (first,), 0.0, 0, False)]
         while todo:
             cell, evidence, cost, count, looked = todo.pop()
@@ -191,6 +212,7 @@ class _Proving:
             for k in cell:
                 parts.setdefault(tuple(c[k] for c in columns), []).append(int(k))
             self.told[step.id] = self.told.get(step.id, False) or len(parts) > 1
+            self._spend(step, cell, list(parts.values()))
             for said, suspects in parts.items():
                 seen = tuple(
                     self.answers.seen(item, situation, one, batch=count + 2)
@@ -201,6 +223,20 @@ class _Proving:
                     looked or step.kind == "look",
                 ))  # fmt: skip
 
+    def _spend(self, step: Step, cell: Indices, parts: Sequence[Sequence[int]]) -> None:
+        suspects, prior = self.bound.reasoner.machine.suspects, self.bound.reasoner.prior
+        numbers = {name: k for k, name in enumerate(dict.fromkeys(suspects[k].group for k in cell))}
+        at = {k: number for number, part in enumerate(parts) for k in part}
+        weight = prior[cell]
+        total = float(weight.sum())
+        told = bits(
+            np.array([at[k] for k in cell], dtype=np.intp),
+            np.array([numbers[suspects[k].group] for k in cell], dtype=np.intp), weight / total,
+        )  # fmt: skip
+        comes = total / self.whole
+        before = self.spent.get(step.id, (0.0, 0.0, 0.0))
+        self.spent[step.id] = (before[0] + comes, before[1] + comes * step.cost, before[2] + comes * told)
+
     def _safe(self, step: Step, cell: Indices, *, looked: bool) -> None:
         """What is asked too early to be safe, in words."""
         machine = self.bound.reasoner.machine
@@ -209,6 +245,11 @@ class _Proving:
         here = f"node {step.id}"
         if any(m.mode in NEEDS_DEAD for m in meters) and not dead:
             self.unsafe[f"{here}: ohms with the power on ({step.situation.name}); isolate first"] = None
+        hands = [i for i in step.items if not isinstance(i, Meter) and by_hand(machine.circuit, i.name)]
+        if hands and not dead:
+            self.unsafe[
+                f"{here}: hands in {hands[0].name} with the power on ({step.situation.name}); isolate first"
+            ] = None
         if meters and not dead and not looked:
             self.unsafe[f"{here}: a live reading before anything was looked at"] = None
         if self.complaint in UNBIDDEN and not dead:
@@ -269,6 +310,17 @@ def prove(
     all proofs on one machine. Raises nothing.
     """
     return _Proving(bound, answers, planner, complaint, shows, rest).run()
+
+
+def ends_of(
+    bound: Bound, answers: Answers, complaint: str, shows: NamedSituation
+) -> Iterator[tuple[Indices, tuple[str, ...]]]:
+    """Suspects that a tree leads to a confirming test, with how each node on the way was left. Raises nothing."""
+    proving = _Proving(bound, answers, Planner(bound.reasoner), complaint, shows, shows)
+    scope = answers.scope(complaint, shows.situation)
+    for leaf in proving._walk(scope.suspects) if len(scope.suspects) else ():
+        if leaf.at.step is not None and leaf.at.step.kind == "confirm":
+            yield leaf.cell, leaf.at.words
 
 
 def _judged(proof: Proof, promises: Mapping[str, float]) -> Proof:

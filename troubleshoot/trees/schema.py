@@ -13,7 +13,7 @@ from troubleshoot.circuit.rows import BY_ROLE, ROLES
 from troubleshoot.evidence.seen import Mode
 from troubleshoot.evidence.told import QUESTIONS
 from troubleshoot.trees.load import COMMON, EXTRA, KEYS, LAST, MOST_PROBES, PROMISES, SORTS
-from troubleshoot.trees.model import ALL_RIGHT, CANNOT, FOUND, LEADING, OTHERWISE, SIDES
+from troubleshoot.trees.model import ALL_RIGHT, CANNOT, FOUND, LEADING, OTHERWISE, SIDES, WHICH
 
 Schema = dict[str, Any]
 
@@ -67,7 +67,8 @@ def _node(sort: str) -> Schema:
 def _value(sort: str) -> Schema:
     match sort:
         case "look":
-            return _one_or_more({"enum": list(ROLES)})
+            by_hand = "|".join(which for which in WHICH if which not in ("input", "output"))
+            return _one_or_more({"type": "string", "pattern": f"^(({by_hand}) of )?({_ROLE})$"})
         case "lights":
             return _one_or_more({"type": "string", "pattern": f"^(all|(input of |output of )?({_ROLE}))$"})
         case "measure":

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from troubleshoot.circuit.kinds import by_hand
 from troubleshoot.circuit.model import Circuit, NamedSituation, Pin
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
 from troubleshoot.diagnosis.step import Step, StepKind
@@ -28,7 +29,8 @@ READING_S: Final = 20.0
 SIGN_S: Final = 3.0
 HANDS_S: Final = 30.0
 DOOR_S: Final = 30.0
-"""Seconds of a careful person for a reading, a look, a helper, an enclosure. Common practice, no published source."""
+BY_HAND_S: Final = 120.0
+"""Seconds of a careful person for a reading, a look, a helper, an enclosure, a gauge with the cover off. Common practice, no published source."""
 
 What = Meter | Light | Look
 
@@ -342,7 +344,9 @@ def price(circuit: Circuit, items: Sequence[What], at: NamedSituation) -> float:
     """Seconds of a careful person for what is asked in one go."""
     cost = HANDS_S * (at.hands - 1)
     readings = [m for m in items if isinstance(m, Meter)]
-    cost += READING_S * len(readings) + SIGN_S * (len(items) - len(readings))
+    cost += READING_S * len(readings) + sum(
+        BY_HAND_S if by_hand(circuit, i.name) else SIGN_S for i in items if not isinstance(i, Meter)
+    )
     for place in dict.fromkeys(circuit.devices[m.red.device].place for m in readings):
         cost += circuit.places[place].walk_s + DOOR_S * circuit.places[place].door
     return cost

@@ -19,6 +19,7 @@ from troubleshoot.circuit.kinds.supplies import DC_SUPPLY, SUPPLY, TRANSFORMER
 from troubleshoot.circuit.kinds.suppressors import SUPPRESSOR
 from troubleshoot.circuit.kinds.timers import TIMER
 from troubleshoot.circuit.kinds.unknown import UNKNOWN_CHAIN
+from troubleshoot.circuit.model import Circuit
 
 KINDS: Final = MappingProxyType(
     {
@@ -32,4 +33,11 @@ KINDS: Final = MappingProxyType(
 )  # fmt: skip
 """Kind name, as written in a circuit file, to its row."""
 
-__all__ = ["KINDS", "Kind"]
+
+def by_hand(circuit: Circuit, sign: str) -> bool:
+    """Whether a sign, by its name, is seen only with a cover off or a gauge in the hand: on dead, locked parts."""
+    device = circuit.devices.get(sign.partition(" ")[0])
+    return device is not None and any(s.hands and s.name == sign for s in KINDS[device.kind].signs(device))
+
+
+__all__ = ["KINDS", "Kind", "by_hand"]

@@ -8,7 +8,7 @@ module that fills in a `Kind`, one line in the table of kinds, and tests.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, cast
 
 from troubleshoot.circuit.kinds.induction import Cage
@@ -232,6 +232,14 @@ class MotorLaw:
     """Of one winding."""
     closed: bool
     """The same current can flow through all three windings at once (a delta, six leads), and meets their leakage only."""
+    shares: Mapping[str, float] = field(default_factory=dict)
+    """State of the shaft to what it then has to drive, as a share of `load_watts`: a drag, too heavy a load, a coupling
+    that is broken. Other states (``free``, ``held``): 1."""
+
+
+def shaft_of(motor: MotorLaw) -> str:
+    """State variable of what is on a motor's shaft: ``free``, ``held``, or one of `MotorLaw.shares`."""
+    return f"{motor.var} shaft"
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,6 +323,8 @@ class Sign:
     """Module whose face it is on, in rack order."""
     needs: When | None = None
     """A light that is dark unless this holds (the module has no power)."""
+    hands: bool = False
+    """Seen only with a cover off or a gauge in the hand: asked for on dead, locked parts and never otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -347,6 +357,9 @@ class Mode:
     broken: bool = True
     """False: a condition, nothing is broken."""
     course: Literal["steady", "intermittent", "consequence"] = "steady"
+    signs: tuple[tuple[str, str, float], ...] = ()
+    """Where physics is silent: question, answer and its chance if this is what is wrong (`evidence.told`). The answers of
+    a question that are not here share the rest as they usually do."""
 
 
 @dataclass(frozen=True, slots=True)
