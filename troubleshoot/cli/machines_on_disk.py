@@ -215,6 +215,7 @@ def open_jobs() -> tuple[OpenJob, ...]:
 
 def open_plant() -> Plant:
     """The plant as a session needs it."""
+    from troubleshoot.cli.practice import door
     from troubleshoot.cli.saving import folders, keep_baseline, save_machine
     from troubleshoot.job.session import Plant
 
@@ -222,6 +223,7 @@ def open_plant() -> Plant:
     return Plant(
         found, open_jobs(), open_desk, _open_log, who_works(), notices, ready=lambda: circuits(ready_files())[0],
         save=save_machine, keep=keep_baseline, taken=folders, elsewhere=_log_elsewhere, proof_ahead=proof_ahead,
+        practice=door,
     )  # fmt: skip
 
 

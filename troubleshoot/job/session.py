@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from troubleshoot.job.aliases import Names
     from troubleshoot.job.decide import Ui
     from troubleshoot.job.desk import Desk
+    from troubleshoot.job.runner import Runner
     from troubleshoot.job.state import State
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
@@ -84,6 +85,8 @@ class Plant:
     """(events so far, folder as typed, machine, session) to a log that goes on there; raises OSError with words."""
     proof_ahead: Callable[[str, bool], ProofAhead] | None = None
     """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
+    practice: Callable[[Callable[[], None]], Runner] | None = None
+    """The door to practice, given the way back from it; None where there is none."""
 
 
 class _DiskFailed(OSError):
@@ -126,6 +129,7 @@ class Session:
         self._folded: tuple[int, State] | None = None
         self._to_warm: list[Callable[[], object]] = []
         self._coming: tuple[Desk, ProofAhead] | None = None
+        self._practising: Runner | None = None
         if resume:
             found = next(j for j in plant.open_jobs if j.session == resume)
             self._take_up(found)
@@ -140,6 +144,8 @@ class Session:
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
+        if self._practising is not None:
+            return self._practising.sheet(width, height)
         self._collect()
         if self._log is None or self._desk is None:
             return self._front(width)
@@ -159,6 +165,9 @@ class Session:
 
     def give(self, said: Input) -> None:
         """See `Runner.give`."""
+        if self._practising is not None:
+            self._practising.give(said)
+            return
         if self._log is None or self._desk is None:
             before_it = self._asked, self._candidates, self._echo, self._turn
             try:
@@ -202,10 +211,12 @@ class Session:
 
     def busy(self) -> str:
         """See `Runner.busy`."""
-        return self._busy
+        return self._practising.busy() if self._practising is not None else self._busy
 
     def pump(self) -> bool:
         """Compute ahead what later screens will need, one table at a time; first see whether much time has gone by."""
+        if self._practising is not None:
+            return self._practising.pump()
         with contextlib.suppress(OSError):  # said with the next answer, which cannot be saved either
             if self._renewed():
                 return True
@@ -217,6 +228,8 @@ class Session:
 
     def close(self) -> None:
         """See `Runner.close`."""
+        if self._practising is not None:
+            self._practising.close()
         if self._coming is not None:
             self._coming[1].close()
             self._coming = None
@@ -435,6 +448,9 @@ class Session:
 
     # ------------------------------------------------------------------------------------------------- the front page
 
+    def _stop_practising(self) -> None:
+        self._practising = None
+
     def _front(self, width: int) -> Sheet:
         lines: list[Line] = []
         keys: list[LiveKey] = []
@@ -474,6 +490,12 @@ class Session:
         lines += [
             Line(f"   {c.name}: {c.title}"[: width - 2], Role.NOTE) for c in list(self._plant.circuits.values())[:8]
         ]
+        if self._plant.practice is not None:
+            lines += [
+                Line("", Role.BLANK),
+                Line("p  practise: a simulated panel, lessons and hidden faults", Role.ROW, "p"),
+            ]
+            keys.append(LiveKey("p", "practise", "opens the course: a simulated panel, lessons and hidden faults"))
         entry = Entry("Machine and complaint", example=self._example())
         return Sheet(self._id(), "TROUBLESHOOT", self._echoed(lines), tuple(keys), entry, 0)
 
@@ -498,6 +520,8 @@ class Session:
         match said:
             case Pressed(key="escape"):
                 self._candidates = ()
+            case Pressed(key="p") if self._plant.practice is not None and not self._candidates and not self._describe:
+                self._practising = self._plant.practice(self._stop_practising)
             case Pressed(key=key) if key in _ROWS and self._candidates:
                 if _ROWS.index(key) < len(self._candidates):
                     match = self._candidates[_ROWS.index(key)]

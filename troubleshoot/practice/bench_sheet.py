@@ -19,14 +19,15 @@ HIGHEST: Final = 21
 
 def bench_sheet(
     panel: Panel, *, id: str, task: str, card: tuple[Meter, ...], compare: tuple[Light | Look, ...], echo: str, width: int,
-    saved: int,
+    saved: int, modes: bool = True,
 ) -> Sheet:  # fmt: skip
     """The panel. task: what is asked, in a line; card: pairs of points with a key each; compare: what takes a closer look."""
     pen = Pen(width)
     if task:
         pen.put(task, Role.TASK, indent="  ")
     pairs = [
-        (CARD_KEYS[k], f"{m.red} to {m.black}, {RANGES[m.mode].words}") for k, m in enumerate(card[: len(CARD_KEYS)])
+        (CARD_KEYS[k], f"{m.red} to {m.black}{f', {RANGES[m.mode].words}' if modes else ''}")
+        for k, m in enumerate(card[: len(CARD_KEYS)])
     ]
     _columns(pen, [(key, f"{key}  leads on {words}") for key, words in pairs], 2 if len(pairs) > 2 else 1)
     hands = [(row.key, f"{row.key or ' '}  {row.says}") for row in rows(panel)]
@@ -45,9 +46,7 @@ def bench_sheet(
         *(LiveKey(row.key, row.says[:14], row.does, shown=False) for row in rows(panel) if row.key),
     )
     entry = Entry("Do something", example="press S1; knob dc; leads K1:14 NB:1")
-    return Sheet(
-        id, _title(panel, width - len(f" saved {saved}")), (*pen.lines, *rest.lines), keys, entry, saved
-    )
+    return Sheet(id, _title(panel, width - len(f" saved {saved}")), (*pen.lines, *rest.lines), keys, entry, saved)
 
 
 def _title(panel: Panel, width: int) -> str:

@@ -351,11 +351,10 @@ class Practice:
             case Refusal(words):
                 self._ui = Ui(self._ui.panel, words)
             case Decided(events, ui):
-                self._happens(desk, state, events, ui)
+                self._happens(events, ui)
 
-    def _happens(self, desk: Desk, state: State, events: tuple[tuple[str, Mapping[str, Any]], ...], ui: Ui) -> None:
-        stage = stage_of(desk, state)
-        wrong = claimed(desk, state, stage, self._panel, self._record, events)
+    def _happens(self, events: tuple[tuple[str, Mapping[str, Any]], ...], ui: Ui) -> None:
+        wrong = claimed(self._panel, self._record, events)
         for kind, data in events:
             self._write(kind, data)
             if items := answered(self._panel, self._record, kind, data):

@@ -14,7 +14,7 @@ from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.job.codec import get_item, get_understood
 from troubleshoot.job.decide import caution_of, live_readings
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import State
 from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.safety.doings import doings
@@ -175,12 +175,12 @@ class JobGuard:
             return None
         waiting = caution_of(self.desk, self.state, stage)
         card = {p for m in found[0] for p in (m.red, m.black)} if found else set()
-        if waiting is not None and self.state.accepted != waiting[1] and (card & {red, black} or _bites(ac, dc)):
+        if waiting is not None and self.state.accepted != waiting[1] and (card & {red, black} or can_hurt(ac, dc)):
             return Stopped(
                 "reading before the caution",
                 f"{red} to {black} is live, up to {max(ac, dc):.0f} V, and its caution was not read.",
             )
-        if not {red, black} <= card and _bites(ac, dc):
+        if not {red, black} <= card and can_hurt(ac, dc):
             return Stopped(
                 "reading without a caution",
                 f"{red} to {black} is live, up to {max(ac, dc):.0f} V, and was on no card. Your own points are typed on the "
@@ -193,33 +193,28 @@ class JobGuard:
         return power_back(panel, act, told=self.state.power) or starts_by(panel, act, clear=self.state.people_clear)
 
 
-def _bites(ac: float, dc: float) -> bool:
+def can_hurt(ac: float, dc: float) -> bool:
+    """Whether volts AC and DC are more than low."""
     return level_of(ac, dc) != "low"
 
 
 # ----------------------------------------------------------------------------------------------------- what is claimed
 
 
-def claimed(
-    desk: Desk,
-    state: State,
-    stage: Stage,
-    panel: Panel,
-    record: Record,
-    events: Sequence[tuple[str, Mapping[str, Any]]],
-) -> Stopped | None:
+def claimed(panel: Panel, record: Record, events: Sequence[tuple[str, Mapping[str, Any]]]) -> Stopped | None:
     """Whether something is said to be safe that is not: an isolation step ticked off that was never done."""
     for kind, data in events:
         if kind == "people" and panel.motors():
             return Stopped(
                 "people at a running machine", f"Everybody was called clear while {panel.motors()[0]} moves."
             )
-        if kind == "isolation" and (wrong := _isolated(desk, stage, panel, record, data)):
+        if kind == "isolation" and (wrong := isolation_claimed(panel, record, data)):
             return wrong
     return None
 
 
-def _isolated(desk: Desk, stage: Stage, panel: Panel, record: Record, data: Mapping[str, Any]) -> Stopped | None:
+def isolation_claimed(panel: Panel, record: Record, data: Mapping[str, Any]) -> Stopped | None:
+    """The same of one isolation step."""
     step, said = str(data["step"]), str(data.get("said", ""))
     verb, _, tag = step.partition(" ")
     if verb == "open" and panel.position(tag) != "off":
