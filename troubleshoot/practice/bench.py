@@ -193,6 +193,8 @@ def _act(panel: Panel, words: str, guard: Guard, record: Record) -> Did:
     locked = panel.dead and panel.locks >= set(panel.desk.machine.disconnects)
     if locked and act.verb == "press" and act.device in doings(panel.desk.machine).starts:
         record.tried = True
+    if act.verb == "press" and act.device in doings(panel.desk.machine).stops:
+        record.stop_pressed = True
     heard = "; ".join(panel.heard) or "nothing is heard"
     return Did(_did(act, panel), f"{act}: {heard}.")
 
@@ -262,12 +264,11 @@ def _jack(panel: Panel, word: str, guard: Guard, record: Record) -> Did:
 def _set(panel: Panel, setting: Setting, guard: Guard, record: Record) -> Did:
     """The meter set otherwise; where its leads are on, it is read at once, as a real one would be."""
     panel.setting, panel.proved, panel.last = setting, False, None
-    echo = f"Meter: {setting.words}."
     event = ("meter", {"words": setting.words})
     if panel.red is None or panel.black is None:
-        return Did((event,), echo)
+        return Did((event,))
     did = _read(panel, guard, record, first=True)
-    return Did((event, *did.events), f"{echo} {did.echo}", did.stopped)
+    return Did((event, *did.events), did.echo, did.stopped)
 
 
 def _pin(panel: Panel, word: str) -> Pin | str:

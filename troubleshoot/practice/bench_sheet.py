@@ -14,12 +14,14 @@ from troubleshoot.solve.meters import RANGES
 
 BENCH: Final = LiveKey(".", "to the panel", "goes to the panel: hands, eyes, meter")
 QUESTION: Final = LiveKey(".", "to the question", "goes back to the question")
+TYPING: Final = "t"
+"""Key that opens a place to type on the panel's page."""
 HIGHEST: Final = 21
 
 
 def bench_sheet(
     panel: Panel, *, id: str, task: str, card: tuple[Meter, ...], compare: tuple[Light | Look, ...], echo: str, width: int,
-    saved: int, modes: bool = True,
+    saved: int, modes: bool = True, typing: bool = False,
 ) -> Sheet:  # fmt: skip
     """The panel. task: what is asked, in a line; card: pairs of points with a key each; compare: what takes a closer look."""
     pen = Pen(width)
@@ -41,11 +43,15 @@ def bench_sheet(
     _eyes(pen, panel, compare, HIGHEST - len(pen.lines) - len(rest.lines))
     keys = (
         QUESTION,
+        LiveKey(
+            TYPING, "keys" if typing else "type", "opens, or closes, a place to type words: press S1; leads K1:14 NB:1"
+        ),
         *(LiveKey(key, label, does, shown=key in "kroj") for key, (label, does) in METER_KEYS.items()),
         *(LiveKey(key, words[:14], f"puts both leads there: {words}", shown=False) for key, words in pairs),
         *(LiveKey(row.key, row.says[:14], row.does, shown=False) for row in rows(panel) if row.key),
     )
-    entry = Entry("Do something", example="press S1; knob dc; leads K1:14 NB:1")
+    # Without a place to type every key acts at once, gloves on; words are for points that are on no card.
+    entry = Entry("Do something", example="press S1; knob dc; leads K1:14 NB:1") if typing else None
     return Sheet(id, _title(panel, width - len(f" saved {saved}")), (*pen.lines, *rest.lines), keys, entry, saved)
 
 
@@ -88,6 +94,10 @@ def _eyes(pen: Pen, panel: Panel, compare: tuple[Light | Look, ...], room: int) 
     words: list[str] = []
     faces = dict.fromkeys(s.face for s in signs.values() if s.face and s.kind == "light")
     for face in faces:
+        alone = [n for n, s in signs.items() if s.face == face and s.kind == "light"]
+        if len(alone) == 1:
+            words.append(f"{alone[0]} {panel.sees(Light(alone[0]))}")
+            continue
         drawn = _face(panel, face, pen.width)
         if drawn and len(lines) + len(drawn) + 3 <= room:
             lines += drawn
@@ -134,4 +144,4 @@ def _face(panel: Panel, face: str, width: int) -> list[Line]:
     return [Line(line.text, Role.RUNG) for line in drawn]
 
 
-__all__ = ["BENCH", "HIGHEST", "QUESTION", "bench_sheet"]
+__all__ = ["BENCH", "HIGHEST", "QUESTION", "TYPING", "bench_sheet"]

@@ -22,12 +22,12 @@ from troubleshoot.job.state import State
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice.answered import reads_as
 from troubleshoot.practice.bench import Did, pressed, typed
-from troubleshoot.practice.bench_sheet import BENCH, bench_sheet
+from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
 from troubleshoot.practice.debrief import Debrief, Result
 from troubleshoot.practice.exercise import BY_NUMBER, Exercise, meter_as_left
 from troubleshoot.practice.pages import Section, paged
 from troubleshoot.practice.panel import Metered, Panel
-from troubleshoot.practice.session import BEGIN, Kept
+from troubleshoot.practice.session import BEGIN, HOW, Kept
 from troubleshoot.practice.tasks import Task, fewest, lesson
 from troubleshoot.practice.unsafe import (
     Record,
@@ -92,7 +92,7 @@ class Course:
         self._at = 0
         self._predicted: list[list[Any]] = []
         self._said_first = False
-        self._accepted = False
+        self._accepted = self._typing = False
         self._scores: list[tuple[Task, str, bool, str]] = []
         self._debrief: Debrief | None = None
 
@@ -111,7 +111,7 @@ class Course:
             card = task.meters if task.mode_said else tuple(replace(m, mode="ac+dc volts") for m in task.meters)
             return bench_sheet(
                 self._panel, id=self._id(), task=task.words, card=card[:8], compare=(), echo=self._echo, width=width,
-                saved=saved, modes=task.mode_said,
+                saved=saved, modes=task.mode_said, typing=self._typing,
             )  # fmt: skip
         return self._asked(width)
 
@@ -178,12 +178,8 @@ class Course:
         pen.put(
             f"{self._desk.machine.circuit.title}, {len(self._lesson.tasks)} tasks. Everybody is clear of it.", Role.NOTE
         )
-        pen.put(
-            "Two pages, and one key between them: the task, and the panel, with hands, eyes and a meter. The key is .",
-            Role.NOTE,
-        )
-        pen.put("(a dot). What the meter shows you type on the task's page. No clock runs.", Role.NOTE)
-        pen.put("An act that could hurt somebody ends the lesson, with the reason.", Role.NOTE)
+        for words in HOW:
+            pen.put(words, Role.NOTE)
         pen.put("")
         pen.put("Enter  begin", Role.ROW, key="enter")
         return Sheet(self._id(), self._title(), tuple(pen.lines), (BEGIN,), None, self._saved())
@@ -262,6 +258,10 @@ class Course:
     def _at_the_panel(self, said: Input) -> None:
         task = self._task
         guard = _LessonGuard(self._accepted or self._caution() is None, task.meters)
+        if isinstance(said, Pressed) and said.key == TYPING:
+            self._typing = not self._typing
+            self._turn += 1
+            return
         did: Did | None
         if isinstance(said, Typed):
             did = typed(self._panel, said.text, guard, self._record)

@@ -46,9 +46,7 @@ class Door:
         passed = {p.level for p in past if p.passed}
         lines = [
             Line(
-                f"Practice on {self._machine}: nothing here is real, and nothing here is put on record as a job."[
-                    :width
-                ],
+                f"Practise on {self._machine}. Nothing here is real; none of it counts as a job."[:width],
                 Role.TASK,
             )
         ]
@@ -60,10 +58,10 @@ class Door:
                 if self._ways.remembers and level.number == following.level
                 else ""
             )
-            text = f"{key}  {level.number:>2}  {level.name:<17}  {level.words}"
+            text = f"{key}  {level.name:<17}  {level.words}"
             room = width - 6
             lines.append(Line(f"{text[:room]:<{room}}{done:>5}".rstrip(), Role.ROW, key))
-        why = f"Enter: {following.level} {LEVELS[following.level - 1].name}, {following.why}."
+        why = f"Enter: {LEVELS[following.level - 1].name}, {following.why}."
         lines.append(Line(why[:width], Role.NOTE, "enter"))
         lines.append(Line("m  another machine"[:width], Role.ROW, "m"))
         if not self._ways.remembers:

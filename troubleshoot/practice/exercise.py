@@ -42,17 +42,17 @@ class Level:
 
 
 LEVELS: Final = (
-    Level(1, "predict", "no fault at all: say what should be there, then measure", lesson=True),
+    Level(1, "predict", "no fault: say what should be there, then measure", lesson=True),
     Level(2, "halves", "find an open place on one rung by halves", lesson=True),
     Level(3, "stray", "stray voltage, with and without load", lesson=True),
-    Level(4, "meter", "the meter comes wrongly set: function, range, jack, leads", lesson=True),
-    Level(5, "isolation", "make it dead and prove it, and find what stays live", lesson=True),
+    Level(4, "meter", "the meter comes set wrongly, as the last one left it", lesson=True),
+    Level(5, "isolation", "make it dead, prove it, find what stays live", lesson=True),
     Level(6, "conditions", "nothing is broken: something was left so"),
     Level(7, "opens", "an open wire, contact, coil or fuse"),
     Level(8, "joints", "a joint or contact that makes badly"),
     Level(9, "intermittent", "it comes and goes"),
     Level(10, "two faults", "two things at once"),
-    Level(11, "wrong description", "the machine is not wired as it is described: somebody worked on it"),
+    Level(11, "wrong description", "not wired as described: somebody worked on it"),
     Level(12, "wrong note", "a colleague's note in the record is wrong"),
 )
 BY_NUMBER: Final = {level.number: level for level in LEVELS}

@@ -27,7 +27,7 @@ from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice import predicting
 from troubleshoot.practice.answered import answered
 from troubleshoot.practice.bench import Did, pressed, typed
-from troubleshoot.practice.bench_sheet import BENCH, bench_sheet
+from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
 from troubleshoot.practice.debrief import Debrief, Result, debrief
 from troubleshoot.practice.exercise import BY_NUMBER, WORKED_ON, Exercise
 from troubleshoot.practice.kinds import OWN
@@ -35,6 +35,13 @@ from troubleshoot.practice.pages import paged
 from troubleshoot.practice.panel import Panel
 from troubleshoot.practice.unsafe import JobGuard, Record, Stopped, claimed
 
+HOW: Final = (
+    "Two pages, and one key between them, the dot: the question, as in any job, and the panel, with hands, eyes and a "
+    "meter. What you find on the panel you answer in your own words.",
+    "What should be there, and what is left, is shown once you have said what you expect.",
+    "An act that could hurt somebody ends it, with the reason. No clock runs.",
+)
+"""What is said before every exercise."""
 BEGIN: Final = LiveKey("enter", "begin", "begins the exercise")
 
 
@@ -76,6 +83,7 @@ class Practice:
         self._ui = Ui()
         self._echo = ""
         self._guess: dict[str, str] = {}
+        self._typing = False
         self._predicted: frozenset[str] = frozenset()
         self._turn = 0
         self._busy = ""
@@ -83,6 +91,7 @@ class Practice:
         self._next = ""
         self._state: tuple[int, State] | None = None
         self._standing: tuple[int, Stage] | None = None
+        self._drawn: tuple[object, Sheet] | None = None
         self._coming = ahead(exercise.machine, False) if ahead is not None and "proof" not in vars(desk) else None
         shows = desk.shows(exercise.complaint)
         self._to_warm: list[Callable[[], object]] = [
@@ -108,9 +117,12 @@ class Practice:
             stage = self._stage()
             return bench_sheet(
                 self._panel, id=self._id(), task=self._task(stage), card=_card(stage), compare=_looked_at(stage),
-                echo=self._echo, width=width, saved=self._saved(),
+                echo=self._echo, width=width, saved=self._saved(), typing=self._typing,
             )  # fmt: skip
-        return self._question(width)
+        key = (len(self._log.events), self._turn, self._ui, self._saved(), width)
+        if self._drawn is None or self._drawn[0] != key:
+            self._drawn = (key, self._question(width))
+        return self._drawn[1]
 
     def give(self, said: Input) -> None:
         """See `Runner.give`."""
@@ -184,13 +196,8 @@ class Practice:
         if exercise.note is not None:
             pen.put(f"{exercise.note.by} left a reading in the record: {_note_words(exercise)}.", Role.NOTE)
         pen.put("")
-        pen.put(
-            "Two pages, and one key between them: the question, as in any job, and the panel, with hands, eyes and a",
-            Role.NOTE,
-        )
-        pen.put("meter. The key is . (a dot). What you find on the panel you answer in your own words.", Role.NOTE)
-        pen.put("What should be there, and what is left, is shown when you have said what you expect.", Role.NOTE)
-        pen.put("An act that could hurt somebody ends the exercise, with the reason. No clock runs.", Role.NOTE)
+        for words in HOW:
+            pen.put(words, Role.NOTE)
         pen.put("")
         pen.put("Enter  begin", Role.ROW, key="enter")
         return Sheet(
@@ -295,6 +302,10 @@ class Practice:
             return
         stage = self._stage()
         guard = JobGuard(self._fitting(), self._now(), self._record)
+        if isinstance(said, Pressed) and said.key == TYPING:
+            self._typing = not self._typing
+            self._turn += 1
+            return
         did: Did | None
         if isinstance(said, Typed):
             did = typed(self._panel, said.text, guard, self._record)

@@ -45,13 +45,15 @@ class Record:
     metered: list[Metered] = field(default_factory=list)
     proving_unit: int = 0
     """How often the meter was tried on a proving unit."""
+    stop_pressed: bool = False
+    """A stop button was pressed: whether it stopped it is another matter, and the disconnect's."""
     tried: bool = False
     """A start button was pressed while every disconnect was open and locked."""
 
     def forget(self) -> None:
         """Power was switched: what was proved is proved no more."""
         self.metered.clear()
-        self.proving_unit, self.tried = 0, False
+        self.proving_unit, self.tried, self.stop_pressed = 0, False, False
 
     def of(self, meter: Meter) -> Metered | None:
         """The last look at the display between these two points, whichever lead on which."""
@@ -221,7 +223,7 @@ def isolation_claimed(panel: Panel, record: Record, data: Mapping[str, Any]) -> 
         return Stopped("said open, is on", f"{tag} was ticked off as open, and stands on.")
     if verb == "lock" and tag not in panel.locks:
         return Stopped("said locked, is not", f"{tag} was ticked off as locked, and there is no lock of yours on it.")
-    if step == "stop" and panel.motors():
+    if step == "stop" and panel.motors() and not record.stop_pressed:
         return Stopped("said stopped, runs", f"The machine was called stopped while {panel.motors()[0]} moves.")
     if step == "try" and not record.tried:
         return Stopped(
