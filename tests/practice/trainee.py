@@ -93,7 +93,11 @@ class Trainee:
             return
         if self.at is not None and self.at.situation == situation:
             return
-        acts = [*self.rest(), *(f"put {tag} in {position}" for tag, position in sorted(situation.hold)), *(w for a in situation.acts for w in self.words(a))]
+        acts = [
+            *self.rest(),
+            *(f"put {tag} in {position}" for tag, position in sorted(situation.hold)),
+            *(w for a in situation.acts for w in self.words(a)),
+        ]
         if acts:
             self.at_panel(*acts)
         self.at = named
@@ -118,15 +122,16 @@ class Trainee:
         has = doings(self.desk.machine)
         circuit = self.desk.machine.circuit
         out = []
-        for tag, device in circuit.devices.items():
-            if device.kind == "overload" and state.get(tag) in ("tripped", "tested") and self.at is not None:
-                out.append(f"reset {tag}")
         touched = self.at.situation.acts if self.at else ()
         for act in touched:
             if act.verb == "put":
                 first = next((p for t, p in self.desk.at_rest.situation.hold if t == act.device), None)
                 usual = first or self.usual(act.device)
                 out.append(f"put {act.device} in {usual}")
+        # A reset comes after whatever could start by it.
+        for tag, device in circuit.devices.items():
+            if device.kind == "overload" and state.get(tag) in ("tripped", "tested") and self.at is not None:
+                out.append(f"reset {tag}")
         pressed = [t for t in circuit.devices if state.get(t) == "pressed" and any(a.device == t for a in touched)]
         stops = [t for t in has.stops[:1] if touched]
         out = [f"press {t}" for t in stops if t not in pressed] + out
@@ -220,7 +225,12 @@ class Trainee:
     def power_on(self) -> None:
         tags = self.desk.machine.disconnects
         places = [p.name for p in self.desk.machine.circuit.places.values() if p.door]
-        words = ["leads off", *(f"close {p}" for p in places), *(f"unlock {t}" for t in tags), *(f"close {t}" for t in tags)]
+        words = [
+            "leads off",
+            *(f"close {p}" for p in places),
+            *(f"unlock {t}" for t in tags),
+            *(f"close {t}" for t in tags),
+        ]
         self.at_panel(*words)
         self.at = None
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -119,10 +119,6 @@ def is_joint(s: Suspect) -> bool:
     return s.broken and s.id.endswith((" loose", " film", " holder"))
 
 
-def _any(s: Suspect) -> bool:
-    return s.broken
-
-
 _FIT: Final[dict[int, Callable[[Suspect], bool]]] = {
     6: is_condition, 7: is_open, 8: is_joint, 9: is_open, 10: is_open, 11: lambda s: s.sort == "wiring", 12: is_open,
 }  # fmt: skip
@@ -146,7 +142,13 @@ def choose(desk: Desk, level: int, seed: int) -> Exercise:
             raise Nothing(f"{name} has no two faults that show the same complaint.")
         faults.append(dice.choices(others, [s.prior for s in others])[0].id)
     if BY_NUMBER[level].name == "wrong note":
-        note = _wrong_note(desk, complaint, first, dice)
+        # Not every fault leaves a point where a wrong note leads astray: a lost phase has half its volts everywhere.
+        order = [first, *dice.sample(found, len(found))]
+        noted = ((s, _wrong_note(desk, complaint, s, dice)) for s in order)
+        first, note = next(((s, n) for s, n in noted if n is not None), (first, None))
+        if note is None:
+            raise Nothing(f"{name} has no point at which a wrong note would lead astray.")
+        faults = [first.id]
     return Exercise(
         name, level, seed, complaint, desk.machine.circuit.complaints[complaint].words[0], tuple(faults), setting, note
     )
@@ -190,26 +192,20 @@ def meter_as_left(dice: random.Random) -> Setting:
     ))  # fmt: skip
 
 
-def _wrong_note(desk: Desk, complaint: str, truth: Suspect, dice: random.Random) -> Note:
+def _wrong_note(desk: Desk, complaint: str, truth: Suspect, dice: random.Random) -> Note | None:
     """A reading that says the opposite of what stands there, at a point that would lead past the fault."""
     shows = desk.shows(complaint).situation
     table = desk.reasoner.table(shows)
-    mine = [k for k, owner in enumerate(table.owner) if desk.machine.suspects[owner].id == truth.id][:1]
-    for candidate in _shuffled(desk.planner.candidates(shows).items, dice):
-        meter: Meter = candidate.meter
-        if not meter.mode.endswith("volts"):
-            continue
+    mine = next(k for k, owner in enumerate(table.owner) if desk.machine.suspects[owner].id == truth.id)
+    meters = [c.meter for c in desk.planner.candidates(shows).items if c.meter.mode.endswith("volts")]
+    dice.shuffle(meters)
+    desk.reasoner.predict_all(meters, shows)
+    for meter in meters:
         predicted = desk.reasoner.predict(meter, shows)
-        right, now = abs(predicted.right), abs(float(predicted.value[mine[0]])) if mine else 0.0
-        if right > 10 and now < 0.2 * right and not predicted.floating[mine].any():
+        right, now = abs(predicted.right), abs(float(predicted.value[mine]))
+        if right > 10 and now < 0.2 * right and not predicted.floating[mine]:
             return Note("NB, last shift", meter, f"{right:.0f}")
-    raise Nothing(f"{desk.machine.name} has no point at which a wrong note would lead astray.")
-
-
-def _shuffled(items: Sequence[Any], dice: random.Random) -> list[Any]:
-    out = list(items)
-    dice.shuffle(out)
-    return out
+    return None
 
 
 # ----------------------------------------------------------------------------------------------- as plain data, and back

@@ -206,10 +206,6 @@ def can_hurt(ac: float, dc: float) -> bool:
 def claimed(panel: Panel, record: Record, events: Sequence[tuple[str, Mapping[str, Any]]]) -> Stopped | None:
     """Whether something is said to be safe that is not: an isolation step ticked off that was never done."""
     for kind, data in events:
-        if kind == "people" and panel.motors():
-            return Stopped(
-                "people at a running machine", f"Everybody was called clear while {panel.motors()[0]} moves."
-            )
         if kind == "isolation" and (wrong := isolation_claimed(panel, record, data)):
             return wrong
     return None
