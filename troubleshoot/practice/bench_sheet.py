@@ -36,8 +36,6 @@ def bench_sheet(
     _columns(pen, hands, 2 if max((len(t) for _, t in hands), default=0) <= width // 2 - 2 else 1)
     rest = Pen(width)
     _meter(rest, panel)
-    if panel.heard:
-        rest.put(f"Heard: {'; '.join(panel.heard)}.", Role.NOTE, indent="  ")
     if echo:
         rest.put(echo, Role.ECHO, indent="  ")
     _eyes(pen, panel, compare, HIGHEST - len(pen.lines) - len(rest.lines))
