@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+from functools import cache
+
 import pytest
 from practice.desks import desk, hidden
 from practice.trainee import Trainee, begin
@@ -12,6 +15,7 @@ from troubleshoot.practice.exercise import choose
 
 def texts(t: Trainee) -> str:
     """Every page of the debrief."""
+    t.practice._turn = 0
     out = []
     while True:
         sheet = t.sheet
@@ -21,23 +25,29 @@ def texts(t: Trainee) -> str:
         t.press("enter")
 
 
-def nothing_given_away(t: Trainee, words: str) -> None:
-    """Before the end no sheet and no event names the fault by its id."""
-    debrief = next(k for k, s in enumerate(t.seen) if "DEBRIEF" in s.title)
+def nothing_given_away(t: Trainee) -> None:
+    """Until the job itself has found it, from what the trainee answered, no sheet and no event names the fault."""
+    found = next(k for k, s in enumerate(t.seen) if any(line.text.startswith("Found: ") for line in s.lines))
     fault = t.practice._exercise.faults[0]
-    assert all(fault not in line.text for s in t.seen[:debrief] for line in s.lines)
+    assert all(fault not in line.text for s in t.seen[:found] for line in s.lines)
     for event in t.practice._log.events:
-        if event.kind not in ("debrief", "repaired"):
-            assert fault not in repr(dict(event.data)), event.kind
+        if event.kind == "repaired":
+            return
+        assert fault not in repr(dict(event.data)), event.kind
 
 
+@cache
+def played(machine: str, *faults: str) -> Trainee:
+    return Trainee(begin(hidden(machine, *faults), desk(machine))).play()
+
+
+EVERY = os.environ.get("TROUBLESHOOT_TESTS") == "all"
 FAULTS = [
     ("three-wire", "F2 open"),
     ("three-wire", "Q1 off"),
     ("float-pump", "KM1 coil open"),
     ("reversing-conveyor", "F4 open"),
     ("belt-7", "12:K1:14>FR1:95 open"),
-    ("belt-7", "S3 in jog"),
 ]
 
 
@@ -45,21 +55,33 @@ FAULTS = [
 def test_somebody_who_answers_from_the_panel_comes_to_the_end_and_the_debrief_names_what_was_hidden(
     machine: str, fault: str
 ) -> None:
-    t = Trainee(begin(hidden(machine, fault), desk(machine))).play()
+    t = played(machine, fault)
     result = t.practice._debrief.result  # type: ignore[union-attr]
     assert not result.unsafe, result.unsafe
     assert result.found
-    words = next(s.words for s in desk(machine).machine.suspects if s.id == fault)
+    suspect = next(s for s in desk(machine).machine.suspects if s.id == fault)
     pages = " ".join(texts(t).split())
-    assert f"Hidden: {words};" in pages
+    assert f"Hidden: {suspect.words};" in pages
     assert "Right the first time" in pages
     assert "Safe all the way" in pages
     assert "The expert's way through the same exercise" in pages
-    nothing_given_away(t, words)
+    if suspect.broken:  # what was left so is there for all eyes to see
+        nothing_given_away(t)
+
+
+@pytest.mark.skipif(not EVERY, reason="a minute and more; TROUBLESHOOT_TESTS=all runs it")
+@pytest.mark.parametrize("start", range(3))
+def test_a_sample_of_every_suspect_of_the_conveyor_can_be_practised(start: int) -> None:
+    suspects = desk("belt-7").machine.suspects[:-1]
+    for suspect in suspects[start * 7 :: 23]:
+        t = Trainee(begin(hidden("belt-7", suspect.id), desk("belt-7")))
+        t.play()
+        assert not t.practice._debrief.result.unsafe, suspect.id  # type: ignore[union-attr]
+        assert f"Hidden: {suspect.words};" in " ".join(texts(t).split())
 
 
 def test_every_page_fits_the_screen_it_is_drawn_for() -> None:
-    t = Trainee(begin(hidden("three-wire", "F2 open"), desk())).play()
+    t = played("three-wire", "F2 open")
     texts(t)
     for sheet in t.seen:
         assert len(sheet.title) <= 80, sheet.title
@@ -129,6 +151,7 @@ def test_what_comes_and_goes_starts_nothing_by_coming_right() -> None:
         assert set(panel.motors()) <= before
 
 
+@pytest.mark.skipif(not EVERY, reason="a minute and more; TROUBLESHOOT_TESTS=all runs it")
 def test_two_faults_are_both_told_and_both_mended() -> None:
     made = choose(desk(), 10, 2)
     t = Trainee(begin(made, desk())).play()

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from practice.desks import desk, hidden
 from practice.trainee import Trainee, begin
 
-from troubleshoot.job.sheet import Pressed, Typed
+from troubleshoot.job.sheet import Pressed, Role, Typed
 from troubleshoot.tui.answering import live_keys
 
 WORDS = st.sampled_from([
@@ -25,7 +25,7 @@ MOVES = st.one_of(
 )  # fmt: skip
 
 
-@settings(max_examples=12)
+@settings(max_examples=8)
 @given(
     st.sampled_from(["F2 open", "KM1 coil open", "F4 open"]),
     st.lists(MOVES, min_size=5, max_size=40),
@@ -39,7 +39,9 @@ def test_no_move_breaks_it_and_none_gives_it_away(fault: str, moves: list[int | 
         if t.over:
             break
         sheet = t.sheet
-        assert all(fault not in line.text for line in sheet.lines), fault
+        # Once the job has found it by itself, from the answers, it may name it; and what can start names many.
+        told = [line.text for line in sheet.lines if line.role not in (Role.CAUTION, Role.DANGER)]
+        assert all(fault not in text for text in told if not text.startswith("Found: ")), fault
         assert all(len(line.text) <= 80 for line in sheet.lines)
         match move:
             case "step":
@@ -58,4 +60,4 @@ def test_no_move_breaks_it_and_none_gives_it_away(fault: str, moves: list[int | 
                 t.practice.give(Typed(str(move), sheet.id))
     if not t.over:
         for event in t.practice._log.events:
-            assert event.kind == "repaired" or fault not in repr(dict(event.data))
+            assert event.kind in ("repaired", "power") or fault not in repr(dict(event.data))
