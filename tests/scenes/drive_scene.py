@@ -134,7 +134,9 @@ class Screen:
 class Terminal:
     """The program in a tmux of its own."""
 
-    def __init__(self, width: int, height: int, plant: Path, environment: dict[str, str]) -> None:
+    def __init__(
+        self, width: int, height: int, plant: Path, environment: dict[str, str], words: Sequence[str] = ()
+    ) -> None:
         self._socket = f"scene-{os.getpid()}-{time.monotonic_ns()}"
         variables = {
             "TERM": "xterm-256color",
@@ -143,7 +145,7 @@ class Terminal:
             **environment,
         }
         command = " ".join(["env", *(f"{k}={shlex.quote(v)}" for k, v in variables.items()),
-                            shlex.quote(sys.executable), "-m", "troubleshoot"])  # fmt: skip
+                            shlex.quote(sys.executable), "-m", "troubleshoot", *map(shlex.quote, words)])  # fmt: skip
         self._tmux("-f", "/dev/null", "new-session", "-d", "-s", "b", "-x", str(width), "-y", str(height),
                    "-c", str(plant), f"{command}; echo EXIT $?; sleep 600")  # fmt: skip
         self._tmux("set", "-g", "status", "off")

@@ -25,6 +25,10 @@ _ROWS: Final = (
     Row("plant", "troubleshoot.cli.job:plant", "open the plant: say what is wrong, go on with a job"),
     Row("job", "troubleshoot.cli.job:job", "find a fault and prove it repaired"),
     Row("describe", "troubleshoot.cli.job:describe", "a machine that nobody described yet: six taps, then the job"),
+    Row("practice", "troubleshoot.cli.practice:practice", "practise on a simulated panel: lessons, then hidden faults"),
+    Row(
+        "exercise", "troubleshoot.cli.practice:exercise", "set somebody a fault to find, as a file that keeps it hidden"
+    ),
     Row("machines", "troubleshoot.cli.ask:machines", "what can be worked on"),
     Row("check", "troubleshoot.cli.ask:check", "every error of circuits and trees"),
     Row("expect", "troubleshoot.cli.ask:expect", "one computed reading, or all lights"),
@@ -51,6 +55,7 @@ _ROWS: Final = (
 VARIABLES: Final = MappingProxyType(
     {
         "TROUBLESHOOT_PLANT": "folder of the plant: machines and their jobs",
+        "TROUBLESHOOT_PRACTICE": "folder of practice: its logs, and your progress where you want it kept",
         "TROUBLESHOOT_WHO": "name that goes into the record; otherwise the login name",
         "TROUBLESHOOT_INDEX": "index over all jobs: a path, postgresql://..., or off",
         "TROUBLESHOOT_OWN_PAST": "no: what a machine's own past says does not move what is suspected",

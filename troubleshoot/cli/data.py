@@ -36,6 +36,15 @@ def plant_folder() -> Path:
     return platformdirs.user_data_path(APP, appauthor=False) / "plant"
 
 
+def practice_folder() -> Path:
+    """Logs of practice and what is remembered of whoever wants it, apart from the plant. ``TROUBLESHOOT_PRACTICE`` wins."""
+    if chosen := os.environ.get("TROUBLESHOOT_PRACTICE"):
+        return Path(chosen).expanduser()
+    import platformdirs
+
+    return platformdirs.user_data_path(APP, appauthor=False) / "practice"
+
+
 def settings_file() -> Path:
     """What this person set once: theme, mouse, keys. ``TROUBLESHOOT_CONFIG`` wins. It need not exist."""
     if chosen := os.environ.get("TROUBLESHOOT_CONFIG"):

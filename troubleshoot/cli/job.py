@@ -33,7 +33,7 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
     from troubleshoot.cli.machines_on_disk import find, open_plant
     from troubleshoot.job.session import Session
 
-    _line_mode(ctx, plain)
+    line_mode(ctx, plain)
 
     def begin() -> Session:
         place = open_plant()
@@ -78,7 +78,7 @@ def describe(ctx: click.Context, ready: str | None, complaint: str | None, plain
     if ready is not None and ready not in ready_files():
         near = nearest(ready, ready_files())
         raise click.UsageError(f"no ready circuit {show(ready)!r}" + (f" (nearest: {near})" if near else ""))
-    _line_mode(ctx, plain)
+    line_mode(ctx, plain)
 
     def begin() -> Session:
         session = Session(open_plant(), describe=True, pattern=ready or "")
@@ -89,7 +89,7 @@ def describe(ctx: click.Context, ready: str | None, complaint: str | None, plain
     show_runner(ctx, begin)
 
 
-def _line_mode(ctx: click.Context, plain: bool) -> None:
+def line_mode(ctx: click.Context, plain: bool) -> None:
     """Sentences and lines for this command, where they were asked for behind its name."""
     from dataclasses import replace
 

@@ -231,6 +231,7 @@ def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
 
 def open_plant() -> Plant:
     """The plant as a session needs it."""
+    from troubleshoot.cli.practice import door as practice
     from troubleshoot.cli.saving import folders, keep_baseline, save_machine
     from troubleshoot.job.session import Doorway, Plant
 
@@ -239,7 +240,10 @@ def open_plant() -> Plant:
     return Plant(
         found, jobs, open_job_desk, _open_log, who_works(), (*notices, *about_index), ready=lambda: circuits(ready_files())[0],
         save=save_machine, keep=keep_baseline, taken=folders, elsewhere=_log_elsewhere, proof_ahead=proof_ahead,
-        doors=(Doorway("r", "review", "read a job back", _review),),
+        doors=(
+            Doorway("p", "practise", "practise: a simulated panel, lessons and hidden faults", practice),
+            Doorway("r", "review", "read a job back", _review),
+        ),
     )  # fmt: skip
 
 

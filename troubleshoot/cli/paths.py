@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from troubleshoot.cli.data import NotShipped, crash_folder, data, plant_folder, settings_file
+from troubleshoot.cli.data import NotShipped, crash_folder, data, plant_folder, practice_folder, settings_file
 from troubleshoot.cli.say import say
 
 
@@ -21,6 +21,7 @@ def paths(as_json: bool) -> None:
     TROUBLESHOOT_PLANT chooses another plant folder, TROUBLESHOOT_CONFIG another settings file.
     """
     found = {"plant": str(plant_folder()), **{name: _shipped(name) for name in ("machines", "circuits", "trees")}}
+    found["practice"] = str(practice_folder())
     found["crash reports"] = str(crash_folder())
     found["settings"] = str(settings_file())
     found["index"] = _index()

@@ -545,7 +545,9 @@ class Session:
                 if _ROWS.index(key) < len(self._candidates):
                     match = self._candidates[_ROWS.index(key)]
                     self._begin(match.machine, match.complaint, self._asked)
-            case Pressed(key=key) if not self._candidates and any(key == door.key for door in self._plant.doors):
+            case Pressed(key=key) if (
+                not self._describe and not self._candidates and any(key == door.key for door in self._plant.doors)
+            ):
                 self._enter(next(door for door in self._plant.doors if door.key == key))
             case Pressed(key=key) if key in _ROWS and _ROWS.index(key) < len(self._plant.open_jobs):
                 self._take_up(self._plant.open_jobs[_ROWS.index(key)])

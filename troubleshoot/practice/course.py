@@ -1,0 +1,469 @@
+"""One lesson of the course: a task, the panel, the next task. A runner, with the same panel page as a whole job."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from troubleshoot.circuit.model import Act
+from troubleshoot.evidence.seen import Interval, Meter, Word
+from troubleshoot.evidence.words import AskBack, Asked, read_typed
+from troubleshoot.job.codec import put_item, put_situation
+from troubleshoot.job.decide import DRAWN_MS
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.keys import KEYS
+from troubleshoot.job.naming import device_words, should_be
+from troubleshoot.job.pen import Pen
+from troubleshoot.job.rung import rung_lines
+from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, Typed
+from troubleshoot.job.state import State
+from troubleshoot.log.writer import Log, NotSaved
+from troubleshoot.practice.answered import reads_as
+from troubleshoot.practice.bench import Did, pressed, typed
+from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
+from troubleshoot.practice.debrief import Debrief, Result
+from troubleshoot.practice.exercise import BY_NUMBER, Exercise, meter_as_left
+from troubleshoot.practice.pages import Section, paged
+from troubleshoot.practice.panel import Metered, Panel
+from troubleshoot.practice.session import BEGIN, HOW, Kept
+from troubleshoot.practice.tasks import Task, fewest, lesson
+from troubleshoot.practice.unsafe import (
+    Record,
+    Stopped,
+    can_hurt,
+    isolation_claimed,
+    metering_anywhere,
+    power_back,
+    starts_by,
+)
+from troubleshoot.safety.caution import Caution
+from troubleshoot.safety.isolation import judge
+from troubleshoot.safety.levels import DEAD_VOLTS
+from troubleshoot.solve.meters import NEEDS_DEAD, RANGES, unit_of
+
+DONE: Final = LiveKey("y", "done", "this step is done, by you, on the panel")
+
+
+@dataclass
+class _LessonGuard:
+    """A lesson's rules: the caution of its own card first, no ohms on what nobody proved dead."""
+
+    accepted: bool
+    card: tuple[Meter, ...]
+
+    def metering(self, panel: Panel) -> Stopped | None:
+        """See `Guard.metering`."""
+        if wrong := metering_anywhere(panel):
+            return wrong
+        assert panel.red is not None
+        assert panel.black is not None
+        if panel.setting.mode in NEEDS_DEAD:
+            return Stopped("not proved dead", f"Ohms on {panel.red} to {panel.black}: nothing here was proved dead.")
+        ac, dc = panel.between(panel.red, panel.black)
+        on_card = {panel.red, panel.black} <= {p for m in self.card for p in (m.red, m.black)}
+        if max(ac, dc) > DEAD_VOLTS and not (self.accepted and on_card) and (on_card or can_hurt(ac, dc)):
+            return Stopped(
+                "reading before the caution",
+                f"{panel.red} to {panel.black} is live, up to {max(ac, dc):.0f} V, and its caution was not read.",
+            )
+        return None
+
+    def acting(self, panel: Panel, act: Act) -> Stopped | None:
+        """See `Guard.acting`."""
+        return power_back(panel, act, told=True) or starts_by(panel, act, clear=True)
+
+
+class Course:
+    """Implements `job.runner.Runner` for one lesson."""
+
+    def __init__(
+        self, exercise: Exercise, desk: Desk, log: Callable[[], Log], who: str, *, kept: Kept | None = None
+    ) -> None:
+        """desk: of the machine; log: opened once it is known that there is a lesson. Raises `exercise.Nothing` where it has nothing for this lesson."""
+        self._exercise, self._desk, self._who = exercise, desk, who
+        self._lesson = lesson(desk, exercise.level, exercise.seed)
+        self._log = log()
+        self._panel = Panel(desk, self._lesson.faults, exercise.seed, setting=exercise.setting)
+        self._record = Record()
+        self._kept = kept or Kept()
+        self._page, self._turn, self._echo, self._busy = "intro", 0, "", ""
+        self._at = 0
+        self._predicted: list[list[Any]] = []
+        self._said_first = False
+        self._accepted = self._typing = False
+        self._scores: list[tuple[Task, str, bool, str]] = []
+        self._debrief: Debrief | None = None
+
+    # ----------------------------------------------------------------------------------------------------- the runner
+
+    def sheet(self, width: int, height: int) -> Sheet:
+        """See `Runner.sheet`."""
+        saved = self._saved()
+        if self._page == "debrief":
+            assert self._debrief is not None
+            return paged(self._debrief.sections, self._turn, title=self._title(), width=width, saved=saved)
+        if self._page == "intro":
+            return self._intro(width)
+        if self._page == "panel":
+            task = self._task
+            card = task.meters if task.mode_said else tuple(replace(m, mode="ac+dc volts") for m in task.meters)
+            return bench_sheet(
+                self._panel, id=self._id(), task=task.words, card=card[:8], compare=(), echo=self._echo, width=width,
+                saved=saved, modes=task.mode_said, typing=self._typing,
+            )  # fmt: skip
+        return self._asked(width)
+
+    def give(self, said: Input) -> None:
+        """See `Runner.give`."""
+        self._busy = "working it out"
+        try:
+            if self._page == "debrief":
+                if (
+                    isinstance(said, Pressed)
+                    and said.key in ("enter", "escape")
+                    and said.sheet == f"debrief {self._turn}"
+                ):
+                    self._turn += 1 if said.key == "enter" else -1
+                return
+            if said.sheet != self._id():
+                return
+            self._turn += 1
+            if self._page == "intro":
+                self._begin(said)
+            elif isinstance(said, Pressed) and said.key == BENCH.key:
+                self._page, self._echo = ("task" if self._page == "panel" else "panel"), ""
+            elif self._page == "panel":
+                self._at_the_panel(said)
+            else:
+                self._answer(said)
+        finally:
+            self._busy = ""
+
+    def busy(self) -> str:
+        """See `Runner.busy`."""
+        return self._busy
+
+    def pump(self) -> bool:
+        """See `Runner.pump`."""
+        return False
+
+    def close(self) -> None:
+        """See `Runner.close`."""
+        self._log.close()
+
+    # ------------------------------------------------------------------------------------------------------- the pages
+
+    @property
+    def _task(self) -> Task:
+        return self._lesson.tasks[self._at]
+
+    def _saved(self) -> int:
+        head = self._log.head
+        return head[0] if head and self._log.recorded else 0
+
+    def _id(self) -> str:
+        return f"{self._page} {self._at} {self._turn}"
+
+    def _title(self) -> str:
+        level = BY_NUMBER[self._exercise.level]
+        return f"PRACTICE  {self._exercise.machine.upper()}  lesson {level.number}: {level.name}"
+
+    def _intro(self, width: int) -> Sheet:
+        level = BY_NUMBER[self._exercise.level]
+        pen = Pen(width)
+        pen.put(self._exercise.title or f"Lesson {level.number}: {level.words}.", Role.TASK)
+        pen.put("")
+        pen.put(
+            f"{self._desk.machine.circuit.title}, {len(self._lesson.tasks)} tasks. Everybody is clear of it.", Role.NOTE
+        )
+        for words in HOW:
+            pen.put(words, Role.NOTE)
+        pen.put("")
+        pen.put("Enter  begin", Role.ROW, key="enter")
+        return Sheet(self._id(), self._title(), tuple(pen.lines), (BEGIN,), None, self._saved())
+
+    def _caution(self) -> Caution | None:
+        """What is to be read before this task's readings; None where there is none or nothing is metered."""
+        task = self._task
+        if not task.meters or task.kind in ("fed",):
+            return None
+        named = self._desk.at_rest if task.step is not None else task.situation
+        return self._desk.caution(task.meters, named, State(who=self._who))
+
+    def _asked(self, width: int) -> Sheet:
+        task, pen = self._task, Pen(width)
+        title = f"{self._title()}  {self._at + 1} of {len(self._lesson.tasks)}"
+        first = task.predict and not self._said_first
+        caution = None if first else self._caution()
+        if caution is not None and not self._accepted:
+            for k, text in enumerate(caution.shown):
+                pen.put(f"CAUTION  {text}" if k == 0 else text, Role.DANGER if k == 0 else Role.CAUTION, indent="  ")
+        pen.put(task.words, Role.TASK)
+        # Of a whole rung the drawing says enough.
+        for k, m in enumerate(task.meters if task.kind != "where" else (), 1):
+            mode = f", {RANGES[m.mode].words}" if task.mode_said else ""
+            pen.put(f"{k}  {m.red} to {m.black}  {device_words(self._desk, m)}{mode}", Role.ROW, indent="   ")
+        if task.kind in ("read", "where"):
+            for line in rung_lines(self._desk, task.meters, task.situation.situation, pen.width):
+                pen.fixed(line)
+        if task.kind == "where":
+            pen.put(
+                f"Its points: {', '.join(map(str, task.path[:-1]))}. Black on {task.path[-1]}.", Role.ROW, indent="  "
+            )
+        if self._said_first and self._predicted:
+            pen.put(f"You said {self._predicted[0][1]}; a good machine has {self._predicted[0][3]}.", Role.NOTE)
+        keys: tuple[LiveKey, ...] = (BENCH,)
+        entry: Entry | None = Entry("Type your answer", example=_example(task))
+        if first:
+            entry = Entry("First say it: what should be there", example="a number, or: nothing")
+        elif caution is not None and not self._accepted:
+            keys = (KEYS["caution"].live, BENCH)
+            entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
+        elif task.step is not None and task.step.ask == "done":
+            pen.put("y  done on the panel, by me", Role.ROW, key="y")
+            entry, keys = None, (DONE, BENCH)
+        if self._echo:
+            pen.put(self._echo, Role.ECHO)
+        locked = caution is not None and not self._accepted
+        return Sheet(
+            self._id(), title[: width - 10], tuple(pen.lines), keys, entry, self._saved(), needs_caution=locked
+        )
+
+    # ---------------------------------------------------------------------------------------------------- what is said
+
+    def _write(self, kind: str, data: Mapping[str, Any]) -> None:
+        done = self._log.append(kind, data)
+        if isinstance(done, NotSaved):
+            raise OSError(done.words)
+
+    def _begin(self, said: Input) -> None:
+        if not (isinstance(said, Pressed) and said.key == "enter"):
+            return
+        self._write("practice", {
+            "machine": self._exercise.machine, "circuit": self._desk.machine.content, "level": self._exercise.level,
+            "seed": self._exercise.seed, "title": self._exercise.title,
+        })  # fmt: skip
+        self._page = "task"
+        self._unset()
+
+    def _unset(self) -> None:
+        """Somebody had the meter in hand before this task."""
+        if self._at < len(self._lesson.tasks) and self._task.unset:
+            dice = random.Random(f"{self._exercise.seed} left {self._at}")
+            self._panel.setting = meter_as_left(dice)
+            self._panel.red = self._panel.black = self._panel.last = None
+
+    def _at_the_panel(self, said: Input) -> None:
+        task = self._task
+        guard = _LessonGuard(self._accepted or self._caution() is None, task.meters)
+        if isinstance(said, Pressed) and said.key == TYPING:
+            self._typing = not self._typing
+            self._turn += 1
+            return
+        did: Did | None
+        if isinstance(said, Typed):
+            did = typed(self._panel, said.text, guard, self._record)
+        else:
+            did = pressed(self._panel, said.key, task.meters[:8], guard, self._record)
+        if did is None:
+            return
+        for kind, data in did.events:
+            self._write(kind, data)
+        self._echo = did.echo
+        if did.stopped is not None:
+            self._end(did.stopped)
+
+    def _answer(self, said: Input) -> None:
+        task = self._task
+        if task.predict and not self._said_first:
+            if isinstance(said, Typed):
+                self._predict(task, said.text)
+            return
+        caution = self._caution()
+        if caution is not None and not self._accepted:
+            if isinstance(said, Pressed) and said.key == "c":
+                if said.drawn_ms < DRAWN_MS:
+                    self._echo = "Read the caution first."
+                    return
+                self._write("caution", {
+                    "key": caution.digest, "digest": caution.digest, "text": list(caution.shown), "level": caution.level,
+                    "readings": [put_item(m) for m in task.meters], "situation": put_situation(task.situation),
+                    "by": self._who, "drawn_ms": said.drawn_ms,
+                })  # fmt: skip
+                self._accepted, self._echo = True, ""
+            return
+        if task.step is not None:
+            self._step(task, said)
+        elif isinstance(said, Typed):
+            {"read": self._read, "where": self._where, "fed": self._fed, "live": self._live}[task.kind](task, said.text)
+
+    def _predict(self, task: Task, text: str) -> None:
+        meter = task.meters[0]
+        read = read_typed(text, asked=(Asked(unit_of(meter.mode), None, False, meter.mode != "dc volts"),))
+        if isinstance(read, AskBack):
+            self._echo = read.words
+            return
+        understood = read.answers[0].understood
+        if understood is None:
+            self._echo = "A number, or: nothing."
+            return
+        small = isinstance(understood, Interval) and abs(understood.middle) < 1
+        right = understood not in (Word.RIGHT, Word.COULDNT) and self._desk.as_it_should(
+            meter, task.situation, Word.NOTHING if small else understood
+        )
+        should = should_be(self._desk, meter, task.situation)
+        self._predicted = [[put_item(meter), text, text, should, right]]
+        self._write("predicted", {"step": task.words, "items": self._predicted})
+        self._said_first, self._echo = True, ""
+
+    def _read(self, task: Task, text: str) -> None:
+        meter = task.meters[0]
+        read = read_typed(text, asked=(Asked(unit_of(meter.mode), None, False, meter.mode != "dc volts"),))
+        if isinstance(read, AskBack):
+            self._echo = read.words
+            return
+        understood = read.answers[0].understood
+        if understood is None:
+            self._echo = "A number, or a word: nothing, unsteady, OL."
+            return
+        taken = self._record.of(meter)
+        wrong = self._reading_wrong(task, meter, taken, understood)
+        predicted = bool(self._predicted[0][4]) if self._predicted else True
+        words = wrong or (
+            "" if predicted else f"{self._predicted[0][1]} was expected, {self._predicted[0][3]} is right"
+        )
+        self._score(task, f"{meter.red} to {meter.black}", text, not wrong and predicted, words)
+
+    def _reading_wrong(self, task: Task, meter: Meter, taken: Metered | None, understood: Interval | Word) -> str:
+        if taken is None:
+            return "no meter was laid there"
+        if not reads_as(taken.shown, understood, True):
+            return f"the display stood at {taken.shown.text}"
+        truth = self._panel.truth(meter.mode, meter.red, meter.black)
+        if truth.floats:
+            return "" if understood is Word.UNSTEADY or isinstance(understood, Interval) else "it wandered"
+        value = taken.shown.value
+        if value is None or abs(abs(value) - abs(truth.high)) > 0.05 * abs(truth.high) + 1:
+            return f"the meter stood on {taken.setting.words}; truly there: {abs(truth.high):.1f} {RANGES[meter.mode].words}"
+        return ""
+
+    def _where(self, task: Task, text: str) -> None:
+        pins = [self._desk.pins.get(word.strip(",").upper()) for word in text.split()]
+        if len(pins) != 2 or None in pins:
+            self._echo = "Two terminals, please, as they are printed: K1:14 FR1:95"
+            return
+        right = set(pins) == {task.path[task.open_at], task.path[task.open_at + 1]}
+        taken = len(self._record.metered)
+        best = fewest(task.path)
+        should = f"it was between {task.path[task.open_at]} and {task.path[task.open_at + 1]}"
+        words = f"{taken} readings; by halves at most {best} are needed" + ("" if right else f"; {should}")
+        self._score(task, "the open place", text, right, words)
+
+    def _fed(self, task: Task, text: str) -> None:
+        word = text.strip().casefold()
+        if word not in ("yes", "no", "y", "n"):
+            self._echo = "Yes or no."
+            return
+        right = word.startswith("y") == task.fed
+        words = "" if right else "what a low-impedance meter takes away is not fed; what stands under load is"
+        self._score(task, f"{task.meters[0].red} fed", text, right, words)
+
+    def _live(self, task: Task, text: str) -> None:
+        pin = self._desk.pins.get(text.strip().upper())
+        if pin is None:
+            self._echo = "One terminal, as it is printed: Q1:1"
+            return
+        right = pin in self._desk.live_when_dead
+        some = ", ".join(sorted(map(str, self._desk.live_when_dead))[:4])
+        self._score(task, "stays live", text, right, "" if right else f"{some} stay live")
+
+    def _step(self, task: Task, said: Input) -> None:
+        step = task.step
+        assert step is not None
+        data: dict[str, Any] = {"step": step.id, "words": step.words, "said": "done"}
+        if step.ask == "reading":
+            if not isinstance(said, Typed):
+                return
+            read = read_typed(said.text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
+            if isinstance(read, AskBack):
+                self._echo = read.words
+                return
+            values = [_volts(a.understood) for a in read.answers]
+            judged = judge(step, values)
+            if not judged.ok:
+                self._echo = judged.words
+                return
+            data |= {
+                "said": said.text, "readings": [put_item(m) for m in step.readings],
+                "understood": [[v, v, "V"] for v in values if v is not None],
+            }  # fmt: skip
+        elif not (isinstance(said, Pressed) and said.key == "y"):
+            return
+        self._write("isolation", data)
+        if wrong := isolation_claimed(self._panel, self._record, data):
+            self._end(wrong)
+            return
+        self._score(task, step.id, str(data["said"]), True, "")
+
+    def _score(self, task: Task, what: str, said: str, right: bool, words: str) -> None:
+        self._write("task", {"words": task.words, "what": what, "said": said, "right": right, "note": words})
+        self._scores.append((task, f'{what}: "{said}"', right, words))
+        self._echo = ("Right." if right else "Not so.") + (f" {words[:1].upper()}{words[1:]}." if words else "")
+        before = task
+        self._at += 1
+        self._predicted, self._said_first = [], False
+        if self._at == len(self._lesson.tasks):
+            self._at -= 1
+            self._end(None)
+            return
+        if task.kind != "where":
+            # One caution counts for one card; the same card in the same state keeps it.
+            same = self._task.kind == "fed" or (before.step is not None and self._caution() is None)
+            self._accepted = same
+        self._unset()
+
+    def _end(self, stopped: Stopped | None) -> None:
+        if stopped is not None:
+            self._write("unsafe", {"rule": stopped.rule, "why": stopped.why})
+        right = sum(ok for _, _, ok, _ in self._scores)
+        wrong = [f"{what}. {words[:1].upper()}{words[1:]}." for _, what, ok, words in self._scores if not ok]
+        notes = [f"{what}. {words[:1].upper()}{words[1:]}." for _, what, ok, words in self._scores if ok and words]
+        total = len(self._lesson.tasks)
+        safety = (
+            Section("Safe all the way", ("Every caution was read before its reading.",)) if stopped is None else
+            Section(f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.DANGER)
+        )  # fmt: skip
+        sections = [safety, Section(f"{right} of {total} right", tuple(wrong or notes or ["Nothing to add."]))]
+        if self._lesson.faults:
+            sections.append(Section("Hidden", tuple(f"{s.words}." for s in self._lesson.faults)))
+        passed = stopped is None and right >= 0.8 * total
+        weak = {1: "predicting", 2: "halving", 3: "stray", 4: "meter", 5: "isolation"}[self._exercise.level]
+        result = Result(
+            self._exercise.machine, self._exercise.level, self._exercise.seed, stopped.rule if stopped else "", passed,
+            (), len(self._record.metered), 0, right, total, () if passed else (weak,),
+        )  # fmt: skip
+        self._write("debrief", {
+            "faults": [s.id for s in self._lesson.faults], "named": [], "found": passed, "unsafe": result.unsafe,
+            "readings": result.readings, "expert": 0, "predicted": [right, total],
+        })  # fmt: skip
+        self._debrief = Debrief(tuple(sections), result).and_then(self._kept.done(result))
+        self._page, self._turn = "debrief", 0
+
+
+def _volts(understood: Interval | Word | str | None) -> float | None:
+    match understood:
+        case Interval() as number:
+            return max(abs(number.low), abs(number.high))
+        case Word.NOTHING:
+            return 0.0
+        case _:
+            return None
+
+
+def _example(task: Task) -> str:
+    return {"where": "K1:14 FR1:95", "fed": "yes", "live": "X1:1"}.get(task.kind, "what the meter shows")
+
+
+__all__ = ["Course"]

@@ -1,0 +1,119 @@
+"""The door to practice: the steps of the course, which machine, and what comes next for this person. A runner."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from troubleshoot.job.runner import Runner
+from troubleshoot.job.sheet import Input, Line, LiveKey, Pressed, Role, Sheet
+from troubleshoot.practice.exercise import LEVELS, Nothing
+from troubleshoot.practice.progress import Past, next_of
+
+ROWS: Final = "123456789abd"
+MACHINE: Final = LiveKey("m", "machine", "practises on the next machine")
+BACK: Final = LiveKey("escape", "back", "back to the plant")
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """What the door needs of the disk. The edge (cli) fills it in."""
+
+    machines: Sequence[str]
+    begin: Callable[[str, int], Runner]
+    """(machine, level) to its exercise with a seed of its own. Raises `Nothing` with words, and OSError."""
+    past: Callable[[], tuple[Past, ...]] = tuple
+    """What is remembered of this person; nothing where nothing is."""
+    remembers: bool = False
+
+
+class Door:
+    """Implements `job.runner.Runner`; once an exercise is chosen it is that exercise's."""
+
+    def __init__(self, ways: Ways, machine: str, back: Callable[[], None] | None = None) -> None:
+        """machine: which one is offered first; back: leads back to where the door was opened, where there is such."""
+        self._ways, self._machine, self._back = ways, machine, back
+        self._inside: Runner | None = None
+        self._turn, self._echo, self._busy = 0, "", ""
+
+    def sheet(self, width: int, height: int) -> Sheet:
+        """See `Runner.sheet`."""
+        if self._inside is not None:
+            return self._inside.sheet(width, height)
+        past = self._ways.past()
+        following = next_of(past)
+        passed = {p.level for p in past if p.passed}
+        lines = [
+            Line(
+                f"Practise on {self._machine}. Nothing here is real; none of it counts as a job."[:width],
+                Role.TASK,
+            )
+        ]
+        for key, level in zip(ROWS, LEVELS, strict=True):
+            done = (
+                "done"
+                if level.number in passed
+                else "next"
+                if self._ways.remembers and level.number == following.level
+                else ""
+            )
+            text = f"{key}  {level.name:<17}  {level.words}"
+            room = width - 6
+            lines.append(Line(f"{text[:room]:<{room}}{done:>5}".rstrip(), Role.ROW, key))
+        why = f"Enter: {LEVELS[following.level - 1].name}, {following.why}."
+        lines.append(Line(why[:width], Role.NOTE, "enter"))
+        lines.append(Line("m  another machine"[:width], Role.ROW, "m"))
+        if not self._ways.remembers:
+            lines.append(
+                Line("Nothing is remembered of you. troubleshoot practice --remember changes that."[:width], Role.NOTE)
+            )
+        if self._echo:
+            lines.append(Line(self._echo[:width], Role.ECHO))
+        keys = (
+            LiveKey("enter", "next", why), MACHINE, *((BACK,) if self._back is not None else ()),
+            *(LiveKey(k, level.name[:14], level.words, shown=False) for k, level in zip(ROWS, LEVELS, strict=True)),
+        )  # fmt: skip
+        return Sheet(f"practice door {self._turn}", "PRACTICE  the course", tuple(lines), keys, None, 0)
+
+    def give(self, said: Input) -> None:
+        """See `Runner.give`."""
+        if self._inside is not None:
+            self._inside.give(said)
+            return
+        if said.sheet != f"practice door {self._turn}" or not isinstance(said, Pressed):
+            return
+        self._turn += 1
+        self._echo = ""
+        if said.key == "m":
+            machines = list(self._ways.machines)
+            at = machines.index(self._machine) if self._machine in machines else -1
+            self._machine = machines[(at + 1) % len(machines)]
+        elif said.key == "escape" and self._back is not None:
+            self._back()
+        elif said.key == "enter":
+            self._begin(next_of(self._ways.past()).level)
+        elif said.key in ROWS:
+            self._begin(LEVELS[ROWS.index(said.key)].number)
+
+    def _begin(self, level: int) -> None:
+        self._busy = f"reading {self._machine} and choosing what is to be found"
+        try:
+            self._inside = self._ways.begin(self._machine, level)
+        except Nothing as no:
+            self._echo = str(no)
+        finally:
+            self._busy = ""
+
+    def busy(self) -> str:
+        """See `Runner.busy`."""
+        return self._busy or (self._inside.busy() if self._inside is not None else "")
+
+    def pump(self) -> bool:
+        """See `Runner.pump`."""
+        return self._inside.pump() if self._inside is not None else False
+
+    def close(self) -> None:
+        """See `Runner.close`."""
+        if self._inside is not None:
+            self._inside.close()

@@ -1,0 +1,416 @@
+"""One exercise with a hidden fault: the job's own pages, the panel behind them, and the debrief. A runner.
+
+The job is the real one: `decide` and `view`, unchanged. Beside its events the log keeps what was done on the panel and what
+the display truly showed, so that what was typed can be held against it. What is hidden is written at the end, never before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final, Protocol
+
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.job.aliases import as_printed, as_typed, names
+from troubleshoot.job.amending import fitting, get_alias
+from troubleshoot.job.codec import put_item, put_situation
+from troubleshoot.job.decide import Decided, Ui, decide, item_keys, listed
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.pen import Pen
+from troubleshoot.job.session import ProofAhead
+from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role, Sheet, Typed
+from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.state import State, fold
+from troubleshoot.job.view import view
+from troubleshoot.log.event import Event
+from troubleshoot.log.writer import Log, NotSaved
+from troubleshoot.practice import predicting
+from troubleshoot.practice.answered import answered
+from troubleshoot.practice.bench import Did, pressed, typed
+from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
+from troubleshoot.practice.debrief import Debrief, Result, debrief
+from troubleshoot.practice.exercise import BY_NUMBER, WORKED_ON, Exercise
+from troubleshoot.practice.kinds import OWN
+from troubleshoot.practice.pages import paged
+from troubleshoot.practice.panel import Panel
+from troubleshoot.practice.unsafe import JobGuard, Record, Stopped, claimed
+
+HOW: Final = (
+    "Two pages, and one key between them, the dot: the question, as in any job, and the panel, with hands, eyes and a "
+    "meter. What you find on the panel you answer in your own words.",
+    "What should be there, and what is left, is shown once you have said what you expect.",
+    "An act that could hurt somebody ends it, with the reason. No clock runs.",
+)
+"""What is said before every exercise."""
+BEGIN: Final = LiveKey("enter", "begin", "begins the exercise")
+
+
+class Job(Protocol):
+    """What `folded` needs of an exercise's log."""
+
+    @property
+    def events(self) -> tuple[Event, ...]: ...
+
+
+def folded(log: Job) -> State:
+    """The job's state: its own events alone."""
+    return fold([e for e in log.events if e.kind not in OWN])
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What comes of an exercise beside its log."""
+
+    done: Callable[[Result], str] = lambda result: ""
+    """Takes the result where progress is kept; says what comes next, or nothing."""
+
+
+class Practice:
+    """Implements `job.runner.Runner` for an exercise that is a whole job."""
+
+    def __init__(
+        self, exercise: Exercise, desk: Desk, log: Log, who: str, *, kept: Kept | None = None,
+        ahead: Callable[[str, bool], ProofAhead] | None = None,
+    ) -> None:  # fmt: skip
+        """desk: of the machine as it is described; ahead: works out its proof run elsewhere, meanwhile."""
+        self._exercise, self._desk, self._log, self._who = exercise, desk, log, who
+        self._panel = Panel(
+            exercise.true_desk(desk), exercise.suspects(desk), exercise.seed, exercise.comes_and_goes, exercise.setting
+        )
+        self._record = Record()
+        self._kept = kept or Kept()
+        self._page = "intro"
+        self._ui = Ui()
+        self._echo = ""
+        self._guess: dict[str, str] = {}
+        self._typing = False
+        self._predicted: frozenset[str] = frozenset()
+        self._turn = 0
+        self._busy = ""
+        self._debrief: Debrief | None = None
+        self._next = ""
+        self._state: tuple[int, State] | None = None
+        self._standing: tuple[int, Stage] | None = None
+        self._drawn: tuple[object, Sheet] | None = None
+        self._coming = ahead(exercise.machine, False) if ahead is not None and "proof" not in vars(desk) else None
+        shows = desk.shows(exercise.complaint)
+        self._to_warm: list[Callable[[], object]] = [
+            lambda: desk.reasoner.table(desk.as_found.situation),
+            lambda: desk.reasoner.table(desk.at_rest.situation),
+            lambda: desk.reasoner.table(shows.situation),
+            lambda: desk.bound(exercise.complaint),
+            lambda: desk.prepare(shows),
+        ]
+
+    # ----------------------------------------------------------------------------------------------------- the runner
+
+    def sheet(self, width: int, height: int) -> Sheet:
+        """See `Runner.sheet`."""
+        if self._page == "intro":
+            return self._intro(width)
+        if self._page == "debrief":
+            assert self._debrief is not None
+            return paged(
+                self._debrief.sections, self._turn, title=self._title("DEBRIEF"), width=width, saved=self._saved()
+            )
+        if self._page == "panel":
+            stage = self._stage()
+            return bench_sheet(
+                self._panel, id=self._id(), task=self._task(stage), card=_card(stage), compare=_looked_at(stage),
+                echo=self._echo, width=width, saved=self._saved(), typing=self._typing,
+            )  # fmt: skip
+        key = (len(self._log.events), self._turn, self._ui, self._saved(), width)
+        if self._drawn is None or self._drawn[0] != key:
+            self._drawn = (key, self._question(width))
+        return self._drawn[1]
+
+    def give(self, said: Input) -> None:
+        """See `Runner.give`."""
+        self._busy = "working it out"
+        try:
+            if self._page == "intro":
+                if said.sheet == self._id() and isinstance(said, Pressed) and said.key == "enter":
+                    self._begin()
+            elif self._page == "debrief":
+                if (
+                    isinstance(said, Pressed)
+                    and said.key in ("enter", "escape")
+                    and said.sheet == f"debrief {self._turn}"
+                ):
+                    self._turn += 1 if said.key == "enter" else -1
+            elif isinstance(said, Pressed) and said.key == BENCH.key:
+                self._page, self._echo = ("question" if self._page == "panel" else "panel"), ""
+                self._turn += 1
+            elif self._page == "panel":
+                self._at_the_panel(said)
+            elif self._asks_first():
+                self._predict(said)
+            else:
+                self._job(said)
+        finally:
+            self._busy = ""
+
+    def busy(self) -> str:
+        """See `Runner.busy`."""
+        return self._busy
+
+    def pump(self) -> bool:
+        """See `Runner.pump`."""
+        if self._to_warm:
+            self._to_warm.pop(0)()
+        elif self._coming is not None and self._coming.ready():
+            coming, self._coming = self._coming, None
+            if (proof := coming.take(self._desk.machine.content)) is not None:
+                self._desk.know_proof(proof)
+        return bool(self._to_warm)
+
+    def close(self) -> None:
+        """See `Runner.close`."""
+        if self._coming is not None:
+            self._coming.close()
+            self._coming = None
+        self._log.close()
+
+    # ------------------------------------------------------------------------------------------------------- the pages
+
+    def _saved(self) -> int:
+        head = self._log.head
+        return head[0] if head and self._log.recorded else 0
+
+    def _id(self) -> str:
+        return f"{self._page} {len(self._log.events)} {self._turn}"
+
+    def _title(self, words: str) -> str:
+        level = BY_NUMBER[self._exercise.level]
+        return f"PRACTICE  {self._exercise.machine.upper()}  {words}  {level.name}"
+
+    def _intro(self, width: int) -> Sheet:
+        exercise, circuit = self._exercise, self._desk.machine.circuit
+        level = BY_NUMBER[exercise.level]
+        pen = Pen(width)
+        pen.put(exercise.title or f"Practice {level.number}: {level.words}.", Role.TASK)
+        pen.put("")
+        pen.put(f'{circuit.title}: "{exercise.said}"', Role.TASK)
+        if exercise.worked_on:
+            pen.put(WORKED_ON, Role.NOTE)
+        if exercise.note is not None:
+            pen.put(f"{exercise.note.by} left a reading in the record: {_note_words(exercise)}.", Role.NOTE)
+        pen.put("")
+        for words in HOW:
+            pen.put(words, Role.NOTE)
+        pen.put("")
+        pen.put("Enter  begin", Role.ROW, key="enter")
+        return Sheet(
+            self._id(), f"PRACTICE  {exercise.machine.upper()}  seed {exercise.seed}", tuple(pen.lines), (BEGIN,), None,
+            self._saved(),
+        )  # fmt: skip
+
+    def _now(self) -> State:
+        events = self._log.events
+        if self._state is None or self._state[0] != len(events):
+            state = folded(self._log)
+            desk = self._desk_of(state)
+            self._state = (len(events), fitting(desk, state))
+        return self._state[1]
+
+    def _desk_of(self, state: State) -> Desk:
+        described = self._desk.amended(state.amended)
+        return described.after_work if state.worked_on else described
+
+    def _fitting(self) -> Desk:
+        """The desk that fits what was told and amended."""
+        return self._desk_of(self._now())
+
+    def _stage(self) -> Stage:
+        count = len(self._log.events)
+        if self._standing is None or self._standing[0] != count:
+            self._standing = (count, stage_of(self._fitting(), self._now()))
+        return self._standing[1]
+
+    def _asks_first(self) -> bool:
+        stage = self._stage()
+        return (
+            not self._ui.panel
+            and predicting.asks(stage)
+            and predicting.key_of(stage, self._now()) not in self._predicted
+        )
+
+    def _question(self, width: int) -> Sheet:
+        state, stage, desk = self._now(), self._stage(), self._fitting()
+        if self._asks_first():
+            if not self._guess and listed(stage):
+                self._guess = predicting.first_guess(desk, stage)
+            sheet = predicting.sheet_of(
+                desk, state, stage, self._guess, id=self._id(), echo=self._echo, width=width, saved=self._saved()
+            )
+        else:
+            sheet = view(desk, state, self._ui, width, self._saved())
+            sheet = as_printed(sheet, names([get_alias(a) for a in state.aliases]), width)
+        lines = sheet.lines
+        if not self._predicted:
+            lines = tuple(line for line in lines if line.role is not Role.LEFT)
+        title = f"PRACTICE  {sheet.title}"[: max(20, width - len(f" saved {self._saved()}"))]
+        keys = sheet.keys if sheet.done or sheet.needs_caution else (*sheet.keys[:1], BENCH, *sheet.keys[1:])
+        return Sheet(
+            sheet.id, title, lines, (*keys, *((BENCH,) if sheet.needs_caution else ())), sheet.entry, sheet.saved,
+            sheet.needs_caution, False, sheet.frame,
+        )  # fmt: skip
+
+    def _task(self, stage: Stage) -> str:
+        """What the question asks, in a line, for the panel's page."""
+        if stage.check is not None:
+            return f"Proof: {stage.check.words}"
+        if stage.name == "isolate" and stage.isolation is not None:
+            return next(s.words for s in stage.isolation.steps if s.id == stage.next)
+        if stage.step is not None:
+            words = stage.step.situation.words
+            return f"Asked: {words[:1].upper()}{words[1:]}."
+        if stage.name == "power":
+            return "Asked: read what can happen, then power back on: leads off, cover on, lock off, disconnect."
+        return ""
+
+    # ---------------------------------------------------------------------------------------------------- what is said
+
+    def _begin(self) -> None:
+        exercise = self._exercise
+        self._write("practice", {
+            "machine": exercise.machine, "circuit": self._desk.machine.content, "level": exercise.level,
+            "seed": exercise.seed, "title": exercise.title,
+        })  # fmt: skip
+        shows = self._desk.shows(exercise.complaint)
+        self._write("opened", {
+            "machine": exercise.machine, "circuit": self._desk.machine.content, "who": self._who,
+            "complaint": exercise.complaint, "said": exercise.said, "shows": put_situation(shows),
+        })  # fmt: skip
+        if exercise.note is not None:
+            meter, said = exercise.note.meter, float(exercise.note.said)
+            self._write("reading", {
+                "step": "unasked", "group": "", "agrees": False, "situation": put_situation(shows), "said": exercise.note.said,
+                "items": [[put_item(meter), exercise.note.said, [said - 0.5, said + 0.5, "V"]]], "source": "unasked",
+                "shown": False, "cost": 0.0,
+            })  # fmt: skip
+        self._page = "question"
+        self._turn += 1
+
+    def _write(self, kind: str, data: Mapping[str, Any]) -> None:
+        done = self._log.append(kind, data)
+        if isinstance(done, NotSaved):
+            raise OSError(done.words)
+
+    def _at_the_panel(self, said: Input) -> None:
+        if said.sheet != self._id():
+            return
+        stage = self._stage()
+        guard = JobGuard(self._fitting(), self._now(), self._record)
+        if isinstance(said, Pressed) and said.key == TYPING:
+            self._typing = not self._typing
+            self._turn += 1
+            return
+        did: Did | None
+        if isinstance(said, Typed):
+            did = typed(self._panel, said.text, guard, self._record)
+        else:
+            did = pressed(self._panel, said.key, _card(stage), guard, self._record)
+        if did is None:
+            return
+        for kind, data in did.events:
+            self._write(kind, data)
+        self._echo = did.echo
+        self._turn += 1
+        if did.stopped is not None:
+            self._end(did.stopped)
+
+    def _predict(self, said: Input) -> None:
+        if said.sheet != self._id():
+            return
+        state, stage, desk = self._now(), self._stage(), self._fitting()
+        self._turn += 1
+        if isinstance(said, Pressed) and said.key == predicting.SKIP.key:
+            self._say_first(stage, state, [], "Not said.")
+            return
+        if isinstance(said, Typed):
+            items = predicting.of_readings(desk, stage, said.text)
+            if isinstance(items, str):
+                self._echo = items
+                return
+            self._say_first(stage, state, items, predicting.beside(items))
+            return
+        rows = dict(zip(item_keys(stage), listed(stage), strict=False))
+        if said.key == "enter" and listed(stage):
+            items = predicting.of_lights(desk, stage, self._guess)
+            self._say_first(stage, state, items, predicting.beside(items))
+        elif said.key in rows:
+            item = rows[said.key]
+            can = predicting.values(desk, item)
+            self._guess[item.name] = can[(can.index(self._guess[item.name]) + 1) % len(can)]
+
+    def _say_first(self, stage: Stage, state: State, items: list[list[Any]], words: str) -> None:
+        assert stage.step is not None
+        self._write("predicted", {"step": stage.step.id, "items": items})
+        self._predicted = self._predicted | {predicting.key_of(stage, state)}
+        self._guess, self._echo = {}, ""
+        self._ui = Ui(self._ui.panel, f"You said: {words}")
+
+    def _job(self, said: Input) -> None:
+        desk, state = self._fitting(), self._now()
+        if isinstance(said, Typed):
+            said = Typed(as_typed(said.text, names([get_alias(a) for a in state.aliases])), said.sheet)
+        decided = decide(desk, state, self._ui, said)
+        match decided:
+            case None:
+                return
+            case Refusal(words):
+                self._ui = Ui(self._ui.panel, words)
+            case Decided(events, ui):
+                self._happens(events, ui)
+
+    def _happens(self, events: tuple[tuple[str, Mapping[str, Any]], ...], ui: Ui) -> None:
+        wrong = claimed(self._panel, self._record, events)
+        for kind, data in events:
+            self._write(kind, data)
+            if items := answered(self._panel, self._record, kind, data):
+                self._write("answered", {"of": kind, "items": items})
+            if kind == "repaired":
+                self._panel.mend(str(data["group"]))
+        self._ui, self._guess = ui, {}
+        if wrong is not None:
+            self._end(wrong)
+        elif any(kind == "ended" for kind, _ in events):
+            self._end(None)
+
+    def _end(self, stopped: Stopped | None) -> None:
+        """The exercise is over: what was hidden is told, and every move beside the expert's."""
+        if stopped is not None:
+            self._write("unsafe", {"rule": stopped.rule, "why": stopped.why})
+        self._busy = "playing the expert's way through the same exercise"
+        self._debrief = debrief(self._exercise, self._desk, self._log.events, stopped)
+        result = self._debrief.result
+        self._write("debrief", {
+            "faults": list(self._exercise.faults), "named": list(result.named), "found": result.found,
+            "unsafe": result.unsafe, "readings": result.readings, "expert": result.expert,
+            "predicted": [result.predicted_right, result.predicted],
+        })  # fmt: skip
+        told = self._kept.done(result)
+        self._debrief = self._debrief.and_then(told)
+        self._page, self._turn = "debrief", 0
+
+
+def _card(stage: Stage) -> tuple[Meter, ...]:
+    """The pairs of points that are asked for now."""
+    if stage.name == "isolate" and stage.isolation is not None:
+        return next(s for s in stage.isolation.steps if s.id == stage.next).readings
+    items = [i for i, _ in stage.check.expects] if stage.check is not None else stage.step.items if stage.step else ()
+    return tuple(i for i in items if isinstance(i, Meter))
+
+
+def _looked_at(stage: Stage) -> tuple[Light | Look, ...]:
+    return listed(stage)
+
+
+def _note_words(exercise: Exercise) -> str:
+    assert exercise.note is not None
+    meter = exercise.note.meter
+    return f"{meter.red} to {meter.black} {exercise.note.said} V"
+
+
+__all__ = ["OWN", "Kept", "Practice", "folded"]

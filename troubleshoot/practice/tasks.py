@@ -1,0 +1,224 @@
+"""What the lessons ask, one task at a time, computed from the machine and the seed. Pure."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from troubleshoot.circuit.model import NamedSituation, Pin
+from troubleshoot.evidence.seen import Meter
+from troubleshoot.faults.suspects import Suspect
+from troubleshoot.job.desk import Desk
+from troubleshoot.practice.exercise import Nothing
+from troubleshoot.practice.panel import Panel
+from troubleshoot.safety.isolation import IsolationStep
+from troubleshoot.safety.levels import DEAD_VOLTS
+
+PREDICTED = 20
+"""Points of the first lesson."""
+METERED = 6
+"""Readings of the lesson of the wrongly set meter."""
+STRAY_FROM = 10.0
+"""Volts from which what stands on a point that nothing feeds is worth a lesson."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One thing asked.
+
+    kind: ``read`` (predicted first where `predict`), ``where`` (two neighbouring points), ``fed`` (yes or no), ``step``
+    (one step of making dead), ``live`` (a terminal that stays live).
+    """
+
+    kind: Literal["read", "where", "fed", "step", "live"]
+    words: str
+    situation: NamedSituation
+    meters: tuple[Meter, ...] = ()
+    predict: bool = False
+    mode_said: bool = True
+    """Whether the card says in which mode; else that too is the trainee's."""
+    path: tuple[Pin, ...] = ()
+    open_at: int = -1
+    """Index in `path` of the last point before the open place."""
+    fed: bool = False
+    step: IsolationStep | None = None
+    unset: bool = False
+    """Somebody has had the meter meanwhile: it is set otherwise before this task."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """What a lesson asks and what is wrong with the machine in it."""
+
+    tasks: tuple[Task, ...]
+    faults: tuple[Suspect, ...] = ()
+
+
+def lesson(desk: Desk, level: int, seed: int) -> Lesson:
+    """The tasks of one lesson. Raises `Nothing` where the machine has nothing for it."""
+    dice = random.Random(f"{desk.machine.name} lesson {level} {seed}")
+    return {1: _predict, 2: _halves, 3: _stray, 4: _meter, 5: _isolation}[level](desk, dice)
+
+
+def _live_situations(desk: Desk) -> list[NamedSituation]:
+    """At rest, and started: what a healthy machine is asked about."""
+    found = [desk.at_rest]
+    shows = desk.shows("wont-start")
+    return list({n.situation: n for n in (*found, shows)}.values())
+
+
+def _predict(desk: Desk, dice: random.Random) -> Lesson:
+    tasks: list[Task] = []
+    situations = _live_situations(desk)
+    for k, named in enumerate(situations):
+        meters = [
+            c.meter for c in desk.planner.candidates(named.situation).items if c.meter.mode in ("ac volts", "dc volts")
+        ]
+        dice.shuffle(meters)
+        # As many that have volts as have none, so that neither "nothing" nor "all of it" is a good guess.
+        full = [m for m in meters if abs(_right(desk, m, named)) > 10]
+        empty = [m for m in meters if abs(_right(desk, m, named)) < 1 and not _floats(desk, m, named)]
+        each = PREDICTED // (2 * len(situations)) + (k == 0) * (PREDICTED % (2 * len(situations)))
+        picked = [*full[:each], *empty[:each]]
+        dice.shuffle(picked)
+        tasks += [
+            Task(
+                "read", f"{named.words[:1].upper()}{named.words[1:]}: what should be there?", named, (m,), predict=True
+            )
+            for m in picked
+        ]
+    if not tasks:
+        raise Nothing(f"{desk.machine.name} has no point to predict at.")
+    return Lesson(tuple(tasks[:PREDICTED]))
+
+
+def _right(desk: Desk, meter: Meter, named: NamedSituation) -> float:
+    return desk.reasoner.predict(meter, named.situation).right
+
+
+def _floats(desk: Desk, meter: Meter, named: NamedSituation) -> bool:
+    return desk.reasoner.expected(meter, named.situation).floating
+
+
+def open_rungs(desk: Desk) -> list[tuple[NamedSituation, tuple[Pin, ...], int, Suspect]]:
+    """Every drawn rung with a suspect that opens it between two of its points: situation, rung, place, suspect."""
+    named = desk.shows("wont-start")
+    by_ends: dict[frozenset[Pin], Suspect] = {}
+    for hop in desk.machine.circuit.hops:
+        by_ends |= {frozenset((hop.a, hop.b)): s for s in desk.machine.suspects if s.id == f"{hop.id} open"}
+    for s in desk.machine.suspects:
+        tag, _, rest = s.id.partition(" ")
+        pins, _, how = rest.rpartition(" ")
+        a, dash, b = pins.partition("-")
+        if how == "open" and dash and tag in desk.machine.circuit.devices:
+            by_ends[frozenset((Pin(tag, a), Pin(tag, b)))] = s
+    out = []
+    for path in desk.rungs(named.situation):
+        for k, pair in enumerate(itertools.pairwise(path[:-1])):
+            opens = by_ends.get(frozenset(pair))
+            if opens is not None and len(path) >= 6:
+                out.append((named, path, k, opens))
+    return out
+
+
+def _halves(desk: Desk, dice: random.Random) -> Lesson:
+    found = open_rungs(desk)
+    if not found:
+        raise Nothing(f"{desk.machine.name} has no rung long enough to halve.")
+    named, path, k, suspect = dice.choice(found)
+    back = path[-1]
+    mode = desk.mode_between(path[0], back)
+    meters = tuple(Meter(mode, p, back) for p in path[:-1])
+    words = (
+        f"{named.words[:1].upper()}{named.words[1:]}: this rung is open in one place. Between which two neighbours? "
+        "Measure where you like, by halves; then type both points."
+    )
+    return Lesson((Task("where", words, named, meters, path=path, open_at=k),), (suspect,))
+
+
+def _stray(desk: Desk, dice: random.Random) -> Lesson:
+    """A conductor that nothing feeds beside live ones, and one that is fed: each without and with load."""
+    named = desk.at_rest
+    order = [s for s in desk.machine.suspects if s.id.endswith(" open") and s.sort in ("wire", "contact")]
+    dice.shuffle(order)
+    tried: list[tuple[Suspect, ...]] = [(), *((s,) for s in order[:12])]
+    for faults in tried:
+        panel = Panel(desk, faults, 0, fresh=False)
+        ghosts, fed = _ghosts_and_fed(desk, panel, dice)
+        if ghosts and fed:
+            tasks: list[Task] = []
+            for meter, is_fed in dice.sample([(ghosts[0], False), (fed[0], True)], 2):
+                low = Meter("low-impedance volts", meter.red, meter.black)
+                tasks += [
+                    Task("read", "Nobody at the buttons: without load, on V AC. What does it show?", named, (meter,)),
+                    Task("read", "The same points with load: a low-impedance meter. What does it show?", named, (low,)),
+                    Task("fed", "Does anything feed that point? Type yes or no.", named, (meter,), fed=is_fed),
+                ]
+            return Lesson(tuple(tasks), faults)
+    raise Nothing(f"{desk.machine.name} has no conductor at which stray volts would stand.")
+
+
+def _ghosts_and_fed(desk: Desk, panel: Panel, dice: random.Random) -> tuple[list[Meter], list[Meter]]:
+    meters = [c.meter for c in desk.planner.candidates(desk.at_rest.situation).items if c.meter.mode == "ac volts"]
+    dice.shuffle(meters)
+    ghosts: list[Meter] = []
+    fed: list[Meter] = []
+    for meter in meters[:80]:
+        truth = panel.truth("ac volts", meter.red, meter.black)
+        if (
+            truth.floats
+            and truth.high >= STRAY_FROM
+            and not panel.moves_by_meter("low-impedance volts", meter.red, meter.black)
+        ):
+            if abs(panel.truth("low-impedance volts", meter.red, meter.black).high) <= DEAD_VOLTS:
+                ghosts.append(meter)
+        elif (
+            not truth.floats
+            and truth.low > 50
+            and not panel.moves_by_meter("low-impedance volts", meter.red, meter.black)
+        ):
+            fed.append(meter)
+        if ghosts and fed:
+            break
+    return ghosts, fed
+
+
+def _meter(desk: Desk, dice: random.Random) -> Lesson:
+    named = desk.at_rest
+    pairs: dict[str, list[Meter]] = {"ac volts": [], "dc volts": []}
+    for c in desk.planner.candidates(named.situation).items:
+        if c.meter.mode in pairs and abs(_right(desk, c.meter, named)) > 5:
+            pairs[c.meter.mode].append(c.meter)
+    for meters in pairs.values():
+        dice.shuffle(meters)
+    half = METERED // 2
+    picked = [*pairs["dc volts"][:half]]
+    picked += pairs["ac volts"][: METERED - len(picked)]
+    if not picked:
+        raise Nothing(f"{desk.machine.name} has nothing live to read at rest.")
+    dice.shuffle(picked)
+    words = "Somebody had your meter. What stands between these? Function, range, jack and leads are yours to set."
+    return Lesson(tuple(Task("read", words, named, (m,), mode_said=False, unset=True) for m in picked))
+
+
+def _isolation(desk: Desk, dice: random.Random) -> Lesson:
+    plan = desk.isolation(())
+    dead = NamedSituation("isolated", "every disconnect open", plan.situation)
+    tasks = [
+        Task("step", s.words, dead if s.id.startswith("dead") else desk.at_rest, s.readings, step=s) for s in plan.steps
+    ]
+    if desk.live_when_dead:
+        tasks.append(Task("live", "Name one terminal that stays LIVE with every disconnect open.", dead))
+    return Lesson(tuple(tasks))
+
+
+def fewest(path: Sequence[Pin]) -> int:
+    """Readings that halving needs at most on one rung, its return left out."""
+    return math.ceil(math.log2(max(2, len(path) - 2)))
+
+
+__all__ = ["Lesson", "Task", "fewest", "lesson", "open_rungs"]
