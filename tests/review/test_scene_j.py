@@ -238,6 +238,18 @@ def test_no_sheet_is_wider_than_the_screen_or_has_two_uses_for_a_key(monday: Mon
         assert all(len(line.text) <= 80 for line in sheet.lines), way
 
 
+def test_of_many_jobs_the_newest_have_a_key_and_the_others_are_said(monday: Monday) -> None:
+    first = monday.log("belt-7-mon").read_bytes()
+    for number in range(30):
+        (monday.folder / f"belt-7/jobs/again-{number}.jsonl").write_bytes(first)
+    many = Monday(monday.folder)
+    assert "6 older: troubleshoot review MACHINE, or LOG, shows them." in many.text
+    rows = [line.key for line in many.sheet().lines if line.key and not line.text.startswith(" ")]
+    assert len(rows) == len(set(rows)) == 28
+    many.press(rows[-1])
+    assert "conveyor 7 wont start" in many.text, "the newest"
+
+
 def test_line_by_line_it_is_the_same(monday: Monday) -> None:
     said = ["y", "Esc", "4", "m", "39 why was it not confirmed?", "k", "1 guard refitted", "Esc", "q"]
     done = subprocess.run(

@@ -99,6 +99,24 @@ def test_what_is_written_back_changes_nothing_of_the_job_and_cannot_be_taken_bac
     assert after.evidence == before.evidence
 
 
+def test_after_somebody_wrote_to_a_job_that_goes_on_everybody_has_to_be_clear_again() -> None:
+    begun = job("belt-7-wed").events[:4]
+    assert fold(begun).people_clear
+
+    def then(*kinds: tuple[str, dict[str, object]]) -> bool:
+        events = list(begun)
+        for kind, data in kinds:
+            last = events[-1]
+            events.append(make_event(last.n + 1, kind, last.at, last.elapsed_ms, data, last.hash))  # type: ignore[arg-type]
+        return fold(events).people_clear
+
+    resumed = ("resumed", {"who": "Ana", "idle_ms": 60_000, "changed": False})
+    assert then(resumed), "a minute of silence is no interruption"
+    assert not then(("comment", comment("Kim", "x")), resumed), (
+        "the silence before the comment is not known to be short"
+    )
+
+
 def test_a_close_of_what_was_never_open_closes_nothing() -> None:
     one = with_more("belt-7-thu", ("closed", {"of": "39", "part": [], "what": "x", "by": "Kim"}))
     assert all(a.open for a in one.actions)

@@ -20,7 +20,7 @@ from troubleshoot.job.reasons import PASSING, REASONS
 from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
 
 WRITTEN_BACK: Final = frozenset({"comment", "closed", "signed", "redacted"})
-"""Kinds that a reader of the job writes; they change nothing in it."""
+"""Kinds that a reader of the job writes; nothing of what was found or done changes by them."""
 FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"}) | WRITTEN_BACK
 """Kinds that cannot be taken back."""
 
@@ -272,6 +272,9 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, accepted="")
         case "note":
             return replace(state, notes=(*state.notes, data["text"]))
+        case kind if kind in WRITTEN_BACK:
+            # Whoever worked on it was away while it was read, however short the silence since that writing is.
+            return replace(state, people_clear=False, accepted="")
         case _:
             return state  # a kind of a later program is shown in the log, never dropped; it changes nothing here
 

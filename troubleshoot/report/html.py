@@ -21,6 +21,7 @@ from troubleshoot.text.showing import show
 
 _MARKS = {Tone.BAD: "NOT GOOD: ", Tone.CAUTION: "", Tone.GOOD: "", Tone.NOTE: "", Tone.PLAIN: ""}
 """In words, for whoever sees no colour."""
+_LONGEST_WORD = 24
 
 
 def as_html(report: Report) -> str:
@@ -45,6 +46,8 @@ def _environment() -> Environment:
     found.filters["seen"] = _seen
     found.filters["kind"] = lambda block: type(block).__name__
     found.filters["mark"] = _MARKS.__getitem__
+    # Only a word that would push the table off the page is broken: "none" in a narrow column is not.
+    found.filters["endless"] = lambda text: any(len(word) > _LONGEST_WORD for word in str(text).split())
     found.filters["drawn"] = _drawn
     return found
 

@@ -151,7 +151,7 @@ class ReviewSession:
         keys = []
         if not ones:
             pen.put("No job is on record here yet.", Role.NOTE)
-        for key, one in zip(ROWS, ones, strict=False):
+        for key, (_, one) in zip(ROWS, self._in_reach, strict=False):
             cells = dict(zip(COLUMNS, row_cells(one), strict=True))
             bad = "" if one.trusted else "NOT TO BE TRUSTED. "
             pen.put(f"{key}  {bad}{cells['machine']}  {cells['down']}  {cells['found']}", Role.ROW,
@@ -164,13 +164,19 @@ class ReviewSession:
                 )  # fmt: skip
             keys.append(LiveKey(key, "open", f"opens {one.name}", shown=False))
         if len(ones) > len(ROWS):
-            pen.put(f"{len(ones) - len(ROWS)} more: review a machine, or say since when.", Role.NOTE)
+            older = len(ones) - len(ROWS)
+            pen.put(f"{older} older: troubleshoot review MACHINE, or LOG, shows them.", Role.NOTE)
         pen.put("~ when the job began: nobody said when it stopped. * the clock was set back.", Role.NOTE)
         todo = len(list(open_actions(ones)))
         keys.append(LiveKey("y", f"yours: {todo}", "what is left for you to do, what repeats, what is worth a word"))
         if self._back is not None:
             keys.append(BACK)
         return f"REVIEW  {len(ones)} jobs", None, tuple(keys)
+
+    @property
+    def _in_reach(self) -> Sequence[tuple[str, ReadBack]]:
+        """The newest jobs, as many as there are keys."""
+        return self._jobs[-len(ROWS) :]
 
     def _todo(self, pen: Pen, ones: Sequence[ReadBack]) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Yours to do. Open the job to close one.", Role.TASK)
@@ -200,8 +206,8 @@ class ReviewSession:
             return
         elif said.key == "y":
             self._panel = "todo"
-        elif said.key in ROWS and ROWS.index(said.key) < min(len(self._jobs), len(ROWS)):
-            self._show(self._jobs[ROWS.index(said.key)][0])
+        elif said.key in ROWS and ROWS.index(said.key) < len(self._in_reach):
+            self._show(self._in_reach[ROWS.index(said.key)][0])
 
     def _show(self, handle: str) -> None:
         one = next((one for h, one in self._jobs if h == handle), None)
