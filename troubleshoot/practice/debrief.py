@@ -19,7 +19,8 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import group_words
 from troubleshoot.job.rehearse import rehearse
 from troubleshoot.job.sheet import Role
-from troubleshoot.job.state import Happened, State, fold, retracted
+from troubleshoot.job.state import State, fold
+from troubleshoot.log.standing import Happened, retracted
 from troubleshoot.practice.exercise import Exercise
 from troubleshoot.practice.kinds import OWN
 from troubleshoot.practice.pages import Section
