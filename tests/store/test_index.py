@@ -127,6 +127,25 @@ def test_a_file_that_was_put_in_the_place_of_another_is_named(index: Index, plan
     assert key_of(plant, path) in index.troubles()
 
 
+def test_a_shortened_copy_or_a_renamed_log_does_not_weaken_the_anchor(index: Index, plant: Path) -> None:
+    events = log(*whole())
+    path = put(plant, "belt-7", events)
+    refresh(index, plant)
+    short = path.with_name("copy.jsonl")
+    short.write_bytes(b"".join(map(line_of, events[:6])))
+    refresh(index, plant)
+    assert "the end was cut off" in index.troubles()[key_of(plant, short)]
+    assert refresh_one(index, plant, key_of(plant, short)) is not None
+    assert index.anchor("belt-7-0001").n == len(events)
+    path.unlink()
+    refresh(index, plant)
+    assert index.anchor("belt-7-0001").n == len(events)
+    short.write_bytes(b"".join(map(line_of, events)))
+    refresh(index, plant)
+    assert index.troubles() == {}
+    assert list(index.anchors()) == [key_of(plant, short)]
+
+
 def test_a_log_that_is_gone_has_no_row_and_keeps_its_anchor(index: Index, plant: Path) -> None:
     paths = filled(plant, 5)
     refresh(index, plant)

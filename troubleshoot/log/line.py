@@ -84,14 +84,11 @@ def _agreeing(found: Any, line: bytes) -> dict[str, Any] | tuple[Wrong, str]:
     if line.count(b"{") + line.count(b"[") > DEEPEST and _depth(found) > DEEPEST:
         return _OTHER_SPELLING
     try:
-        stated = found["hash"]
+        stated, kind = found["hash"], found["kind"]
         if not (
-            type(found["n"]) is int
-            and type(found["elapsed_ms"]) is int
-            and found["kind"]
-            and type(found["kind"]) is str
-            and type(found["prev"]) is str
-            and type(stated) is str
+            type(found["n"]) is type(found["elapsed_ms"]) is int
+            and type(kind) is type(found["prev"]) is type(stated) is str
+            and kind
             and _instant(found["at"]).tzinfo is not None
         ):
             return _NOT_AN_EVENT

@@ -180,7 +180,7 @@ class Index:
                             ANCHORS.c.plant == self.plant, ANCHORS.c.session.in_([plain(g.session) for g in heads])
                         )
                     )
-                    by_session = {plain(g.session): g for g in heads}
+                    by_session = {plain(g.session): g for g in sorted(heads, key=lambda g: g.events)}
                     link.execute(insert(ANCHORS), [
                         {"plant": self.plant, "session": session, "file": g.file, "n": g.events, "hash": g.head}
                         for session, g in by_session.items()

@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Final
 from urllib.parse import unquote_to_bytes
 
+from troubleshoot.log.verify import session_of
 from troubleshoot.store.index import Index
-from troubleshoot.store.scan import Anchor, Glance, Stamp, glance, logs_of
+from troubleshoot.store.scan import Glance, Stamp, glance, logs_of
+from troubleshoot.store.tables import plain
 
 _PART: Final = 2000
 """Logs that are put in together: what is lost when a rebuilding is cut short."""
@@ -54,13 +56,16 @@ def refresh(
         index.empty()
     to_do = stale(index, plant)
     anchors = index.anchors() if to_do.changed else {}
+    by_session = {anchor.session: anchor for anchor in anchors.values()}
     files = sorted(to_do.changed)
     events = 0
     for begin in range(0, len(files), _PART):
         read: list[Glance] = []
         for file in files[begin : begin + _PART]:
             path, stamp = to_do.changed[file]
-            read.append(glance(file, path, stamp, anchors.get(file)))
+            # A copy or a log of another name is held to what was seen of its session: a short copy is no new log.
+            anchor = anchors.get(file) or (by_session.get(plain(session_of(path))) if by_session else None)
+            read.append(glance(file, path, stamp, anchor))
             events += read[-1].events
             if told is not None:
                 told(begin + len(read), len(files))
@@ -77,8 +82,7 @@ def refresh_one(index: Index, plant: Path, file: str) -> Glance | None:
         index.put([], [file])
         return None
     path, stamp = found
-    anchor: Anchor | None = index.anchor("", file)
-    seen = glance(file, path, stamp, anchor)
+    seen = glance(file, path, stamp, index.anchor(session_of(path), file))
     index.put([seen])
     return seen
 

@@ -95,22 +95,26 @@ def glance(file: str, path: Path, stamp: Stamp, anchor: Anchor | None = None) ->
     a change; anchor: what was last seen of this log. Never raises for what the file holds or is."""
     events: list[Raw] = []
 
-    last: list[Raw] = []
+    newest: dict[str, Any] = {}
 
     def keep(found: dict[str, Any]) -> None:
-        event = Raw(found["n"], found["kind"], found["at"], found["elapsed_ms"], found, found["hash"])
-        last[:] = [event]
-        if event.kind in _READ:
-            events.append(event)
+        nonlocal newest
+        newest = found
+        if found["kind"] in _READ:
+            events.append(_raw(found))
 
     verdict = glimpse(path, keep, head=(anchor.n, anchor.hash) if anchor else None)
     # Where a log does not agree with its anchor, the events before that are still what it says by itself.
-    if last and last[0].kind not in _READ:
-        events.append(last[0])  # when, and how far it got, the newest event says whatever it is
+    if newest and newest["kind"] not in _READ:
+        events.append(_raw(newest))  # when, and how far it got, the newest event says whatever it is
     row = summarise([e for e in events if e.n <= verdict.events])
     trouble = verdict.sentences[0] if verdict.bad else ""
     head = verdict.head or (0, "")
     return Glance(file, stamp, row, trouble, verdict.session, head[0], head[1])
+
+
+def _raw(found: dict[str, Any]) -> Raw:
+    return Raw(found["n"], found["kind"], found["at"], found["elapsed_ms"], found, found["hash"])
 
 
 _READ: Final = frozenset({
