@@ -29,7 +29,7 @@ STRINGS = (
     "<a href=javascript:document.body.id='owned' ping={url}/ping>x</a>",
     "{{ 7*7 }}{% for x in ().__class__.__base__.__subclasses__() %}x{% endfor %}",
     "]] #eval(\"1\") #image(\"/etc/passwd\") #include \"x\" $ x $ *bold* _it_ `raw` \\ @ref <label>",
-    "=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(1)", "\t=1", "\r=1", "'=1", " =1", "|x", "%x", "\uff1d1",
+    "=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(1)", "\t=1", "\r=1", "'=1", " =1", "|x", "%x", "\x0c@", "\u200b=1", "\x1c+1", "\uff1d1",
     "\x1b[31m\x1b]0;t\x07", "\u202eabc\u202c", "\x00nul", "\ud800 lone", "a\u0300\u0301\u0302\u0303", "line\nline",
     "-5", "120.5", "",
 )  # fmt: skip

@@ -15,7 +15,7 @@ from typing import Final
 
 from troubleshoot.report.blocks import Facts, Heading, Items, Report, Table, Timeline, Words
 
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20", "|", "%")
+_FORMULA: Final = frozenset("=+-@|%\uff1d\uff0b\uff0d\uff20")
 """With the full-width forms, which some programs turn into the plain ones."""
 _NUMBER: Final = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 QUOTE: Final = "'"
@@ -28,8 +28,17 @@ def cell(text: str) -> str:
     text = text.translate(_NO_CELL)
     if _NUMBER.fullmatch(text):
         return text
-    # Some programs trim a cell before they look at it.
-    return QUOTE + text if text.lstrip(" \u00a0").startswith(_FORMULA) or text.startswith(QUOTE) else text
+    return QUOTE + text if text.startswith(QUOTE) or _acts(text) else text
+
+
+def _acts(text: str) -> bool:
+    """Whether a spreadsheet may take it for a formula. Some trim a cell, of all that cannot be seen, before they look."""
+    for char in text:
+        if char in "\t\r\n":
+            return True
+        if char.isprintable() and not char.isspace():
+            return char in _FORMULA
+    return False
 
 
 def text_of(cell_text: str) -> str:

@@ -352,7 +352,8 @@ class ReviewSession:
 
 
 def _draw(pen: Pen, moment: Moment) -> None:
-    role = {Tone.BAD: Role.DANGER, Tone.CAUTION: Role.TASK}.get(moment.tone, Role.ROW)
+    # Not as a danger: those are drawn above all the rest, and here order is what matters. The mark says it in the words.
+    role = Role.TASK if moment.tone in (Tone.BAD, Tone.CAUTION) else Role.ROW
     from troubleshoot.report.blocks import Report
 
     rows = list(lines_of(Report("", (Timeline((moment,)),)), pen.width))[1:]
