@@ -181,7 +181,7 @@ class Course:
         for words in HOW:
             pen.put(words, Role.NOTE)
         pen.put("")
-        pen.put("Enter  begin", Role.ROW, key="enter")
+        pen.put("Enter  begin", Role.ROW)
         return Sheet(self._id(), self._title(), tuple(pen.lines), (BEGIN,), None, self._saved())
 
     def _caution(self) -> Caution | None:
