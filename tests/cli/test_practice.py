@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
+import shlex
 import stat
+import sys
 from pathlib import Path
 
 import pytest
@@ -94,25 +97,23 @@ def test_nothing_is_remembered_unless_it_is_asked_for_and_then_for_ones_own_eyes
     assert not file.exists()
 
 
-def test_the_page_says_commands_that_run(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_page_says_commands_that_run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     commands = re.findall(r"(?m)^    troubleshoot (.*)$", PAGE.read_text(encoding="utf-8"))
     assert len(commands) == 5
-    import shlex
-
     for command in commands:
+        monkeypatch.setattr(sys, "stdin", io.StringIO(""))
         words = shlex.split(command)
         if words[0] == "practice" and not {"--remember", "--forget"} & set(words):
             words = ["--plain", *words]  # in a pipe whose end is reached at once
         assert main(words) == 0, command
-    assert "three-wire" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "PRACTICE  THREE-WIRE  seed 3" in out
+    assert "practice --exercise monday.yaml" in out
 
 
 def test_a_log_of_practice_lies_apart_verifies_and_is_no_job_of_the_plant(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    import io
-    import sys
-
     from troubleshoot.cli.machines_on_disk import open_jobs
 
     monkeypatch.setattr(sys, "stdin", io.StringIO("\n.\nt\nopen panel\n.\ny\nq\n"))

@@ -80,6 +80,7 @@ def test_day_one_reading_before_the_caution_ends_the_day_with_the_reason() -> No
 )
 def test_days_two_to_five_each_ask_what_the_scene_says(level: int, owed: str) -> None:
     learner = Learner(desk(), level).play()
+    assert learner.sheet.done
     text = " ".join(" ".join(line.text for sheet in learner.seen for line in sheet.lines).split())
     assert owed.casefold() in text.casefold()
     assert "Safe all the way" in text

@@ -181,7 +181,7 @@ class Course:
         for words in HOW:
             pen.put(words, Role.NOTE)
         pen.put("")
-        pen.put("Enter  begin", Role.ROW, key="enter")
+        pen.put("Enter  begin", Role.ROW)
         return Sheet(self._id(), self._title(), tuple(pen.lines), (BEGIN,), None, self._saved())
 
     def _caution(self) -> Caution | None:
@@ -433,7 +433,7 @@ class Course:
         total = len(self._lesson.tasks)
         safety = (
             Section("Safe all the way", ("Every caution was read before its reading.",)) if stopped is None else
-            Section(f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.DANGER)
+            Section(f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.ROW)
         )  # fmt: skip
         sections = [safety, Section(f"{right} of {total} right", tuple(wrong or notes or ["Nothing to add."]))]
         if self._lesson.faults:

@@ -103,7 +103,7 @@ def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped:
     sections = (
         _safety(stopped, kept),
         _found(exercise, desk, hidden, named, found),
-        *([Section("What you typed, beside what stood there", tuple(misread[:MOST]), Role.CAUTION)] if misread else []),
+        *([Section("What you typed, beside what stood there", tuple(misread[:MOST]), Role.ROW)] if misread else []),
         _readings(moves),
         *(
             [Section(f"What you expected: {right} of {total} as a good machine has it", tuple(wrong[:6]))]
@@ -121,7 +121,7 @@ def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped:
 def _safety(stopped: Stopped | None, events: Sequence[Happened]) -> Section:
     if stopped is not None:
         return Section(
-            f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.DANGER
+            f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.ROW
         )
     read = sum(e.kind == "caution" for e in events)
     dead = sum(e.kind == "isolation" and str(e.data["step"]).startswith("dead") for e in events)

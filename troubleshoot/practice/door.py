@@ -62,7 +62,7 @@ class Door:
             room = width - 6
             lines.append(Line(f"{text[:room]:<{room}}{done:>5}".rstrip(), Role.ROW, key))
         why = f"Enter: {LEVELS[following.level - 1].name}, {following.why}."
-        lines.append(Line(why[:width], Role.NOTE, "enter"))
+        lines.append(Line(why[:width], Role.NOTE))
         lines.append(Line("m  another machine"[:width], Role.ROW, "m"))
         if not self._ways.remembers:
             lines.append(

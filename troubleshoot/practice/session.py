@@ -199,7 +199,7 @@ class Practice:
         for words in HOW:
             pen.put(words, Role.NOTE)
         pen.put("")
-        pen.put("Enter  begin", Role.ROW, key="enter")
+        pen.put("Enter  begin", Role.ROW)
         return Sheet(
             self._id(), f"PRACTICE  {exercise.machine.upper()}  seed {exercise.seed}", tuple(pen.lines), (BEGIN,), None,
             self._saved(),
