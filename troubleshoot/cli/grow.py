@@ -46,8 +46,7 @@ def grow(machine: str, complaint: str, output: Path | None) -> None:
         f"Grown from the model of {desk.machine.name}, for it alone. {proof.suspects} faults, {proof.groups} repairs.",
         f"Proved: the right repair leads for {proof.named:.1%}, together {proof.together_share:.1%}, "
         f"handed over {proof.handed_share:.1%}.",
-        f"Expected {proof.cost:.0f} s, {proof.ratio:.2f} times the best order found ({proof.best:.0f} s); "
-        "no order is proved to be the shortest.",
+        f"Expected {proof.cost:.0f} s, {proof.ratio:.2f} times the best order that the engine's trips make ({proof.best:.0f} s).",
         *(f"UNSAFE: {what}" for what in proof.unsafe),
     )
     whole = "".join(f"# {line}\n" for line in head) + text
