@@ -17,12 +17,13 @@ def texts(t: Trainee) -> str:
     """Every page of the debrief."""
     t.practice._turn = 0
     out = []
-    while True:
+    for _ in range(20):
         sheet = t.sheet
         out += [line.text for line in sheet.lines]
         if sheet.done:
             return "\n".join(out)
         t.press("enter")
+    raise AssertionError(f"no debrief:\n{t.text}")
 
 
 def nothing_given_away(t: Trainee) -> None:
@@ -102,6 +103,8 @@ def test_a_misread_display_and_a_reading_never_taken_stand_in_the_debrief() -> N
     t.type(" ".join([wrong, *("275" for _ in meters[1:])]))
     answered = [e for e in t.practice._log.events if e.kind == "answered"][-1]
     assert [row[3] for row in answered.data["items"]] == ["misread", *("never taken" for _ in meters[1:])]  # type: ignore[union-attr,index]
+    if t.practice._asks_first():
+        t.press("n")
     t.press("e")
     t.press("5")
     pages = texts(t)
