@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import (
     circuits,
     find,
@@ -65,7 +66,7 @@ def machines(as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("paths", nargs=-1, required=True)
+@click.argument("paths", nargs=-1, required=True, shell_complete=complete.checkable)
 @click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: file, line, column, what, nearest.")
 @click.pass_context
 def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
@@ -105,7 +106,7 @@ def _check(name: str) -> tuple[Problem, ...]:
 
 
 @click.command()
-@click.argument("machine")
+@click.argument("machine", shell_complete=complete.machines)
 @click.option("--wiring", is_flag=True, help="Also what somebody who worked on it may have left behind.")
 @click.option("--usual", is_flag=True, help="As on any machine: its own past does not count.")
 @click.option(
@@ -148,10 +149,14 @@ def faults(machine: str, wiring: bool, usual: bool, as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("machine")
+@click.argument("machine", shell_complete=complete.machines)
 @click.option("--after", default="", help="Acts before the reading: put S3 in run; press S1; release S1.")
 @click.option(
-    "--fault", "ids", multiple=True, help="Id of a fault that is in the machine (troubleshoot faults); repeatable."
+    "--fault",
+    "ids",
+    multiple=True,
+    help="Id of a fault that is in the machine (troubleshoot faults); repeatable.",
+    shell_complete=complete.faults,
 )
 @click.option(
     "--meter", nargs=3, metavar="MODE A B", help=f"Mode ({', '.join(MODES)}) and the points of red and black."
@@ -266,9 +271,15 @@ def _lights(machine: Machine, situation: Situation, edits: tuple[Edit, ...]) -> 
 
 
 @click.command()
-@click.argument("machine")
+@click.argument("machine", shell_complete=complete.machines)
 @click.option("--after", default="", help="Acts before the network is taken.")
-@click.option("--fault", "ids", multiple=True, help="Id of a fault that is in the machine; repeatable.")
+@click.option(
+    "--fault",
+    "ids",
+    multiple=True,
+    help="Id of a fault that is in the machine; repeatable.",
+    shell_complete=complete.faults,
+)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object: deck, settled, chance.")
 def netlist(machine: str, after: str, ids: tuple[str, ...], as_json: bool) -> None:
     """Print the settled network of MACHINE as a SPICE deck, for checking our numbers elsewhere."""

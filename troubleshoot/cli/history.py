@@ -8,6 +8,7 @@ import sys
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.plots import EIGHTHS, FULL, bars
 from troubleshoot.cli.say import complain, say
 
@@ -15,7 +16,7 @@ _NEWEST = 5
 
 
 @click.command()
-@click.argument("machine", required=False)
+@click.argument("machine", required=False, shell_complete=complete.machines)
 @click.option(
     "--days",
     type=click.IntRange(1, 3650),

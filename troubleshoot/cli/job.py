@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.screen import show_runner
 
 
@@ -18,7 +19,7 @@ def plant(ctx: click.Context) -> None:
 
 
 @click.command()
-@click.argument("machine", required=False)
+@click.argument("machine", required=False, shell_complete=complete.machines)
 @click.option("--complaint", help="What is wrong, in your own words.")
 @click.option("--new", is_flag=True, help="Begin a new job even if one is open.")
 @click.option("--plain", is_flag=True, help="Sentences and lines instead of the full screen.")

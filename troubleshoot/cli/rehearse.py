@@ -6,6 +6,7 @@ import json
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import open_desk
 from troubleshoot.cli.say import say
 from troubleshoot.text.problem import nearest
@@ -13,9 +14,16 @@ from troubleshoot.text.showing import show
 
 
 @click.command()
-@click.argument("machine")
-@click.option("--complaint", required=True, help="Symptom as the circuit file names it: wont-start.")
-@click.option("--fault", required=True, help="Id of the hidden fault (troubleshoot faults).")
+@click.argument("machine", shell_complete=complete.machines)
+@click.option(
+    "--complaint",
+    required=True,
+    help="Symptom as the circuit file names it: wont-start.",
+    shell_complete=complete.complaints,
+)
+@click.option(
+    "--fault", required=True, help="Id of the hidden fault (troubleshoot faults).", shell_complete=complete.faults
+)
 @click.option("--by", type=click.Choice(["tree", "engine"]), default="tree", show_default=True, help="Who leads.")
 @click.option("--seed", default=0, show_default=True, help="For what the physics leaves open.")
 @click.option("--json", "as_json", is_flag=True, help="steps, suspects, found, cost.")
