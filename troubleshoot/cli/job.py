@@ -11,7 +11,10 @@ from troubleshoot.cli.screen import show_runner
 @click.command(hidden=True)
 @click.pass_context
 def plant(ctx: click.Context) -> None:
-    """Open the plant: say what is wrong, or go on with an open job."""
+    """Open the plant: say what is wrong, or go on with an open job.
+
+    Example: troubleshoot plant
+    """
     from troubleshoot.cli.machines_on_disk import open_plant
     from troubleshoot.job.session import Session
 

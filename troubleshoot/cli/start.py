@@ -189,6 +189,7 @@ def start_tree(name: str, like: str | None, output: Path | None) -> None:
     Example: troubleshoot start tree wont-start --like wont-start
     """
     from troubleshoot.describe.naming import short_name
+    from troubleshoot.safety.doings import UNBIDDEN
     from troubleshoot.trees.load import load_tree
 
     _fit(name, short_name(name, ()))
@@ -197,6 +198,9 @@ def start_tree(name: str, like: str | None, output: Path | None) -> None:
         _no("tree", like, known)
     target = output or plant_folder() / "trees" / f"{name}.yaml"
     like = like or (name if name in known else None)
+    if like is None and name in UNBIDDEN:
+        # A first tree has Start held; here the disconnect is opened before anything is asked.
+        raise click.UsageError(f"{name}: a machine that moves when it must not; begin from one of those trees (--like)")
     if like is None:
         text = _TREE.format(name=name, file=shown_path(target))
     else:
