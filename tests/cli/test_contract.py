@@ -82,7 +82,8 @@ def test_a_question_answered_ends_with_0_or_1_and_its_json_is_all_of_stdout(
 ) -> None:
     asked = [*name.removesuffix(" read").split(), *shlex.split(READS[name].format(log=LOG)), "--json"]
     assert main(asked) in (0, 1)
-    out = capsys.readouterr().out
+    out, err = capsys.readouterr()
+    assert "\x1b" not in out + err  # no colour, whether NO_COLOR is set or not
     for line in out.splitlines() if name == "log show" else [out]:
         json.loads(line)
 

@@ -8,7 +8,7 @@ import click
 
 from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import open_desk
-from troubleshoot.cli.say import say
+from troubleshoot.cli.say import complain, say
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
 
@@ -43,6 +43,7 @@ def rehearse(ctx: click.Context, machine: str, complaint: str, fault: str, by: s
     if complaint not in desk.machine.circuit.complaints:
         near = nearest(complaint, desk.machine.circuit.complaints)
         raise click.UsageError(f"no complaint {show(complaint)!r}" + (f" (nearest: {near})" if near else ""))
+    complain(f"rehearsing {show(fault)} on {show(desk.machine.name)}")
     played = play(desk, complaint, known[fault], by=by, seed=seed)
     if as_json:
         steps = [
