@@ -5,6 +5,7 @@ Each size has a module of its own, so that they run side by side.
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 from typing import ClassVar
@@ -61,12 +62,16 @@ class Lived:
     """Every scene at one size."""
 
     size: ClassVar[tuple[int, int]]
+    sample: ClassVar[str] = "".join(STAGES)
+    """Scenes of the ordinary run; ``TROUBLESHOOT_TESTS=all`` lives through every one."""
 
     @pytest.fixture(scope="class", params=list(STAGES))
     def lived(
         self, request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     ) -> tuple[str, list[Screen]]:
         """A night lived through once, for all tests of this size."""
+        if request.param not in request.cls.sample and os.environ.get("TROUBLESHOOT_TESTS") != "all":
+            pytest.skip("lived through with TROUBLESHOOT_TESTS=all")
         screens: list[Screen] = []
         plant: Path = tmp_path_factory.mktemp("plant")
         drive(SCENES[request.param], *request.cls.size, screens, plant=plant)
