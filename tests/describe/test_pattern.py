@@ -116,12 +116,21 @@ def test_a_brake_with_a_breaker_elsewhere_has_a_source_of_its_own_that_stays_liv
 
 
 def test_what_is_known_has_no_variants():
-    said = {"supply": "400", "buttons": "straight", "volts": "230 line", "overload": "after", "brake": "none", "selector": "stop only"}
+    said = {
+        "supply": "400",
+        "buttons": "straight",
+        "volts": "230 line",
+        "overload": "after",
+        "brake": "none",
+        "selector": "stop only",
+    }
     assert not made(said).circuit.variants
 
 
 def test_with_the_overload_contact_not_known_both_places_stay_alive():
-    circuit = made({"supply": "208", "buttons": "straight", "volts": "120 line", "brake": "none", "selector": "stop only"}).circuit
+    circuit = made(
+        {"supply": "208", "buttons": "straight", "volts": "120 line", "brake": "none", "selector": "stop only"}
+    ).circuit
     (other,) = circuit.variants.values()
     assert other.words == "the overload contact sits after the coil"
     # 95 leaves the wire before the coil and goes behind it: that is the whole difference.

@@ -54,7 +54,7 @@ def test_control_volts_from_one_line_and_neutral_need_a_supply_that_has_them():
     }
     assert lines["208"] == lines["240 high"] == ["120 line"]
     assert lines["400"] == ["230 line"]
-    assert not lines["480"] and not lines["600"] and not lines["480 none"]
+    assert not any(lines[s] for s in ("480", "600", "480 none", "600 none"))
     assert lines[UNKNOWN] == ["120 line", "230 line"]
 
 

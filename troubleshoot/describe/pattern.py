@@ -373,7 +373,10 @@ def _control(d: _Draft, frame: _Frame, choice: Choice, told: Choice, line: str) 
     if frame.controller and out == "24":
         d.wire("24", "F4:1", "F6:1")
     elif frame.controller:
-        d.device("PS2", f"kind: dc supply, at: panel, words: 24 V supply of the controller, in: {ac} V, out: 24 V, limit: 5 A")
+        d.device(
+            "PS2",
+            f"kind: dc supply, at: panel, words: 24 V supply of the controller, in: {ac} V, out: 24 V, limit: 5 A",
+        )
         d.wire("20", "PS1:L", "PS2:L")
         d.wire(number_back, "PS1:N", "PS2:N")
         d.wire("24", "PS2:+", "F6:1")
@@ -460,7 +463,10 @@ def _controller_devices(d: _Draft, frame: _Frame, told: Choice) -> None:
     d.device("A1", f"kind: plc, at: panel, words: controller, inputs: {{{', '.join(inputs)}}}, "
                    f"groups: {{1L: {{what: {sort}, points: {{'%QX0.0': {drives}}}}}}}")  # fmt: skip
     if frame.choice["relay"] == "yes":
-        d.device("K1", "kind: relay, at: panel, words: 'relay, controller to contactor', coil: 24 V DC, blocks: {'13-14': no}")
+        d.device(
+            "K1",
+            "kind: relay, at: panel, words: 'relay, controller to contactor', coil: 24 V DC, blocks: {'13-14': no}",
+        )
 
 
 def _controller_wires(d: _Draft, frame: _Frame, choice: Choice) -> None:

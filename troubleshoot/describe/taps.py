@@ -55,6 +55,17 @@ class System:
     neutral: str = ""
     """Control volts that one line and the neutral give; empty where they give none that coils are made for."""
 
+    @property
+    def phases(self) -> tuple[float, float]:
+        """Volts line to line and line to neutral, as `volts` says."""
+        line, phase = self.volts.split("Y/")
+        return float(line), float(phase)
+
+    @property
+    def hertz(self) -> float:
+        """`frequency` as a number."""
+        return float(self.frequency.split()[0])
+
 
 SYSTEMS: Final = MappingProxyType({
     "208": System("208Y/120", 208, (120,), "60 Hz", "star point", "120"),
@@ -78,7 +89,7 @@ _QUESTIONS: Final = (
         Option("600", "600 V (347 V to earth)", 0.1),
         Option("480 none", "480 V, nothing earthed", 0.05),
         Option("600 none", "600 V, nothing earthed", 0.03),
-    ), "On the plate of the panel or the motor. Don't know counts as the highest that fits."),
+    ), "On the plate of panel or motor. Don't know counts as the highest that fits."),
     Question("buttons", "Start and stop buttons: how do they reach the motor contactor?", (
         Option(STRAIGHT, "straight: wired to the contactor's coil", 0.45),
         Option(CONTROLLER, "through a controller (PLC)", 0.55),

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.describe.pattern import variant_name
-from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, Option, asked, options_of
+from troubleshoot.describe.taps import QUESTIONS, Option, asked, fitted, options_of
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role
@@ -29,6 +29,7 @@ from troubleshoot.machine.amending import (
     Wired,
     chain_of,
     goes_to,
+    main_supply,
     number_at,
     put_change,
     seen,
@@ -47,6 +48,7 @@ KEY: Final = KEYS["not so"].usual
 NOT_SO: Final = KEYS["not so"].live
 LETTERS: Final = "abdfghijkmoprsy"
 ROWS: Final = "123456789"
+KEYS_OF_OPTIONS: Final = ROWS + "ab"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,9 @@ def panel(
         words = circuit.devices[tag].words
         lines.append((f"{key}  look inside {tag}, {words}: a terminal between {a} and {b}", Role.ROW, key))
     if state.answers:
-        lines.append(("0  one of the first answers was wrong", Role.ROW, "0"))
+        lines.append(("0  one of the first answers was wrong (supply, brake, overload ...)", Role.ROW, "0"))
+    elif main_supply(circuit) is not None:
+        lines.append(("0  the plant feeds it with another supply", Role.ROW, "0"))
     keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
     return lines, Entry("Or type the point, as it is called here", example="K1:14"), (*keys, _BACK)
 
@@ -141,6 +145,11 @@ def _point_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], E
     return lines, Entry("What is there", example="wire 34"), keys
 
 
+def _composed(question: str, state: State) -> Sequence[Option]:
+    """The options that can be changed to during a job; another ready circuit is another job."""
+    return [o for o in options_of(QUESTIONS[question], state.answers) if not o.pattern]
+
+
 def _answers_panel(
     state: State, question: str
 ) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
@@ -151,8 +160,8 @@ def _answers_panel(
             lines.append((f"{key}  {q.words} {said}", Role.ROW, key))
     else:
         lines = [(QUESTIONS[question].words, Role.TASK, "")]
-        options = options_of(QUESTIONS[question], state.answers)
-        lines += [(f"{key}  {o.words}", Role.ROW, key) for key, o in zip(ROWS, options, strict=False)]
+        options = _composed(question, state)
+        lines += [(f"{key}  {o.words}", Role.ROW, key) for key, o in zip(KEYS_OF_OPTIONS, options, strict=False)]
     keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
     return lines, None, (*keys, _BACK)
 
@@ -186,6 +195,8 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
         return Amending(panel=f"amend half {' '.join(_halves(desk)[said.key])}")
     if said.key == "0" and state.answers:
         return Amending(panel="amend answers")
+    if said.key == "0" and main_supply(desk.machine.circuit) is not None:
+        return Amending(panel="supply")
     return None
 
 
@@ -218,16 +229,11 @@ def _answer(state: State, question: str, said: Input) -> Amending | None:
         every = asked(state.answers)
         place = ROWS.find(said.key)
         return Amending(panel=f"amend answers {every[place].id}") if 0 <= place < len(every) else None
-    options: Sequence[Option] = options_of(QUESTIONS[question], state.answers)
-    place = ROWS.find(said.key)
+    options = _composed(question, state)
+    place = KEYS_OF_OPTIONS.find(said.key)
     if not 0 <= place < len(options):
         return None
-    answers = {**state.answers, question: options[place].id}
-    answers = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)}
-    if question == "buttons" and answers.get("overload") not in [
-        o.id for o in options_of(QUESTIONS["overload"], answers)
-    ]:
-        answers["overload"] = UNKNOWN
+    answers = fitted({**state.answers, question: options[place].id})
     return _changed(Answered(tuple(answers.items())), options[place].words)
 
 

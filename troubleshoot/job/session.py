@@ -16,6 +16,7 @@ from troubleshoot.circuit.model import Circuit
 from troubleshoot.job import elsewhere
 from troubleshoot.job.describing import Door, Made, Meant, door_sheet, nearest_first, through
 from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
+from troubleshoot.job.saying import runs_on
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.text.showing import show
 
@@ -193,7 +194,7 @@ class Session:
                     self._ui = ui
                     if any(kind == "ended" for kind, _ in events):
                         self._grow()
-                    if self._fitting(self._desk) is not before:
+                    if self._fitting(self._desk) is not before or any(kind == "complaint" for kind, _ in events):
                         self._ahead(self._state().complaint)
         except _DiskFailed as failed:
             self._lost = elsewhere.lost_by(str(failed), said)
@@ -221,6 +222,10 @@ class Session:
             self._coming[1].close()
             self._coming = None
         if self._log is not None:
+            if {event.kind for event in self._log.events} <= {"opened", "described"}:
+                # Left before anything was said: nothing to go on with, and no second job beside the next one.
+                with contextlib.suppress(OSError):
+                    self._write("ended", {"how": "not begun", "note": "left before anything was said"})
             self._log.close()
 
     # ------------------------------------------------------------------------------------------------------- the job
@@ -442,6 +447,10 @@ class Session:
             drawn = door_sheet(self._door, self._plant.circuits, self._ready(), width)
             return Sheet(self._id(), drawn[0], self._echoed(drawn[1]), drawn[2], drawn[3], 0)
         if self._candidates:
+            if runs_on(self._asked):
+                lines.append(
+                    Line("Does it move when it must not? Open its disconnect NOW. Then come back here.", Role.DANGER)
+                )
             lines.append(Line(f'"{self._asked}": which of these?', Role.TASK))
             for key, match in zip(_ROWS, self._candidates, strict=False):
                 circuit = self._plant.circuits[match.machine]
@@ -563,10 +572,10 @@ class Session:
             circuits = {self._machine: circuits[self._machine]}
         found = matches(text, circuits)
         if self._machine:
-            found = [Match(m.machine, m.complaint, 100.0, m.complaint_score) for m in found]
+            found = [replace(m, machine_score=100.0) for m in found]
         if len(circuits) == 1 and found:
             # Only one machine is known: no need to name it.
-            found = [Match(m.machine, m.complaint, 100.0, m.complaint_score) for m in found]
+            found = [replace(m, machine_score=100.0) for m in found]
         best = [m for m in found if m.sure]
         if len(best) == 1 or (len(best) > 1 and best[0].machine_score > best[1].machine_score + 10):
             self._begin(best[0].machine, best[0].complaint, text)
@@ -579,7 +588,7 @@ class Session:
         self._candidates = tuple(
             Match(m.machine, c, m.machine_score, m.complaint_score)
             for m in near[:9]
-            for c in ([m.complaint] if m.complaint_score >= ENOUGH else circuits[m.machine].complaints)
+            for c in ([m.complaint] if m.complaint_score >= ENOUGH else m.complaints)
         )[:9]
         if not self._candidates:
             self._echo = "No machine is described here yet."

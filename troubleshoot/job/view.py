@@ -14,7 +14,7 @@ from typing import Final
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Light, Look, Meter
-from troubleshoot.job import amending, keeping
+from troubleshoot.job import amending, keeping, supply
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
@@ -59,7 +59,7 @@ from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, on_dead_parts, stage_of
 from troubleshoot.job.state import OPEN_ENDS, State
-from troubleshoot.job.stopping import draw_stop, draw_tried
+from troubleshoot.job.stopping import draw_stop, draw_symptoms, draw_tried
 from troubleshoot.machine.amending import chain_of
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import IsolationStep
@@ -700,6 +700,13 @@ def _amend_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
     return entry, keys
 
 
+def _supply_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    lines, keys = supply.panel(desk, state, ui.panel.partition(" ")[2])
+    for text, role, key in lines:
+        pen.put(text, role, key=key, indent="   ")
+    return None, (*keys, U) if state.undoable else keys
+
+
 def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     taken = lights_taken(desk, state)
     drawn = pages(desk, taken, pen.width) if taken is not None else ()
@@ -721,8 +728,8 @@ def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
 
 
 _PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
-    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "over": _over_panel(draw_over),
-    "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
+    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
+    "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
 }  # fmt: skip
 
 

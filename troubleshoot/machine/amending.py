@@ -11,15 +11,17 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
+from typing import Any, Final, cast
 
 from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.supplies import THREE
 from troubleshoot.circuit.kinds.unknown import UNKNOWN_CHAIN
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Act, Circuit, Device, Hop, NamedSituation, Pin, Run, Variant
 from troubleshoot.circuit.rows import METRES_BETWEEN, METRES_WITHIN
 from troubleshoot.circuit.writing import write_circuit
 from troubleshoot.describe.pattern import compose
+from troubleshoot.describe.taps import SYSTEMS
 from troubleshoot.machine.described import Machine, describe
 
 
@@ -62,7 +64,14 @@ class Halved:
     after: str
 
 
-Change = Empty | Goes | Wired | Answered | Halved
+@dataclass(frozen=True, slots=True)
+class Supplied:
+    """The plant feeds the machine with another supply than was described: one of `describe.taps.SYSTEMS`."""
+
+    supply: str
+
+
+Change = Empty | Goes | Wired | Answered | Halved | Supplied
 
 
 def put_change(change: Change) -> dict[str, Any]:
@@ -78,6 +87,8 @@ def put_change(change: Change) -> dict[str, Any]:
             return {"is": "answers", "answers": dict(answers)}
         case Halved(chain, mark, before, after):
             return {"is": "halved", "chain": chain, "mark": mark, "between": [before, after]}
+        case Supplied(supply):
+            return {"is": "supply", "supply": supply}
 
 
 def get_change(data: Mapping[str, Any]) -> Change | None:
@@ -91,6 +102,8 @@ def get_change(data: Mapping[str, Any]) -> Change | None:
             return Wired(data["variant"])
         case "halved":
             return Halved(str(data["chain"]), str(data["mark"]), *(str(end) for end in data["between"]))
+        case "supply":
+            return Supplied(str(data["supply"]))
         case "answers":
             return Answered(tuple((str(q), str(a)) for q, a in data["answers"].items()))
         case _:
@@ -100,7 +113,9 @@ def get_change(data: Mapping[str, Any]) -> Change | None:
 def amended(machine: Machine, changes: Sequence[Change]) -> Machine:
     """The machine with these changes of its description. A change that no longer fits (its point is gone) is left out."""
     circuit = machine.circuit
-    for change in changes:
+    # Answers make the whole pattern anew. What hands found at the panel stays true of it, whichever was said first.
+    answered = [change for change in changes if isinstance(change, Answered)][-1:]
+    for change in (*answered, *(c for c in changes if not isinstance(c, Answered))):
         circuit = amended_circuit(circuit, change)
     if circuit is machine.circuit:
         return machine
@@ -128,10 +143,73 @@ def amended_circuit(circuit: Circuit, change: Change) -> Circuit:
             return _wired(circuit, found) if found is not None else circuit
         case Halved():
             return _halved(circuit, change)
+        case Supplied(supply):
+            return supplied(circuit, supply)
         case Answered(answers):
             read = load_circuit(compose(dict(answers), machine=circuit.name, title=circuit.title), circuit.source)
             assert isinstance(read, Circuit), read
             return read
+
+
+def main_supply(circuit: Circuit) -> Device | None:
+    """The incoming three-phase supply; None where the machine has none."""
+    return next((d for d in circuit.devices.values() if _three_phase(d)), None)
+
+
+def _three_phase(device: Device) -> bool:
+    return device.kind == "supply" and device.ratings["phases"] == THREE
+
+
+_ON_LINES: Final[Mapping[str, str]] = {
+    "motor": "volts", "control transformer": "in", "brake": "coil", "rectifier": "in", "dc supply": "in",
+}  # fmt: skip
+"""Kinds that are bought for the volts between two lines, and the rating that says so."""
+_SAME: Final = 0.03
+"""Rated volts within this share of each other are the same."""
+
+
+def supplied(circuit: Circuit, supply: str) -> Circuit:
+    """The circuit behind another supply, and what is bought for its lines with it: motors, transformers, brakes.
+
+    supply: one of `SYSTEMS`. Itself where it is that supply already, has none, or has a circuit between one line and the
+    neutral that the other supply does not feed: that is another machine, not another supply.
+    """
+    old, system = main_supply(circuit), SYSTEMS.get(supply)
+    if old is None or system is None:
+        return circuit
+    line, phase = cast("tuple[float, float]", old.ratings["volts"])
+    new_line, new_phase = system.phases
+    if (line, phase, old.ratings["earthing"]) == (new_line, new_phase, system.earthing):
+        return circuit
+    # With a high leg the two lines that feed controls have half the line volts to the neutral.
+    to_neutral = line / 2 if old.ratings["earthing"] == "high leg" else phase
+    if _on_neutral(circuit) and (not system.neutral or abs(float(system.neutral) - to_neutral) > _SAME * to_neutral):
+        return circuit
+    devices = {}
+    for tag, d in circuit.devices.items():
+        ratings = dict(d.ratings)
+        if _three_phase(d):
+            ratings |= {"volts": system.phases, "earthing": system.earthing, "frequency": system.hertz}
+            devices[tag] = replace(d, ratings=ratings, known="told")
+            continue
+        name = _ON_LINES.get(d.kind, "")
+        rated = ratings.get(name)
+        if isinstance(rated, float) and abs(rated - line) <= _SAME * line:
+            ratings[name] = new_line
+        elif isinstance(rated, tuple) and rated[1] == "ac" and abs(float(rated[0]) - line) <= _SAME * line:
+            ratings[name] = (new_line, "ac")
+        if d.kind == "motor" and ratings["volts"] != d.ratings["volts"]:
+            ratings["amps"] = cast("float", ratings["amps"]) * line / new_line
+        if d.kind == "overload":
+            ratings["set"] = cast("float", ratings["set"]) * line / new_line
+        devices[tag] = replace(d, ratings=ratings) if ratings != d.ratings else d
+    return replace(circuit, devices=devices)
+
+
+def _on_neutral(circuit: Circuit) -> bool:
+    """Whether anything but the supply's own bar hangs on the neutral of the incoming supply."""
+    supplies = [d.tag for d in circuit.devices.values() if _three_phase(d)]
+    return any(Pin(tag, "N") in (h.a, h.b) for tag in supplies for h in circuit.hops)
 
 
 def chain_of(device: Device) -> tuple[str, ...]:
