@@ -483,7 +483,7 @@ def _measure(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
         return _list(desk, state, stage, said)
     if not isinstance(said, Typed):
         return None
-    own = _amend(amending.named(stage, said.text)) or _unasked(desk, state, stage, said.text)
+    own = _amend(amending.named(desk, stage, said.text)) or _unasked(desk, state, stage, said.text)
     if own is not None:
         return own
     meters = [i for i in step.items if isinstance(i, Meter)]

@@ -19,6 +19,7 @@ from troubleshoot.describe.copying import copy_of
 from troubleshoot.describe.naming import short_name
 from troubleshoot.describe.pattern import compose
 from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, asked, next_question, options_of
+from troubleshoot.job.pen import Pen
 from troubleshoot.job.saying import runs_on
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Role
 from troubleshoot.machine.amending import supplied
@@ -94,6 +95,14 @@ def door_sheet(door: Door, circuits: Mapping[str, Circuit], ready: Mapping[str, 
     return drawn
 
 
+def _rows(rows: Mapping[str, str], width: int) -> list[Line]:
+    """Rows with their keys, wrapped: nothing of them is cut off."""
+    pen = Pen(width - 2)
+    for key, words in rows.items():
+        pen.put(f"{key}  {words}", Role.ROW, key=key, indent="   ")
+    return pen.lines
+
+
 def _door(door: Door, circuits: Mapping[str, Circuit], width: int) -> Drawn:
     called = _shown(door.called)
     near = nearest_first(door.called, circuits)[:1]
@@ -104,11 +113,11 @@ def _door(door: Door, circuits: Mapping[str, Circuit], width: int) -> Drawn:
     rows["3"] = "pick a starter pattern"
     rows |= {ROWS[3 + k]: f"it is {circuits[name].title}, known already" for k, name in enumerate(door.meant[:4])}
     lines = [Line(f"I don't know {called} yet.", Role.TASK), Line("", Role.BLANK)]
-    lines += [Line(f"{key}  {words}"[: width - 2], Role.ROW, key) for key, words in rows.items()]
+    lines += _rows(rows, width)
     lines += [Line("", Role.BLANK), Line("Nothing to fill in. What you don't know stays open.", Role.NOTE)]
     keys = tuple(LiveKey(key, words[:14], words, shown=False) for key, words in rows.items())
     keys = (replace(keys[0], label="go now", shown=True), *keys[1:], _BACK)
-    return f"TROUBLESHOOT  {called}", lines, keys, Entry("Or say it otherwise", example="belt 12 dead")
+    return f"TROUBLESHOOT  {called}", lines, keys, Entry("Or say it otherwise", example="belt 12 dead", rows_first=True)
 
 
 _BACK: Final = LiveKey("escape", "back", "back to the question before")
@@ -124,7 +133,7 @@ def _tap(door: Door, width: int) -> Drawn:
     number = every.index(question) + 1
     lines = [Line(question.words, Role.TASK), Line("", Role.BLANK)]
     options = options_of(question, answers)
-    lines += [Line(f"{OPTIONS[k]}  {o.words}"[: width - 2], Role.ROW, OPTIONS[k]) for k, o in enumerate(options)]
+    lines += _rows({OPTIONS[k]: o.words for k, o in enumerate(options)}, width)
     lines.append(Line("0  don't know", Role.ROW, "0"))
     lines += [Line("", Role.BLANK), Line(question.looks, Role.NOTE)]
     if door.answers:
@@ -151,7 +160,7 @@ def _list(door: Door, circuits: Mapping[str, Circuit], names: list[str], ask: st
     for key, name in zip(ROWS, names, strict=False):
         title = circuits[name].title
         shown = title.partition(" (")[0] if door.where == "starter" else title
-        lines.append(Line(f"{key}  {shown}"[: width - 2], Role.ROW, key))
+        lines += _rows({key: shown}, width)
     lines += [Line("", Role.BLANK), Line(
         "All of it is taken as copied, unseen: tell me where it is not so." if door.where == "sister" else
         "All of it is taken as assumed: tell me where it is not so.", Role.NOTE,

@@ -16,6 +16,7 @@ from troubleshoot.circuit.model import Circuit
 from troubleshoot.job import elsewhere
 from troubleshoot.job.describing import Door, Made, Meant, door_sheet, nearest_first, through
 from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
+from troubleshoot.job.pen import Pen
 from troubleshoot.job.saying import runs_on
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.text.showing import show
@@ -150,9 +151,9 @@ class Session:
         assert self._ui is not None
         if self._lost is not None:
             return elsewhere.sheet_of(self._lost, f"{self._desk.machine.name.upper()}  NOT SAVED", self._saved(), width)
-        sheet = as_printed(
-            view(self._fitting(self._desk), self._state(), self._ui, width, self._saved()), self._names(), width
-        )
+        names = self._names()
+        drawn = view(self._fitting(self._desk), self._state(), self._ui, width, self._saved(), spare=names.spare)
+        sheet = as_printed(drawn, names, width)
         if not self._log.recorded:
             warning = Line("NOT RECORDED: nothing of this job is kept.", Role.DANGER)
             return replace(sheet, lines=(warning, *sheet.lines))
@@ -455,7 +456,7 @@ class Session:
             for key, match in zip(_ROWS, self._candidates, strict=False):
                 circuit = self._plant.circuits[match.machine]
                 words = circuit.complaints[match.complaint].words[0]
-                lines.append(Line(f"{key}  {circuit.title}: {words}"[: width - 2], Role.ROW, key))
+                lines += _row(key, f"{circuit.title}: {words}", width)
                 keys.append(LiveKey(key, match.machine[:14], f"{circuit.title}: {words}", shown=False))
             keys.append(LiveKey("escape", "back", "back to the question"))
             return Sheet(self._id(), "TROUBLESHOOT  which machine?", self._echoed(lines), tuple(keys), None, 0)
@@ -472,7 +473,7 @@ class Session:
         lines.append(Line("What is wrong? Say it as it was told to you: machine and what it does.", Role.TASK))
         lines.append(Line("", Role.BLANK))
         for key, job in zip(_ROWS, self._plant.open_jobs, strict=False):
-            lines.append(Line(f"{key}  go on with: {job.words}"[: width - 2], Role.ROW, key))
+            lines += _row(key, f"go on with: {job.words}", width)
             keys.append(LiveKey(key, "go on", f"takes up: {job.words}", shown=False))
         if self._plant.open_jobs:
             lines.append(Line("", Role.BLANK))
@@ -592,6 +593,12 @@ class Session:
         )[:9]
         if not self._candidates:
             self._echo = "No machine is described here yet."
+
+
+def _row(key: str, words: str, width: int) -> list[Line]:
+    pen = Pen(width - 2)
+    pen.put(f"{key}  {words}", Role.ROW, key=key, indent="   ")
+    return pen.lines
 
 
 def _long(ms: int) -> str:

@@ -83,6 +83,8 @@ class Entry:
     prompt: str
     locked: bool = False
     example: str = ""
+    rows_first: bool = False
+    """The rows are what is usually answered: their keys act at once, any other character begins the typing."""
 
 
 @dataclass(frozen=True, slots=True)

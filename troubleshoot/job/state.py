@@ -208,7 +208,8 @@ def _apply(state: State, event: Happened) -> State:
         case "amended":
             return _amended(state, data)
         case "alias":
-            return replace(state, aliases=(*state.aliases, data))
+            also = (data["with"],) if "with" in data else ()
+            return replace(state, aliases=(*state.aliases, data, *also))
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
         case "stopped":

@@ -52,6 +52,7 @@ from troubleshoot.job.naming import (
     left_open,
     part_words,
     should_be,
+    where_to,
 )
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.reasons import REASON_ROWS
@@ -75,10 +76,10 @@ W, N, X, T, U, E, L = (KEYS[name].live for name in ("why", "cannot", "other", "t
 ENTER = KEYS["as shown"].live
 
 
-def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
-    """The sheet of a job as it stands. saved: number of the newest event on disk."""
+def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int = 0) -> Sheet:
+    """The sheet of a job as it stands. saved: number of the newest event on disk; spare: columns a rung leaves free."""
     stage = stage_of(desk, state)
-    pen = Pen(width)
+    pen = Pen(width, spare)
     waiting = caution_of(desk, state, stage)
     unread = waiting is not None and state.accepted != waiting[1]
     # No panel covers the sheet: the reason stands beside the caution, it never takes its place.
@@ -231,7 +232,8 @@ def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
-    pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
+    key = "number" if all(k.isdigit() for k in item_keys(stage)[: len(listed(stage))]) else "key"
+    pen.put(f"Different? Press its {key}; press again for the next. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live
     for item in listed(stage):
@@ -275,7 +277,10 @@ def _rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Ligh
         shown, by_person = marked(desk, state, stage, item)
         lamp = f"{lamp_mark(shown) if sign.kind == 'light' else '   '} " if lamps else ""
         word = f"{shown.upper()}  <- you" if by_person else shown
-        pen.fixed(f"{key}  {lamp}{names[item]:<{wide}}  {sign.words[:room]:<{room}}  {word}", Role.ROW, key)
+        first, *more = textwrap.wrap(sign.words, room) or [""]
+        pen.fixed(f"{key}  {lamp}{names[item]:<{wide}}  {first:<{room}}  {word}", Role.ROW, key)
+        for words in more:
+            pen.fixed(f"{'':{3 + len(lamp) + wide + 2}}{words}", Role.ROW, key)
     if beside:
         pen.lines += side_by_side(looks, pen.width)
 
@@ -319,7 +324,7 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
     _points(pen, desk, meters, step.situation)
     if not unread:
         # While the caution is unread it has the room; the rung and the look-ahead come with the typing.
-        for line in rung_lines(desk, meters, step.situation.situation, pen.width):
+        for line in rung_lines(desk, meters, step.situation.situation, pen.width - pen.spare):
             pen.fixed(line)
         for line in step.ahead:
             pen.put(line, Role.NOTE, indent="  ")
@@ -335,18 +340,26 @@ def _points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation) ->
     parked, modes = len({m.black for m in meters}) == 1, {m.mode for m in meters}
     heading = [METER_ON[meters[0].mode]] if len(modes) == 1 else []
     if parked:
-        heading.append(f"Black lead on {meters[0].black} and leave it there. Red on:" if len(meters) > 1 else
-                       f"Black on {meters[0].black}, red on:")  # fmt: skip
+        black = f"{meters[0].black}{where_to(desk, meters[0].black, in_brackets=True)}"
+        heading.append(f"Black lead on {black} and leave it there. Red on:" if len(meters) > 1 else
+                       f"Black on {black}, red on:")  # fmt: skip
     if heading:
         pen.put(" ".join(heading), Role.TASK)
     where = [str(m.red) if parked else f"{m.red} to {m.black}" for m in meters]
     should = [f"should be {should_be(desk, m, named)}" for m in meters]
     wide, last = max(map(len, where)), max(map(len, should))
-    room = max(8, min(32, pen.width - wide - last - 7))
-    for k, (meter, point, words) in enumerate(zip(meters, where, should, strict=True), 1):
-        what = device_words(desk, meter)
-        mode = f" on {UNITS[meter.mode]}" if len(modes) > 1 and UNITS[meter.mode] not in words else ""
-        pen.put(f"{k}  {point:<{wide}}  {what[:room]:<{room}}  {words}{mode}", Role.ROW, indent="   ")
+    texts = [device_words(desk, m) for m in meters]
+    ons = [
+        f" on {UNITS[m.mode]}" if len(modes) > 1 and not words.endswith(UNITS[m.mode].split()[0]) else ""
+        for m, words in zip(meters, should, strict=True)
+    ]
+    spare = pen.width - wide - last - max(map(len, ons)) - 7
+    room = max(8, min(max(map(len, texts)), spare))
+    for k, (point, what, words, on) in enumerate(zip(where, texts, should, ons, strict=True), 1):
+        first, *more = textwrap.wrap(what, room) or [""]
+        pen.put(f"{k}  {point:<{wide}}  {first:<{room}}  {words}{on}", Role.ROW, indent="   ")
+        for rest in more:
+            pen.fixed(f"{'':{wide + 5}}{rest}", Role.ROW)
 
 
 def _example(desk: Desk, meter: Meter, named: NamedSituation) -> str:
@@ -541,7 +554,7 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if check.situation.situation.acts and not meters:
         pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
     key = "letter" if meters else "number"
-    pen.put(f"You must see this. Press the {key} of what is different{', then Enter' if meters else ''}:", Role.NOTE)
+    pen.put(f"You must see this. Not so? Press its {key}; press again for the next:", Role.NOTE)
     _rows(pen, desk, state, stage, listed(stage))
     if meters:
         _points(pen, desk, meters, check.situation)
