@@ -64,12 +64,12 @@ def _locked(state: State, stage: Stage) -> bool:
 
 
 CANNOT_BY_PERMIT = ("n", "2")
-SIX_TAPS = ("2", "1", "4", "0", "1", "2")
-"""Controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
+SEVEN_ANSWERS = ("1", "2", "1", "4", "0", "1", "2")
+"""208 V between lines, controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
 SCENES = {
     "a": Scene(
         "nobody described it; where its overload contact sits is not known", "belt 12 dead",
-        ("FR1 95-96 open | overload after",), (), "mended", ("1", *SIX_TAPS), "belt-12",
+        ("FR1 95-96 open | overload after",), (), "mended", ("1", *SEVEN_ANSWERS), "belt-12",
     ),
     "b": Scene("it does not start, a wire is open", "conv dead", ("12:K1:14>FR1:95 open",)),
     "e": Scene("it does not stop, the interposing relay is welded", "belt 7 wont stop", ("K1 13-14 welded",)),

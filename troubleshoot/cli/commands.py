@@ -24,7 +24,11 @@ OPENS: Final = "plant"
 _ROWS: Final = (
     Row("plant", "troubleshoot.cli.job:plant", "open the plant: say what is wrong, go on with a job"),
     Row("job", "troubleshoot.cli.job:job", "find a fault and prove it repaired"),
-    Row("describe", "troubleshoot.cli.job:describe", "a machine that nobody described yet: six taps, then the job"),
+    Row(
+        "describe",
+        "troubleshoot.cli.job:describe",
+        "a machine that nobody described yet: a few questions, then the job",
+    ),
     Row("machines", "troubleshoot.cli.ask:machines", "what can be worked on"),
     Row("check", "troubleshoot.cli.ask:check", "every error of circuits and trees"),
     Row("expect", "troubleshoot.cli.ask:expect", "one computed reading, or all lights"),

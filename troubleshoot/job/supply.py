@@ -198,8 +198,8 @@ def given(desk: Desk, state: State, about: str, said: Input) -> tuple[Events, st
         return (("ended", event),), "", ""
     found = likely(desk, state, _read(about).value) if about else others(desk, state)
     name = found[ROWS.index(said.key)]
-    event = {"change": put_change(change_to(state, name)), "words": live[said.key]}
+    amended: dict[str, Any] = {"change": put_change(change_to(state, name)), "words": live[said.key]}
     return (
-        (("amended", event),), "",
+        (("amended", amended),), "",
         f"Taken in: {live[said.key]}. Cautions are worked out and asked again; then read once more.",
     )  # fmt: skip

@@ -376,15 +376,28 @@ def _left(pen: Pen, desk: Desk, state: State) -> None:
     belief = desk.belief(state)
     groups = [(g, p) for g, p in desk.reasoner.groups(belief) if p > 0.005]
     start = [p for _, p in desk.reasoner.groups(desk.reasoner.belief(state.evidence[:1])) if p > 0.0005]
+    before = _before_last(desk, state)
+    was = f"was {len(start)}"
+    if len(groups) > before > 0:
+        was = f"{before} before: the last answer speaks against them, so others are possible again"
     names = [f"{group_words(desk, g)}{' (likely)' if p >= 0.5 else ''}" for g, p in groups]
     for count in range(min(5, len(names)), 0, -1):
         more = ", ..." if count < len(names) else "."
-        text = f"{len(groups)} left: {', '.join(names[:count])}{more} (was {len(start)})"
+        text = f"{len(groups)} left: {', '.join(names[:count])}{more} ({was})"
         if count == 1 or len(textwrap.wrap(text, pen.width, subsequent_indent="  ")) <= 2:
             pen.put(text, Role.LEFT, indent="  ")
             break
     for text in contradictions(desk, state)[:1]:
         pen.put(text, Role.ECHO, indent="  ")
+
+
+def _before_last(desk: Desk, state: State) -> int:
+    """How many were left before the newest answer; 0 where it was the first."""
+    earlier = tuple(s for s in state.evidence if s.event != state.evidence[-1].event) if state.evidence else ()
+    if len(earlier) < 2 or any(s.epoch != state.epoch for s in earlier[-1:]):
+        return 0
+    belief = desk.belief(replace(state, evidence=earlier))
+    return sum(p > 0.005 for _, p in desk.reasoner.groups(belief))
 
 
 HIGHEST: Final = 21
@@ -553,7 +566,8 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
     if check.situation.situation.acts and not meters:
         pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
-    key = "letter" if meters else "number"
+    # Letters that do something else on every screen are no keys of rows: said, where they would be the next ones.
+    key = ("letter (no c, no e)" if len(listed(stage)) > 2 else "letter") if meters else "number"
     pen.put(f"You must see this. Not so? Press its {key}; press again for the next:", Role.NOTE)
     _rows(pen, desk, state, stage, listed(stage))
     if meters:
