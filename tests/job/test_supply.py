@@ -11,7 +11,7 @@ from job.strangers import Stranger
 
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.describe.taps import SYSTEMS
-from troubleshoot.machine.amending import main_supply, supplied
+from troubleshoot.machine.supply import main_supply, supplied
 
 
 @pytest.fixture

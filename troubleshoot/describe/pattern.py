@@ -13,6 +13,7 @@ from typing import Final
 
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
+from troubleshoot.describe.symptoms import complaints
 from troubleshoot.describe.taps import (
     CONTROLLER,
     STRAIGHT,
@@ -229,7 +230,7 @@ def _text(frame: _Frame, choice: Choice, known: Choice, machine: str, title: str
         f"machine: {_quoted(machine)}", f"title: {_quoted((title or machine).replace(chr(39), ''))}", "",
         "places:", *places, "", "devices:", *d.devices, "", "wires:", *d.wires, _HERE.rstrip("\n"),
         *(_program(frame) if frame.controller else ()),
-        "", "roles:", *_roles(frame), "", "situations:", *_situations(frame), "", *_complaints(frame), "",
+        "", "roles:", *_roles(frame), "", "situations:", *_situations(frame), "", *complaints(brake=frame.choice["brake"] != "none", jog=frame.choice["selector"] == "run/jog"), "",
     ])  # fmt: skip
 
 
@@ -536,59 +537,3 @@ def _situations(frame: _Frame) -> list[str]:
         *(jog if frame.choice["selector"] == "run/jog" else ()),
         "  isolated: {words: disconnect off and locked, after: open Q1}",
     ]
-
-
-def _complaints(frame: _Frame) -> list[str]:
-    """What may be wrong with such a machine, in people's words: the symptoms that have a tree and that it can have."""
-    brake, jog = frame.choice["brake"] != "none", frame.choice["selector"] == "run/jog"
-    return ["complaints:", *_COMPLAINTS, *(_WITH_BRAKE if brake else ()), *(_WITH_JOG if jog else ())]
-
-
-_COMPLAINTS: Final = (
-    "  wont-start:",
-    "    words: [won't start, will not start, dead, does not run, does not move, nothing happens]",
-    "    shows: start held",
-    "  wont-hold:",
-    "    words: [won't stay latched, stops when I let go, runs only while I hold start]",
-    "    shows: running",
-    "  wont-stop:",
-    "    words: [won't stop, keeps running, stop does nothing]",
-    "    shows: stop held",
-    "  hums:",
-    "    words: [hums, hums and does not turn, growls, buzzes and won't turn, motor noise but no movement]",
-    "    shows: start held",
-    "    about: ['motor hums, does not turn']",
-    "  trips-overload:",
-    "    words: [trips the overload, overload keeps tripping, overload trips, runs a bit and trips]",
-    "    shows: running a minute",
-    "    about: [overload tripped]",
-    "  blows-fuse:",
-    "    words: [blows a fuse, fuse blows again, keeps blowing fuses, control fuse gone]",
-    "    shows: start held",
-    "    about: [control fuse blown]",
-    "  starts-itself:",
-    "    words: [starts by itself, starts on its own, runs with nobody at the buttons, starts when power comes back]",
-    "    shows: at rest",
-    "  stops-itself:",
-    "    words: [stops now and then, stops by itself, cuts out, quits about twice a shift]",
-    "    shows: running",
-    "  chatters:",
-    "    words: [contactor chatters, chatters, contactor rattles, contactor buzzes and drops]",
-    "    shows: start held",
-    "    about: [contactor unsteady]",
-)
-_WITH_BRAKE: Final = (
-    "  brake-drags:",
-    "    words: [brake drags, brake does not let go, brake stays on, brake smells hot]",
-    "    shows: start held",
-    "    about: [brake set while contactor pulled in]",
-    "  brake-slips:",
-    "    words: [brake does not hold, brake slips, runs back, load creeps down]",
-    "    shows: at rest",
-    "    about: [brake released]",
-)
-_WITH_JOG: Final = (
-    "  jog-latches:",
-    "    words: [jog latches, jog stays on, jog does not stop when I let go, keeps running in jog]",
-    "    shows: jog let go",
-)

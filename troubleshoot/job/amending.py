@@ -31,12 +31,12 @@ from troubleshoot.machine.amending import (
     can_be_absent,
     chain_of,
     goes_to,
-    main_supply,
     number_at,
     put_change,
     seen,
     with_names,
 )
+from troubleshoot.machine.supply import main_supply
 from troubleshoot.text.names import flaw_in_name
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show

@@ -22,7 +22,7 @@ from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, asked, next_question,
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.saying import runs_on
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Role
-from troubleshoot.machine.amending import supplied
+from troubleshoot.machine.supply import supplied
 
 ROWS: Final = "1234567890"
 OPTIONS: Final = "123456789ab"

@@ -15,7 +15,8 @@ from troubleshoot.circuit.model import Device, NamedSituation
 from troubleshoot.describe.taps import QUESTIONS, SYSTEMS, fitted
 from troubleshoot.evidence.seen import Interval, Meter
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
-from troubleshoot.machine.amending import Answered, Change, Supplied, main_supply, put_change, supplied
+from troubleshoot.machine.amending import Answered, Change, Supplied, put_change
+from troubleshoot.machine.supply import main_supply, supplied
 from troubleshoot.safety.volts import healed
 
 if TYPE_CHECKING:
