@@ -253,7 +253,7 @@ def drive(
         typed, key = f"{scene.complaint}, Enter", ""
         for tap, one in enumerate(scene.door):
             first = tap == 0
-            before = terminal.changed("I don't know" if first else "tap ")
+            before = terminal.changed("I don't know" if first else "question ")
             screens.append(Screen(typed, "front", before, False))
             (terminal.type if first else terminal.press)(one)  # where words can be typed a digit is sent with Enter
             typed = str(Answer(one, not first))

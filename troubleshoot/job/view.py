@@ -232,8 +232,7 @@ def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
-    key = "number" if all(k.isdigit() for k in item_keys(stage)[: len(listed(stage))]) else "key"
-    pen.put(f"Different? Press its {key}; press again for the next. All as shown: Enter.", Role.TASK)
+    pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live
     for item in listed(stage):
