@@ -378,7 +378,7 @@ def _left(pen: Pen, desk: Desk, state: State) -> None:
     before = _before_last(desk, state)
     was = f"was {len(start)}"
     if len(groups) > before > 0:
-        was = f"{before} before: the last answer speaks against them, so others are possible again"
+        was = f"{was}, then {before}: some of little chance are likelier now"
     names = [f"{group_words(desk, g)}{' (likely)' if p >= 0.5 else ''}" for g, p in groups]
     for count in range(min(5, len(names)), 0, -1):
         more = ", ..." if count < len(names) else "."
@@ -566,8 +566,8 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if check.situation.situation.acts and not meters:
         pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
     # Letters that do something else on every screen are no keys of rows: said, where they would be the next ones.
-    key = ("letter (no c, no e)" if len(listed(stage)) > 2 else "letter") if meters else "number"
-    pen.put(f"You must see this. Not so? Press its {key}; press again for the next:", Role.NOTE)
+    key = ("letter (not c, e)" if len(listed(stage)) > 2 else "letter") if meters else "number"
+    pen.put(f"You must see this. Not so? Press its {key}; again for the next:", Role.NOTE)
     _rows(pen, desk, state, stage, listed(stage))
     if meters:
         _points(pen, desk, meters, check.situation)
