@@ -10,6 +10,7 @@ from job.strangers import Stranger
 
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
+from troubleshoot.describe.taps import QUESTIONS
 
 
 @pytest.fixture
@@ -99,6 +100,39 @@ class TestTheTaps:
         answers = next(e for e in alone.log.events if e.kind == "described").data["answers"]
         assert answers["buttons"] == "straight"
         assert set(answers.values()) == {"straight", "?"}
+
+    def test_forward_and_reverse_takes_that_ready_circuit_behind_the_supply_that_was_told(self, alone, folder):
+        tapped(alone, "5", "1", "0", "0", "1", "3")
+        assert "Is everybody clear" in alone.text
+        copy = load_circuit((folder / "belt-12/circuit.yaml").read_text(encoding="utf-8"), "circuit.yaml")
+        assert isinstance(copy, Circuit)
+        assert "reverse" in " ".join(copy.situations)
+        (motor,) = (d for d in copy.devices.values() if d.kind == "motor")
+        assert motor.ratings["volts"] == 600.0
+
+    def test_nobody_is_sent_into_a_live_panel_for_an_answer(self):
+        for question in QUESTIONS.values():
+            assert "follow" not in question.looks.casefold()
+            assert "beside A1" not in question.looks
+
+    def test_a_symptom_that_has_a_tree_is_known_on_a_machine_that_nobody_described(self, alone):
+        alone.type("belt 12 hums")
+        alone.press("1", *WITH_CONTROLLER)
+        assert "Is everybody clear" in alone.text
+        assert alone.state.complaint == "hums"
+
+    def test_a_runaway_is_stopped_before_any_question_at_the_door(self, alone):
+        alone.type("belt 12 will not shut off")
+        assert alone.sheet().lines[0].text.startswith("Does it not stop? Open its disconnect NOW.")
+        alone.press("escape")
+        alone.type("belt 12 is not running")
+        assert "disconnect NOW" not in alone.text
+
+    def test_at_the_door_a_digit_acts_at_once(self, alone):
+        alone.type("belt 12 dead")
+        entry = alone.sheet().entry
+        assert entry is not None
+        assert entry.rows_first
 
 
 class TestTheFirstSuggestion:

@@ -255,8 +255,8 @@ def drive(
             first = tap == 0
             before = terminal.changed("I don't know" if first else "question ")
             screens.append(Screen(typed, "front", before, False))
-            (terminal.type if first else terminal.press)(one)  # where words can be typed a digit is sent with Enter
-            typed = str(Answer(one, not first))
+            terminal.press(one)
+            typed = str(Answer(one, True))
             terminal.changed(other=before)
         terminal.settled("saved 2" if scene.door else "saved 1")
         log = next(plant.glob(f"{scene.machine}/jobs/*.jsonl"))

@@ -395,7 +395,11 @@ def asks_name(desk: Desk, state: State, stage: Stage) -> str:
     rows = unread(desk, state, stage)
     if not rows:
         return ""
-    return f"Marks not read yet: go by the words. Printed otherwise? Type it: {rows[0]} = CR1:7, black = X2:4"
+    black = next(i.black for i in stage.step.items if isinstance(i, Meter)) if stage.step is not None else ""
+    return (
+        f"Marks not read yet: go by the words. Printed otherwise? Type {rows[0]} = CR1:7, or black = X2:4. "
+        f"Another point? Both names and the value: KM1:A1 {black} 120"
+    )
 
 
 _NAMED: Final = re.compile(r"\s*(\S+)\s*=\s*(\S.*?)\s*")

@@ -18,7 +18,7 @@ from troubleshoot.circuit.model import Circuit
 from troubleshoot.describe.copying import copy_of
 from troubleshoot.describe.naming import short_name
 from troubleshoot.describe.pattern import compose
-from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, asked, next_question, options_of
+from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, asked, counted_as, next_question, options_of
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.saying import runs_on
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Role
@@ -240,9 +240,10 @@ def _made(door: Door, answers: Mapping[str, str], taken: frozenset[str]) -> Made
 
 
 def _from_pattern(door: Door, circuit: Circuit, answers: Mapping[str, str], taken: frozenset[str]) -> Made:
-    """A ready circuit in place of a composed one, behind the supply that was told."""
+    """A ready circuit in place of a composed one, behind the supply that was told, or the highest where none was."""
     name = short_name(door.called, taken)
-    behind = supplied(circuit, answers.get("supply", UNKNOWN))
+    told = answers.get("supply", UNKNOWN)
+    behind = supplied(circuit, counted_as({}) if told == UNKNOWN else told)
     return Made(
         name, _title(door), copy_of(behind, machine=name, title=_title(door), known="assumed"), circuit.name, {}
     )
