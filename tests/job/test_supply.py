@@ -96,6 +96,10 @@ class TestAReadingAboveAllThatIsDescribed:
         assert told.stage.name == "ended"
         assert "347 V" in told.text
 
+    def test_more_than_the_meter_can_say_stops_as_well(self, told):
+        told.type("Q1:2 PE:1 >500")
+        assert "STOP. 500 V at Q1:2 to PE:1" in told.text
+
     def test_plant_volts_and_a_meter_may_lie_a_tenth_over(self, told):
         told.type("Q1:2 PE:1 304")
         assert told.kinds[-1] == "reading"
@@ -109,6 +113,21 @@ class TestAReadingAboveAllThatIsDescribed:
         told.careful_until("repair", fault=fault)
         truth = next(s for s in told.now.machine.suspects if s.id == fault)
         assert told.stage.group == truth.group
+
+
+def test_what_hands_found_at_the_panel_stays_when_an_answer_is_put_right_later() -> None:
+    from troubleshoot.circuit.model import Pin
+    from troubleshoot.describe.pattern import compose
+    from troubleshoot.machine import Machine, describe
+    from troubleshoot.machine.amending import Answered, Goes, amended
+
+    said = {"supply": "480", "buttons": "straight", "volts": "120 transformer", "overload": "before", "brake": "none"}
+    machine = describe(compose(said, machine="m"), "m")
+    assert isinstance(machine, Machine)
+    goes = Goes(Pin("S1", "14"), Pin("X1", "4"))
+    changed = amended(machine, [goes, Answered(tuple({**said, "supply": "600"}.items()))])
+    assert changed.circuit.devices["T1"].ratings["in"] == 600.0
+    assert any({h.a, h.b} == {goes.pin, goes.to} for h in changed.circuit.hops)
 
 
 class TestASupplyThatNobodyTold:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from troubleshoot.circuit.model import Device, NamedSituation
 from troubleshoot.describe.taps import QUESTIONS, SYSTEMS, fitted
 from troubleshoot.evidence.seen import Interval, Meter
+from troubleshoot.evidence.words import BEYOND
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.machine.amending import Answered, Change, Supplied, put_change
 from troubleshoot.machine.supply import main_supply, supplied
@@ -62,7 +63,9 @@ def odd_reading(
     for meter, value in zip(meters, understood, strict=True):
         if not isinstance(value, Interval) or meter.mode not in OVER:
             continue
-        shown, most = abs(value.middle), highest(desk, meter, named)
+        # Of ``over 500`` only the lower end was read.
+        shown = abs(value.low if value.high >= BEYOND["V"] else value.middle)
+        most = highest(desk, meter, named)
         where = f"{meter.red} to {meter.black}"
         if shown > most * OVER[meter.mode] + LEAST:
             return Odd(shown, where, most, above=True)
