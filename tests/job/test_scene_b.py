@@ -88,7 +88,7 @@ def test_the_walk_is_one_screen_and_enter_takes_all_of_it_as_shown(night: Night)
     night.press("y")
     night.press("8")
     in_order(
-        night.text, "Walk round once and look; switch nothing yet. Press the number of each that is different, then Enter.",
+        night.text, "Walk round once and look; switch nothing yet. Different? Press its key; press again for the next. All as shown: Enter.",
         "1 ES1 emergency stop head out", "2 S3 run/jog switch position run", "3 FR1 overload relay flag normal",
         "4 Q1 main disconnect handle on", "5 M1 belt motor still",
     )  # fmt: skip

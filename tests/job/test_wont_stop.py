@@ -189,3 +189,47 @@ def test_handing_back_waits_for_every_stop_by_itself_and_a_second_name() -> None
     assert "needs a second person" in night.text
     night.type("Jo Smit")
     assert night.state.ended == "mended"
+
+
+class TestItIsNotRunningAfterAll:
+    """Words taken for a runaway on a dead machine: one key out, and nothing is left open behind it."""
+
+    @pytest.fixture
+    def stopping(self) -> Night:
+        night = Night("K1 coil open")
+        night.type("belt 7 wont stop")
+        assert "OPEN" in night.text
+        return night
+
+    def test_one_key_asks_what_it_is_then_and_the_job_goes_on_as_that(self, stopping):
+        stopping.press("d")
+        assert "what is it then?" in stopping.text
+        row = next(line for line in stopping.sheet().lines if "won't start" in line.text)
+        stopping.press(row.key)
+        assert stopping.state.complaint == "wont-start"
+        assert "Is everybody clear" in stopping.text
+        assert [e.kind for e in stopping.log.events] == ["opened", "complaint"]
+        stopping.press("u")
+        assert "OPEN" in stopping.text
+        assert stopping.state.complaint == "wont-stop"
+
+    def test_undo_leads_there_as_well(self, stopping):
+        stopping.press("u")
+        assert "what is it then?" in stopping.text
+        stopping.press("escape")
+        assert "OPEN" in stopping.text
+
+    def test_the_symptoms_of_a_machine_that_stands_come_first(self, stopping):
+        stopping.press("d")
+        rows = [line.text for line in stopping.sheet().lines if line.key]
+        assert "won't start" in rows[0]
+        assert any("starts by itself" in row for row in rows[-3:])
+
+    def test_leaving_before_anything_was_said_leaves_no_job_to_go_on_with(self, stopping):
+        stopping.session.close()
+        assert stopping.log.events[-1].kind == "ended"
+
+    def test_leaving_after_something_was_said_leaves_it_open(self, stopping):
+        stopping.press("y")
+        stopping.session.close()
+        assert stopping.log.events[-1].kind == "stopped"

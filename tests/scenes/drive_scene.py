@@ -70,12 +70,12 @@ def _watched(state: State, stage: Stage) -> bool:
 
 
 CANNOT_BY_PERMIT = ("n", "2")
-SIX_TAPS = ("2", "1", "4", "0", "1", "2")
-"""Controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
+SEVEN_ANSWERS = ("1", "2", "1", "4", "0", "1", "2")
+"""208 V between lines, controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
 SCENES = {
     "a": Scene(
         "nobody described it; where its overload contact sits is not known", "belt 12 dead",
-        ("FR1 95-96 open | overload after",), (), "mended", ("1", *SIX_TAPS), "belt-12",
+        ("FR1 95-96 open | overload after",), (), "mended", ("1", *SEVEN_ANSWERS), "belt-12",
     ),
     "b": Scene("it does not start, a wire is open", "conv dead", ("12:K1:14>FR1:95 open",)),
     "c": Scene(
@@ -271,10 +271,10 @@ def drive(
         typed, key = f"{scene.complaint}, Enter", ""
         for tap, one in enumerate(scene.door):
             first = tap == 0
-            before = terminal.changed("I don't know" if first else "tap ")
+            before = terminal.changed("I don't know" if first else "question ")
             screens.append(Screen(typed, "front", before, False))
-            (terminal.type if first else terminal.press)(one)  # where words can be typed a digit is sent with Enter
-            typed = str(Answer(one, not first))
+            terminal.press(one)
+            typed = str(Answer(one, True))
             terminal.changed(other=before)
         terminal.settled("saved 2" if scene.door else "saved 1")
         log = next(plant.glob(f"{scene.machine}/jobs/*.jsonl"))

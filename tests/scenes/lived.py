@@ -14,7 +14,7 @@ import pytest
 from scenes.drive_scene import SCENES, Screen, drive
 
 TASKS = {
-    "front": ("I don't know", "tap "),
+    "front": ("I don't know", "question "),
     "stop": "OPEN Q1 (main disconnect) NOW. Did it stop?",
     "people": "Is everybody clear",
     "last": ("Ask whoever ran it", "At the machine", "Before anything is touched"),

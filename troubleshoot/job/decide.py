@@ -17,7 +17,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
 from troubleshoot.evidence.unbalance import evenness
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
-from troubleshoot.job import amending, keeping
+from troubleshoot.job import amending, keeping, supply
 from troubleshoot.job.against import lights_taken, sentences, taken_of
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
@@ -38,7 +38,7 @@ from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
-from troubleshoot.job.stopping import stop_told, tried_told
+from troubleshoot.job.stopping import NOT_RUNNING, stop_told, symptom_given, tried_told
 from troubleshoot.job.watching import FAILS, watch_given, watched_given
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
@@ -77,8 +77,8 @@ class Ui:
     """What is on the screen beside the record."""
 
     panel: str = ""
-    """``why``, ``cant``, ``other``, ``end``, ``rung`` with the number of its page, ``amend`` with what it is about, or
-    nothing."""
+    """``why``, ``cant``, ``other``, ``end``, ``rung`` with the number of its page, ``amend`` or ``supply`` with what it
+    is about, or nothing."""
     echo: str = ""
 
 
@@ -140,6 +140,8 @@ def decide(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal |
     name, _, about = ui.panel.partition(" ")
     if name == "amend" and not (isinstance(said, Pressed) and said.key == "escape"):
         return _amend(amending.amend(desk, state, stage, about, said))
+    if name == "supply" and not (isinstance(said, Pressed) and said.key in ("escape", "u")):
+        return _supply(supply.given(desk, state, about, said))
     if isinstance(said, Pressed):
         anywhere = _anywhere(desk, state, stage, ui, said.key)
         if anywhere is not None:
@@ -158,6 +160,18 @@ def _amend(said: amending.Amending | Refusal | None) -> Decided | Refusal | None
     return Decided(said.events, Ui(said.panel, said.echo)) if isinstance(said, amending.Amending) else said
 
 
+def _supply(given: tuple[Events, str, str] | Refusal | None) -> Decided | Refusal | None:
+    return Decided(given[0], Ui(*given[1:])) if isinstance(given, tuple) else given
+
+
+def _odd(
+    desk: Desk, state: State, meters: Sequence[Meter], named: NamedSituation, answers: Sequence[Answer]
+) -> Decided | None:
+    """A reading that the description cannot give stops the card: it is no evidence, the supply is asked for."""
+    odd = supply.odd_reading(desk, state, meters, named, [a.understood for a in answers])
+    return Decided(supply.noted(odd), Ui(odd.panel)) if odd is not None else None
+
+
 def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     match key:
         case "escape" if ui.panel:
@@ -171,6 +185,8 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
         case "l" if has_rungs(desk, state, stage) and ui.panel in ("", "why"):
             return Decided((), Ui("rung 0"))
         case "u":
+            if not state.undoable and stage.name in ("stop", "people") and not ui.panel:
+                return Decided((), Ui("symptom"))  # the first words themselves are what can still be taken otherwise
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
             return Decided(
@@ -198,6 +214,8 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 
 
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
+    if ui.panel == "symptom":
+        return _as_given(symptom_given(desk, state, Pressed(key, "")))
     if ui.panel == "cant" and key in REASON_ROWS:
         return _cannot(desk, stage, REASON_ROWS[key].name)
     if ui.panel == "end" and key == FAILS and state.complaint in told.COMES_AND_GOES:
@@ -289,6 +307,8 @@ def _before_caution(
 
 
 def _stop(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if isinstance(said, Pressed) and said.key == NOT_RUNNING.key:
+        return Decided((), Ui("symptom"))
     return _as_given(stop_told(desk, state, said))
 
 
@@ -448,6 +468,8 @@ def _reading(
     items = _answered(meters, read)
     if not items:
         return Refusal("Nothing was read. Type a reading or a word, or n for can't.")
+    if (odd := _odd(desk, state, meters, named, read.answers)) is not None:
+        return odd
     agrees = any(
         not desk.as_it_should(meter, named, a.understood)
         for meter, a in zip(meters, read.answers, strict=True)
@@ -476,7 +498,7 @@ def _measure(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
         return _list(desk, state, stage, said)
     if not isinstance(said, Typed):
         return None
-    own = _amend(amending.named(stage, said.text)) or _unasked(desk, state, stage, said.text)
+    own = _amend(amending.named(desk, stage, said.text)) or _unasked(desk, state, stage, said.text)
     if own is not None:
         return own
     meters = [i for i in step.items if isinstance(i, Meter)]
@@ -561,6 +583,9 @@ def _isolate(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
         return Refusal(read.words)
     if read.missing:
         return Refusal(f"All {len(step.readings)} readings, please: each conductor to earth and between. {read.echo}")
+    proving = step.id.startswith("prove")
+    if proving and (odd := _odd(desk, state, step.readings, desk.at_rest, read.answers)) is not None:
+        return odd
     values = [_volts(a) for a in read.answers]
     judged = judge(step, values)
     if not judged.ok:
@@ -639,6 +664,8 @@ def _proof(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Ref
         return Refusal(
             "Not proved without its reading: press n if it cannot be done, and it is handed over as not proved."
         )
+    if (odd := _odd(desk, state, meters, check.situation, read.answers)) is not None:
+        return odd
     decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)))
     echo = ". ".join(part for part in (f"Understood: {read.echo}", _uneven(meters, read.answers)) if part)
     return replace(decided, ui=Ui(echo=echo))

@@ -201,12 +201,22 @@ def _apply(state: State, event: Happened) -> State:
             )  # fmt: skip
         case "resumed":
             return _resumed(state, data)
+        case "complaint":
+            first = Seen(
+                Told(told.COMPLAINT), state.said, data["complaint"], get_situation(data["shows"]).situation, "operator",
+                event=event.n,
+            )  # fmt: skip
+            return replace(
+                state, complaint=data["complaint"], evidence=(first, *state.evidence[1:]), runs_on=False,
+                asked=state.asked - {"stop", "tried"},
+            )  # fmt: skip
         case "described":
             return replace(state, answers=dict(data["answers"]))
         case "amended":
             return _amended(state, data)
         case "alias":
-            return replace(state, aliases=(*state.aliases, data))
+            also = (data["with"],) if "with" in data else ()
+            return replace(state, aliases=(*state.aliases, data, *also))
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
         case "stopped":

@@ -15,7 +15,7 @@ from typing import Final
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter
-from troubleshoot.job import amending, keeping
+from troubleshoot.job import amending, keeping, supply
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
@@ -53,6 +53,7 @@ from troubleshoot.job.naming import (
     left_open,
     part_words,
     should_be,
+    where_to,
 )
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.reasons import REASON_ROWS
@@ -60,7 +61,7 @@ from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, on_dead_parts, stage_of
 from troubleshoot.job.state import State
-from troubleshoot.job.stopping import draw_stop, draw_tried
+from troubleshoot.job.stopping import draw_stop, draw_symptoms, draw_tried
 from troubleshoot.job.watching import FAILS, draw_watch, draw_watched, draw_watching
 from troubleshoot.log.standing import OPEN_ENDS
 from troubleshoot.machine.amending import chain_of
@@ -78,10 +79,10 @@ W, N, X, T, U, E, L = (KEYS[name].live for name in ("why", "cannot", "other", "t
 ENTER = KEYS["as shown"].live
 
 
-def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
-    """The sheet of a job as it stands. saved: number of the newest event on disk."""
+def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int = 0) -> Sheet:
+    """The sheet of a job as it stands. saved: number of the newest event on disk; spare: columns a rung leaves free."""
     stage = stage_of(desk, state)
-    pen = Pen(width)
+    pen = Pen(width, spare)
     waiting = caution_of(desk, state, stage)
     unread = waiting is not None and state.accepted != waiting[1]
     # No panel covers the sheet: the reason stands beside the caution, it never takes its place.
@@ -240,7 +241,7 @@ def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
-    pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
+    pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live
     for item in listed(stage):
@@ -284,7 +285,10 @@ def _rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Ligh
         shown, by_person = marked(desk, state, stage, item)
         lamp = f"{lamp_mark(shown) if sign.kind == 'light' else '   '} " if lamps else ""
         word = f"{shown.upper()}  <- you" if by_person else shown
-        pen.fixed(f"{key}  {lamp}{names[item]:<{wide}}  {sign.words[:room]:<{room}}  {word}", Role.ROW, key)
+        first, *more = textwrap.wrap(sign.words, room) or [""]
+        pen.fixed(f"{key}  {lamp}{names[item]:<{wide}}  {first:<{room}}  {word}", Role.ROW, key)
+        for words in more:
+            pen.fixed(f"{'':{3 + len(lamp) + wide + 2}}{words}", Role.ROW, key)
     if beside:
         pen.lines += side_by_side(looks, pen.width)
 
@@ -328,7 +332,7 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
     _points(pen, desk, meters, step.situation)
     if not unread:
         # While the caution is unread it has the room; the rung and the look-ahead come with the typing.
-        for line in rung_lines(desk, meters, step.situation.situation, pen.width):
+        for line in rung_lines(desk, meters, step.situation.situation, pen.width - pen.spare):
             pen.fixed(line)
         for line in step.ahead:
             pen.put(line, Role.NOTE, indent="  ")
@@ -344,18 +348,26 @@ def _points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation) ->
     parked, modes = len({m.black for m in meters}) == 1, {m.mode for m in meters}
     heading = [METER_ON[meters[0].mode]] if len(modes) == 1 else []
     if parked:
-        heading.append(f"Black lead on {meters[0].black} and leave it there. Red on:" if len(meters) > 1 else
-                       f"Black on {meters[0].black}, red on:")  # fmt: skip
+        black = f"{meters[0].black}{where_to(desk, meters[0].black, in_brackets=True)}"
+        heading.append(f"Black lead on {black} and leave it there. Red on:" if len(meters) > 1 else
+                       f"Black on {black}, red on:")  # fmt: skip
     if heading:
         pen.put(" ".join(heading), Role.TASK)
     where = [str(m.red) if parked else f"{m.red} to {m.black}" for m in meters]
     should = [f"should be {should_be(desk, m, named)}" for m in meters]
     wide, last = max(map(len, where)), max(map(len, should))
-    room = max(8, min(32, pen.width - wide - last - 7))
-    for k, (meter, point, words) in enumerate(zip(meters, where, should, strict=True), 1):
-        what = device_words(desk, meter)
-        mode = f" on {UNITS[meter.mode]}" if len(modes) > 1 and UNITS[meter.mode] not in words else ""
-        pen.put(f"{k}  {point:<{wide}}  {what[:room]:<{room}}  {words}{mode}", Role.ROW, indent="   ")
+    texts = [device_words(desk, m) for m in meters]
+    ons = [
+        f" on {UNITS[m.mode]}" if len(modes) > 1 and not words.endswith(UNITS[m.mode].split()[0]) else ""
+        for m, words in zip(meters, should, strict=True)
+    ]
+    spare = pen.width - wide - last - max(map(len, ons)) - 7
+    room = max(8, min(max(map(len, texts)), spare))
+    for k, (point, what, words, on) in enumerate(zip(where, texts, should, ons, strict=True), 1):
+        first, *more = textwrap.wrap(what, room) or [""]
+        pen.put(f"{k}  {point:<{wide}}  {first:<{room}}  {words}{on}", Role.ROW, indent="   ")
+        for rest in more:
+            pen.fixed(f"{'':{wide + 5}}{rest}", Role.ROW)
 
 
 def _example(desk: Desk, meter: Meter, named: NamedSituation) -> str:
@@ -372,15 +384,28 @@ def _left(pen: Pen, desk: Desk, state: State) -> None:
     belief = desk.belief(state)
     groups = [(g, p) for g, p in desk.reasoner.groups(belief) if p > 0.005]
     start = [p for _, p in desk.reasoner.groups(desk.reasoner.belief(state.evidence[:1])) if p > 0.0005]
+    before = _before_last(desk, state)
+    was = f"was {len(start)}"
+    if len(groups) > before > 0:
+        was = f"{was}, then {before}: some of little chance are likelier now"
     names = [f"{group_words(desk, g)}{' (likely)' if p >= 0.5 else ''}" for g, p in groups]
     for count in range(min(5, len(names)), 0, -1):
         more = ", ..." if count < len(names) else "."
-        text = f"{len(groups)} left: {', '.join(names[:count])}{more} (was {len(start)})"
+        text = f"{len(groups)} left: {', '.join(names[:count])}{more} ({was})"
         if count == 1 or len(textwrap.wrap(text, pen.width, subsequent_indent="  ")) <= 2:
             pen.put(text, Role.LEFT, indent="  ")
             break
     for text in contradictions(desk, state)[:1]:
         pen.put(text, Role.ECHO, indent="  ")
+
+
+def _before_last(desk: Desk, state: State) -> int:
+    """How many were left before the newest answer; 0 where it was the first."""
+    earlier = tuple(s for s in state.evidence if s.event != state.evidence[-1].event) if state.evidence else ()
+    if len(earlier) < 2 or any(s.epoch != state.epoch for s in earlier[-1:]):
+        return 0
+    belief = desk.belief(replace(state, evidence=earlier))
+    return sum(p > 0.005 for _, p in desk.reasoner.groups(belief))
 
 
 HIGHEST: Final = 21
@@ -549,8 +574,9 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
     if check.situation.situation.acts and not meters:
         pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
-    key = "letter" if meters else "number"
-    pen.put(f"You must see this. Press the {key} of what is different{', then Enter' if meters else ''}:", Role.NOTE)
+    # Letters that do something else on every screen are no keys of rows: said, where they would be the next ones.
+    key = ("letter (not c, e)" if len(listed(stage)) > 2 else "letter") if meters else "number"
+    pen.put(f"You must see this. Not so? Press its {key}; again for the next:", Role.NOTE)
     _rows(pen, desk, state, stage, listed(stage))
     if meters:
         _points(pen, desk, meters, check.situation)
@@ -719,6 +745,13 @@ def _amend_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
     return entry, keys
 
 
+def _supply_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    lines, keys = supply.panel(desk, state, ui.panel.partition(" ")[2])
+    for text, role, key in lines:
+        pen.put(text, role, key=key, indent="   ")
+    return None, (*keys, U) if state.undoable else keys
+
+
 def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     taken = lights_taken(desk, state)
     drawn = pages(desk, taken, pen.width) if taken is not None else ()
@@ -745,8 +778,8 @@ def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 
 
 _PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
-    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "over": _over_panel(draw_over),
-    "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
+    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
+    "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
     "watch": _watch_panel,
 }  # fmt: skip
 

@@ -202,8 +202,10 @@ class SheetScreen(Screen[None]):
         prompt.set_class(not open_now, "-wide")
         if open_now and sheet.entry:
             entry.placeholder = self._fits(f"like {sheet.entry.example}") if sheet.entry.example else ""
-            if from_top:
+            if from_top and not sheet.entry.rows_first:
                 entry.focus()
+            elif from_top:
+                self.set_focus(None)
         elif self.focused is not None:
             self.set_focus(None)
 
@@ -418,8 +420,14 @@ class SheetScreen(Screen[None]):
         elif sheet.done:
             self._act(sheet.frame.leave, at)
 
-    def on_entry_stepped_out(self) -> None:
+    def on_entry_stepped_out(self, message: Entry.SteppedOut | None = None) -> None:
         self.set_focus(None)
+        sheet = self._sheet
+        back = sheet is not None and "escape" in answering.live_keys(sheet)
+        if message is not None and back and not self.query_one(Entry).value.strip():
+            # Nothing was typed and the key row says "Esc back": one press is enough.
+            self._act("escape", message.time)
+            return
         self._say("letters act at once; Tab to type")
 
     def on_entry_pasted(self, message: Entry.Pasted) -> None:
