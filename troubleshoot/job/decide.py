@@ -68,6 +68,9 @@ MORE: Final = {
 }
 """What else the page of endings opens."""
 
+ALL_NOTHING: Final = ("all 0", "all nothing", "all dead")
+"""What answers a whole card of a dead test: every row was tested and showed nothing."""
+
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
 
@@ -541,11 +544,17 @@ def _isolate(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
             }
             return Decided((("isolation", event),))
         return None
-    read = read_typed(said.text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
+    # Gloves on: one word for a card on which every row was tested and none showed anything. The rows stay on the screen.
+    every = not any(step.expects) and " ".join(said.text.casefold().split()) in ALL_NOTHING
+    text = " ".join("0" for _ in step.readings) if every else said.text
+    read = read_typed(text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
     if isinstance(read, AskBack):
         return Refusal(read.words)
     if read.missing:
-        return Refusal(f"All {len(step.readings)} readings, please: each conductor to earth and between. {read.echo}")
+        word = "" if any(step.expects) else f" Every row tested and nothing on any: {ALL_NOTHING[0]}."
+        return Refusal(
+            f"All {len(step.readings)} readings, please: each conductor to earth and between.{word} {read.echo}"
+        )
     values = [_volts(a) for a in read.answers]
     judged = judge(step, values)
     if not judged.ok:

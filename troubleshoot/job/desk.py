@@ -108,7 +108,10 @@ class Desk:
 
     @cached_property
     def off(self) -> NamedSituation:
-        """Every disconnect open."""
+        """Every disconnect that is described open; what comes to it without one is opened only behind an isolation."""
+        if self.machine.feeds and self.machine.own_disconnects:
+            opened = Situation("rest", tuple(Act("open", tag) for tag in self.machine.own_disconnects))
+            return NamedSituation("disconnect open", "disconnect off", opened)
         return self.named("isolated", by_role(self.machine).get("isolated", AT_REST))
 
     def places(self, state: State) -> list[NamedSituation]:

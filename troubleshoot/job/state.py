@@ -279,7 +279,7 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
     if not proves and data.get("readings"):
         tested |= {i for i in (get_item(d) for d in data["readings"]) if isinstance(i, Meter)}
         # The tester is proved again after every dead test, also after one for more points later on.
-        done.pop("prove after", None)
+        done = {step: said for step, said in done.items() if not step.startswith("prove after")}
     return replace(
         state, isolation=done, tested=tested, tester_proved=state.tester_proved or proves,
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.

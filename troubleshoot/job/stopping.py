@@ -32,7 +32,7 @@ Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
 def disconnects(desk: Desk) -> str:
     """The disconnects of the machine in words."""
-    return " and ".join(named(desk.machine, tag) for tag in desk.machine.disconnects) or "the disconnect"
+    return " and ".join(named(desk.machine, tag) for tag in desk.machine.own_disconnects) or "the disconnect"
 
 
 def stop_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:

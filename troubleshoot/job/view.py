@@ -18,6 +18,7 @@ from troubleshoot.job import amending, keeping
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
+    ALL_NOTHING,
     ENDINGS,
     MORE,
     Ui,
@@ -419,7 +420,7 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     step = next(s for s in plan.steps if s.id == stage.next)
     what = stage.step.words if stage.step is not None else f"Mend {stage.group}"
     pen.put(f"{what.rstrip('.')}: make it safe first.", Role.TASK)
-    for text in plan.stays_live[:3]:
+    for text in (*plan.stays_live[:2], *(("; ".join(plan.stays_live[2:]),) if len(plan.stays_live) > 2 else ())):
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
     pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
     # A step with readings has a caution and a card; what was done before has less room there.
@@ -436,6 +437,8 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
         other = (KEYS["proving unit"].live,)
+    if not any(step.expects) and len(step.expects) > 1:
+        return Entry(f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0]), (U, E)
     example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
     return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
 

@@ -20,8 +20,8 @@ from troubleshoot.diagnosis.tables import Table, shows
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.machine import Machine
+from troubleshoot.safety.dead_test import earth_pin
 from troubleshoot.safety.doings import after, doings, mode_moves, to_and_fro, turns_after
-from troubleshoot.safety.isolation import earth_pin
 from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.naming import named
 from troubleshoot.safety.volts import pins_of
