@@ -679,10 +679,15 @@ def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
     return _as_given(taken_given(desk, state, said), Ui(echo=echo))
 
 
+def _putback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if not isinstance(said, Pressed):
+        return None
+    return _as_given(put_back(desk, state, said.key))
+
+
 def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
     if isinstance(said, Pressed) and state.temporary and said.key != "y":
-        back = put_back(state, said.key)
-        return None if back is None else Decided(back)
+        return _putback(desk, state, stage, said)
     if state.temporary:
         return Refusal(
             f"Not handed back: {state.temporary[0].what} is still temporary. Put it back, then press its number."
@@ -706,7 +711,7 @@ def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | 
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
     "stop": _stop, "people": _people, "last": _last, "tried": _tried, "search": _measure, "confirm": _measure, "isolate": _isolate, "repair": _repair,
-    "power": _power, "waiting": _waiting, "handed": _handed, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
+    "putback": _putback, "power": _power, "waiting": _waiting, "handed": _handed, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
 }  # fmt: skip
 
 __all__ = ["Decided", "Ui", "decide", "sheet_id"]

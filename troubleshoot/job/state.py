@@ -17,6 +17,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 from troubleshoot.job.reasons import PASSING, REASONS
+from troubleshoot.job.temporary import holds
 
 FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"})
 """Kinds that cannot be taken back."""
@@ -103,6 +104,8 @@ class State:
     """Checks of the proof run since the last repair."""
     temporary: tuple[Temporary, ...] = ()
     """Wires lifted, values forced, covers off: what must be put back before the machine is handed back."""
+    putting: int = 0
+    """Number of the temporary thing that is to be put back now, behind an isolation; 0: none."""
     handed: tuple[str, ...] = ()
     """The page as it was handed over, until somebody takes the job up."""
     handed_to: str = ""
@@ -231,8 +234,10 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, cannot=tuple(c for c in state.cannot if c.n != data["of"]), chosen=None)
         case "temporary":
             return replace(state, temporary=(*state.temporary, Temporary(data["what"], data["by"], event.n)))
+        case "putting back":
+            return replace(state, putting=data["of"])
         case "put back":
-            return replace(state, temporary=tuple(t for t in state.temporary if t.n != data["of"]))
+            return _put_back(state, data)
         case "handover":
             return replace(state, handed=tuple(data["page"]), handed_to=data["to"], accepted="")
         case "choose":
@@ -285,6 +290,13 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
         power=state.power and data["step"] in ("tell", "stop"),
     )  # fmt: skip
+
+
+def _put_back(state: State, data: Mapping[str, Any]) -> State:
+    left = tuple(t for t in state.temporary if t.n != data["of"])
+    # What was proved was proved of another machine: one with a wire off, or a value forced.
+    proof = state.proof if holds(data["what"]) == "hand-back" else {}
+    return replace(state, temporary=left, putting=0, proof=proof)
 
 
 OPEN_ENDS: Final = ("waiting", "watching", "made safe")

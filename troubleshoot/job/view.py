@@ -38,6 +38,7 @@ from troubleshoot.job.handing import (
     draw_ledger,
     draw_over,
     draw_part,
+    draw_putting_back,
     draw_taken,
     draw_temporary,
     draw_typed,
@@ -67,7 +68,7 @@ from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
-    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
+    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "power": "before power",
     "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
 """What the job is at, for the title."""
@@ -180,6 +181,8 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
             return _isolate(pen, desk, state, stage)
         case "repair":
             return _repair(pen, desk, state, stage)
+        case "putback":
+            return None, (*draw_putting_back(pen, state), U, E)
         case "power":
             return _power(pen, desk, state)
         case "proof":
