@@ -15,7 +15,7 @@ from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
-from troubleshoot.evidence.unbalance import evenness
+from troubleshoot.evidence.unbalance import evenness, too_uneven
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
 from troubleshoot.job import amending, keeping
 from troubleshoot.job.against import lights_taken, sentences, taken_of
@@ -36,6 +36,7 @@ from troubleshoot.job.handing import (
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
+from troubleshoot.job.shorts import short_test
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.job.stopping import stop_told, tried_told
@@ -592,6 +593,9 @@ def _repair(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
             return Refusal("What was the cause? Type it, or: cause not found")
     elif cause and sum(c.isalpha() for c in note) < _LEAST_CAUSE:
         return Refusal(f"{show(note)!r} says no cause. Type it in a word or two, or: cause not found")
+    elif cause and "not found" in note.casefold() and (test := short_test(desk, state, item)) is not None:
+        echo = "No new fuse into a short: first its feed is tested dead, in ohms. Then say again what the cause was."
+        return Decided((("choose", {"source": state.source, "step": put_step(test)}),), Ui(echo=echo))
     event = {
         "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
         "chance": round(stage.chance, 4), "confirmed": state.confirmed.get(stage.group, False), "words": stage.suspect.words,
@@ -632,19 +636,24 @@ def _proof(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Ref
         return Refusal(
             "Not proved without its reading: press n if it cannot be done, and it is handed over as not proved."
         )
-    decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)))
-    echo = ". ".join(part for part in (f"Understood: {read.echo}", _uneven(meters, read.answers)) if part)
-    return replace(decided, ui=Ui(echo=echo))
+    amps = _three_amps(meters, read.answers)
+    uneven = too_uneven(amps) if amps else None
+    decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)), uneven)
+    echo = ". ".join(part for part in (f"Understood: {read.echo}", evenness(amps) if amps else "") if part)
+    return replace(decided, ui=Ui(echo=f"{echo} This check has NOT passed." if uneven else echo))
 
 
-def _uneven(meters: Sequence[Meter], answers: Sequence[Answer]) -> str:
-    """How uneven the three currents of one motor are, as they were typed; nothing where they are not that."""
+def _three_amps(meters: Sequence[Meter], answers: Sequence[Answer]) -> list[float]:
+    """The three currents of one motor as they were typed; empty where they are not that."""
     amps = [a.understood.middle for a in answers if isinstance(a.understood, Interval)]
     one = len({m.black.device for m in meters}) == 1 and all(m.mode == "amps" for m in meters)
-    return evenness(amps) if one and len(meters) == len(amps) == 3 else ""
+    return amps if one and len(meters) == len(amps) == 3 else []
 
 
-def _proved(desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answer]]) -> Decided:
+def _proved(
+    desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answer]], uneven: float | None = None
+) -> Decided:
+    """uneven: percent, where the currents are more so than they may be: not passed, and handed over as not proved."""
     check = stage.check
     assert check is not None
     items: list[list[Any]] = []
@@ -657,8 +666,9 @@ def _proved(desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answ
         assert answer.understood is not None
         passed = passed and desk.as_it_should(meter, check.situation, answer.understood)
         items.append([put_item(meter), answer.said, put_understood(answer.understood)])
+    only_uneven = {"uneven": round(uneven, 1)} if uneven is not None and passed else {}
     return Decided((("proved", {
-        "check": check.id, "words": check.words, "passed": passed, "situation": put_situation(check.situation), "items": items,
+        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, "situation": put_situation(check.situation), "items": items,
     }),))  # fmt: skip
 
 

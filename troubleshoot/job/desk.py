@@ -361,7 +361,11 @@ class Desk:
     def not_proved(self, state: State) -> tuple[str, ...]:
         """What hands over unproved: what no check can show, and the checks that could not be done."""
         skipped = [f"{c.words} (could not be done)" for c in self.proof.checks if c.id in state.out]
-        return (*skipped, *self.proof.not_proved)
+        words = {c.id: c.words for c in self.proof.checks}
+        uneven = [
+            f"{words.get(check, check)} (currents {percent:.0f} % uneven)" for check, percent in state.uneven.items()
+        ]
+        return (*uneven, *skipped, *self.proof.not_proved)
 
     def stop_failed(self, state: State) -> bool:
         """The complaint was a stop that did not stop, or what was mended had a stop fail: hand back needs a second name."""
@@ -389,15 +393,31 @@ class Desk:
         before = None
         if state.warned is not None and state.warned[0]:
             readings_before, then = state.warned
-            before = self._caution(readings_before, then.situation, state.who, None, then.hands)
-        return self._caution(tuple(readings), named.situation, state.who, before, named.hands)
+            before = self._caution(readings_before, then.situation, state.who, None, then.hands, ())
+        return self._caution(tuple(readings), named.situation, state.who, before, named.hands, self.humming(state))
+
+    def humming(self, state: State) -> tuple[str, ...]:
+        """Motors that were seen to hum since the last repair, and not to do otherwise after that."""
+        last: dict[str, str] = {}
+        for seen in state.evidence:
+            if isinstance(seen.what, Look) and seen.epoch == state.epoch and isinstance(seen.understood, str):
+                last[seen.what.name] = seen.understood
+        signs, motors = self.machine.net.signs, {m.var for m in self.machine.net.motors}
+        return tuple(
+            signs[name].var
+            for name, shown in last.items()
+            if name in signs and signs[name].var in motors and shown == signs[name].shows.get("humming")
+        )
 
     def _caution(
-        self, readings: tuple[Meter, ...], situation: Situation, who: str, before: Caution | None, hands: int
-    ) -> Caution:
-        key = (readings, situation, who, before.digest if before else "", hands)
+        self, readings: tuple[Meter, ...], situation: Situation, who: str, before: Caution | None, hands: int,
+        stalled: tuple[str, ...],
+    ) -> Caution:  # fmt: skip
+        key = (readings, situation, who, before.digest if before else "", hands, stalled)
         if key not in self._cautions:
-            self._cautions[key] = caution(self.reasoner, readings, situation, person=who, before=before, hands=hands)
+            self._cautions[key] = caution(
+                self.reasoner, readings, situation, person=who, before=before, hands=hands, stalled=stalled
+            )
         return self._cautions[key]
 
     def prepare(self, named: NamedSituation) -> None:

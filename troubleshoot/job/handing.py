@@ -194,7 +194,9 @@ def handover_page(desk: Desk, state: State) -> list[str]:
     if state.power:
         out.append("State: power ON.")
     elif locks:
-        out.append(f"State: power OFF; lock of {show(state.who)} on {', '.join(locks)}. It comes off, yours goes on.")
+        out.append(
+            f"State: power OFF; lock of {show(state.who)} on {', '.join(locks)}. Yours goes on first, then theirs comes off."
+        )
     else:
         out.append("NOT locked: power is off, no lock is noted.")
     out += [f"TEMPORARY: {show(t.what)} (by {show(t.by)})" for t in state.temporary] or ["Temporary: nothing is noted."]

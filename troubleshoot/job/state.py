@@ -102,6 +102,8 @@ class State:
     """Repair groups that had their confirming test this epoch: True where it agreed, False where it read as healthy."""
     proof: Mapping[str, bool] = field(default_factory=dict)
     """Checks of the proof run since the last repair."""
+    uneven: Mapping[str, float] = field(default_factory=dict)
+    """Checks of the proof run that failed by their currents alone, with how uneven those were, percent."""
     temporary: tuple[Temporary, ...] = ()
     """Wires lifted, values forced, covers off: what must be put back before the machine is handed back."""
     putting: int = 0
@@ -248,7 +250,7 @@ def _apply(state: State, event: Happened) -> State:
         case "repaired":
             one = Repaired(data["group"], data["suspect"])
             return replace(
-                state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, proving=True,
+                state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, uneven={}, proving=True,
                 confirmed={}, chosen=None, marks={}, source="tree",
             )  # fmt: skip
         case "power":
@@ -295,8 +297,9 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
 def _put_back(state: State, data: Mapping[str, Any]) -> State:
     left = tuple(t for t in state.temporary if t.n != data["of"])
     # What was proved was proved of another machine: one with a wire off, or a value forced.
-    proof = state.proof if holds(data["what"]) == "hand-back" else {}
-    return replace(state, temporary=left, putting=0, proof=proof)
+    if holds(data["what"]) == "hand-back":
+        return replace(state, temporary=left, putting=0)
+    return replace(state, temporary=left, putting=0, proof={}, uneven={})
 
 
 OPEN_ENDS: Final = ("waiting", "watching", "made safe")
@@ -316,9 +319,10 @@ def _stopped(state: State, data: Mapping[str, Any]) -> State:
     if not data["how"]:
         return replace(state, runs_on=True)
     # The disconnect is open; that it is locked and all is dead is another matter, asked before hands go in.
-    return replace(
-        state, asked=state.asked | {"stop"}, runs_on=False, power=False, isolation={"stop": data["how"]}, accepted=""
-    )
+    opened = " and ".join(data["disconnects"])
+    done = {"stop": f"{data['how']}, by opening {opened}" if opened else data["how"]}
+    done |= {f"open {tag}": "open already" for tag in data["disconnects"]}
+    return replace(state, asked=state.asked | {"stop"}, runs_on=False, power=False, isolation=done, accepted="")
 
 
 def _tried(state: State, event: Happened) -> State:
@@ -396,8 +400,11 @@ def _proved(state: State, event: Happened) -> State:
         for item, said, understood in data["items"]
     )  # fmt: skip
     proof = {**state.proof, data["check"]: bool(data["passed"])}
+    # Uneven currents do not say which part is bad: the run goes on, and they are handed over as not proved.
+    uneven = {k: v for k, v in state.uneven.items() if k != data["check"]}
+    uneven |= {data["check"]: float(data["uneven"])} if "uneven" in data else {}
     marks = {k: v for k, v in state.marks.items() if k[0] != data["check"]}
     return replace(
         state, evidence=(*state.evidence, *seen), proof=proof, batch=batch, accepted="", marks=marks,
-        proving=state.proving and bool(data["passed"]),
+        uneven=uneven, proving=state.proving and (bool(data["passed"]) or "uneven" in data),
     )  # fmt: skip

@@ -40,9 +40,9 @@ def stop_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
     if not isinstance(said, Pressed):
         return None
     if said.key in STOP_KEYS:
-        return (("stopped", {"how": STOP_KEYS[said.key][0], "disconnects": list(desk.machine.disconnects)}),)
+        return (("stopped", {"how": STOP_KEYS[said.key][0], "disconnects": list(desk.machine.own_disconnects)}),)
     if said.key == STILL_RUNS:
-        return (("stopped", {"how": "", "disconnects": list(desk.machine.disconnects)}),)
+        return (("stopped", {"how": "", "disconnects": list(desk.machine.own_disconnects)}),)
     return None
 
 

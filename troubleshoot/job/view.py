@@ -14,6 +14,7 @@ from typing import Final
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.evidence.unbalance import MUCH_AMPS
 from troubleshoot.job import amending, keeping
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
@@ -318,7 +319,10 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
     assert step is not None
     meters = [i for i in step.items if isinstance(i, Meter)]
     place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
-    about = step.words if stage.name == "confirm" else _capital(step.situation.words)
+    # How it must stand is said on every card: nobody at Start, and a good relay reads as faulty.
+    held = step.situation.words
+    about = f"{step.words}, {held}" if stage.name == "confirm" and held not in step.words else _capital(held)
+    about = step.words if stage.name == "confirm" and held in step.words else about
     pen.put(f"{about}, at {place.words}:", Role.TASK)
     _points(pen, desk, meters, step.situation)
     if not unread:
@@ -428,7 +432,9 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
     # A step with readings has a caution and a card; what was done before has less room there.
     for s in done[-3 if step.ask == "done" else -1 :]:
-        pen.put(f"done  {s.words}", Role.NOTE, indent="      ")
+        said = state.isolation.get(s.id, "done")
+        words = s.words if said in ("done", "") or s.readings else f"{_capital(s.id)}: {said}."
+        pen.put(f"done  {words}", Role.NOTE, indent="      ")
     pen.put(f"now   {step.words}", Role.TASK, indent="      ")
     if step.ask == "done":
         pen.put("y     done, by me, just now", Role.ROW, key="y")
@@ -476,7 +482,7 @@ def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     ), Role.NOTE)  # fmt: skip
     pen.put("")
     pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
-    tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
+    tag = next((w for w in item.split(" ") if w in desk.machine.circuit.devices), "")
     looked_into: tuple[LiveKey, ...] = ()
     if tag and chain_of(desk.machine.circuit.devices[tag]):
         # Nothing to be had from the stores: first it is opened up, by halves.
@@ -513,18 +519,22 @@ def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 def _power(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("CAUTION  Before power goes back on:", Role.DANGER)
     starting, left = desk.starting(state)
+    for thing in state.temporary:
+        pen.put(f"Still temporary: {show(thing.what)}.", Role.DANGER, indent="  ")
     if starting:
+        off = any("motor" in t.what.casefold() for t in state.temporary)
         pen.put(
-            f"{starting} of the {left} faults still likely start it the moment power is back. Motor leads off by whoever "
-            "may, or the machine guarded and everybody clear of it.", Role.DANGER, indent="  ",
+            f"{starting} of the {left} faults still likely start it the moment power is back. " + (
+                "The motor leads are off: keep them so until it stands still with power on." if off else
+                "An electrician takes the motor leads off (note it: e, 8, i; the proof asks for them back), or it is "
+                "guarded and everybody clear."
+            ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
     for text in hazards:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
-    for thing in state.temporary:
-        pen.put(f"- still temporary: {show(thing.what)}", Role.DANGER, indent="  ")
     pen.put("Tools, meter leads, lifted wires, covers: counted. People told and clear.", Role.CAUTION)
     pen.put("Your own lock off, last. Then power on, standing aside of the door.", Role.CAUTION)
     pen.put("c  read; power is back on", Role.ROW, key="c")
@@ -566,9 +576,16 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 
 def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put(
-        "The proof run is through." if state.temporary or desk.unproved_stops(state) else "Proved. Ready to hand back.",
+        "The proof run is through."
+        if state.temporary or state.uneven or desk.unproved_stops(state)
+        else "Proved. Ready to hand back.",
         Role.TASK,
     )
+    for percent in state.uneven.values():
+        pen.put(
+            f"NOT PASSED: the motor's currents are {percent:.0f} % uneven, over {MUCH_AMPS:.0f} %. Say so to whoever takes "
+            "it: line volts, joints, contacts, winding.", Role.DANGER, indent="  ",
+        )  # fmt: skip
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
     _not_proved(pen, desk.not_proved(state))
@@ -591,7 +608,7 @@ def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
         return Entry("Second name"), (*six, U, E)
     pen.put("y  hand it back", Role.ROW, key="y")
-    return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U)
+    return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U, E)
 
 
 def _not_proved(pen: Pen, missing: Sequence[str]) -> None:

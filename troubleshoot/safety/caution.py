@@ -12,7 +12,7 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import cast
+from typing import Final, cast
 
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
@@ -78,11 +78,12 @@ def caution(
     person: str,
     before: Caution | None = None,
     hands: int = 1,
+    stalled: tuple[str, ...] = (),
 ) -> Caution:
     """The caution for one trip with the meter. Never empty.
 
     readings: what will be read, one or more; person: for whom it is (it counts for nobody else); before: the caution
-    accepted last, to say first what is different; hands: how many people the situation takes. Pure; the tables it needs
+    accepted last, to say first what is different; hands: how many people the situation takes; stalled: motors that were seen to hum. Pure; the tables it needs
     are computed on first use (see `prepare`).
     """
     machine = reasoner.machine
@@ -100,6 +101,9 @@ def caution(
     moves = (*meter_moves, *_moves(reasoner, situation))
     level = worst((around.level, "danger")) if moves else around.level
     said = _facts(reasoner, readings, situation, at_points, around, places, loose, moves, person, hands)
+    if situation.acts:
+        hum = [_stalled(reasoner, tag) for tag in stalled]
+        said = (said[0], *hum, *said[1:])
     facts, brief = tuple(full for full, _ in said), tuple(short for _, short in said)
     fresh = _fresh(facts, level, before)
     new = _folded([fact for fact, is_new in zip(facts, fresh, strict=True) if is_new]) or (NOTHING_NEW,)
@@ -125,6 +129,21 @@ def prepare(reasoner: Reasoner, situation: Situation) -> None:
 Said = tuple[str, str]
 """A sentence in full, and in a few words."""
 
+STALLED_S: Final = 3
+"""Seconds a motor that only hums is left on power. It takes some six times its current and warms 36 times as fast: about
+half of what the hot stall time of small motors comes to (5 s at least, IEC 60079-7 for its kind of motor, from memory)."""
+
+
+def _stalled(reasoner: Reasoner, tag: str) -> Said:
+    brakes = [b for b, d in reasoner.machine.circuit.devices.items()
+              if d.kind == "brake" and str(d.ratings.get("holds", "")) == tag]  # fmt: skip
+    first = f" Read the feed of {' and '.join(brakes)} first, it may be set." if brakes else ""
+    return (
+        f"{named(reasoner.machine, tag)} HUMS: stalled, it overheats. Hold Start {STALLED_S} s at most, a minute off "
+        f"between.{first}",
+        f"{tag} stalled: {STALLED_S} s at most, a minute off",
+    )
+
 
 def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
     now, then = reasoner.standings(situation), reasoner.standings(v.healed(situation))
@@ -137,6 +156,7 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
         if turning.any():
             turns[motor.var] = bool(turning[-1] > 0)
     starts: set[str] = set()
+    found = situation.origin == "as-found"
     for thing in movables(reasoner.machine):
         rise = grown(now, then, thing.moved)
         moves = any(own and rise[k] > 0 for k, own in enumerate(unasked))
@@ -144,7 +164,7 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
         match thing.change:
             case "turns" if moves or thing.tag in turns:
                 starts |= {thing.tag} if moves else set()
-                out.append(_turns(thing.tag, name, turns.get(thing.tag), can_start=moves))
+                out.append(_turns(thing.tag, name, turns.get(thing.tag), can_start=moves, found=found))
             case "pulls in" if moves and not starts:
                 out.append((f"{name} can PULL IN if a bad joint makes or a part frees.", f"{thing.tag} can PULL IN"))
             case "brake free" if (chance_of(now, thing.moved) + chance_of(then, thing.moved)).any():
@@ -157,8 +177,13 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
     return tuple(out)
 
 
-def _turns(tag: str, name: str, turns: bool | None, *, can_start: bool) -> Said:
-    """turns: it does on a whole machine; False: only under a suspect; None: never as things stand."""
+def _turns(tag: str, name: str, turns: bool | None, *, can_start: bool, found: bool = False) -> Said:
+    """turns: it does on a whole machine; False: only under a suspect; None: never as things stand.
+
+    found: nobody knows how the machine came to stand as it does, so that it may do either, and "should" would be a guess.
+    """
+    if found and (turns or can_start):
+        return f"{name} may TURN, or START by itself, as it was found.", f"{tag} can START"
     if turns and can_start:
         return f"{name} should TURN now, and can START if a bad joint makes.", f"{tag} can START"
     if turns:
@@ -269,9 +294,21 @@ def _facts(
     facts.append(
         (f"CAT III 600 V meter. PPE per site assessment. {habit}", "CAT III 600 V meter, PPE per site assessment")
     )
+    devices = circuit.devices.values()
+    at_it = sorted({d.tag for d in devices if d.kind in ("motor", "brake") and d.place in places})
+    if at_it and (moves or hands > 1):
+        # Whoever reads there cannot stand clear of it: nothing of them but the clipped leads may be there.
+        facts.append((
+            f"You stand at {' and '.join(at_it)}: leads clipped on while locked off and dead, hands out, guard on, "
+            "before the button.", "leads clipped on dead, hands out, guard on",
+        ))  # fmt: skip
     if hands > 1:
+        clear = "helper" if at_it else "both"
         facts.append(
-            ("Helper: agree on words first; both clear of the drive before the button.", "helper clear of the drive")
+            (
+                f"Helper: agree on words first; {clear} clear of the drive before the button.",
+                "helper clear of the drive",
+            )
         )
     who = show(person).strip() or "You"
     limit = max(around.most * STOP_SHARE, DEAD_VOLTS)
