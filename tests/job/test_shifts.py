@@ -40,6 +40,8 @@ def noted(night: Night, what: str) -> None:
 def say_cannot(night: Night, row: str) -> None:
     night.press("n")
     night.press(row)
+    if "for what?" in night.text:
+        night.press("2")
 
 
 # ----------------------------------------------------------------------------------------------------- temporary things
@@ -236,6 +238,24 @@ def test_nothing_is_replaced_on_suspicion_while_a_helper_could_tell() -> None:
         night.careful()
     if night.stage.name == "repair":
         assert night.stage.chance >= 0.9 or night.state.confirmed.get(night.stage.group)
+
+
+def test_a_permit_for_a_panel_is_said_once_and_nothing_in_it_is_asked_again() -> None:
+    night = at_the_first_trip("KM1 coil open")
+    night.press("n")
+    night.press("2")
+    assert "1 for all of panel PB7" in night.text
+    night.press("1")
+    for _ in range(40):
+        if night.stage.name == "waiting":
+            break
+        step = night.stage.step
+        if step is not None:
+            devices = night.desk.machine.circuit.devices
+            assert not [m for m in step.items if isinstance(m, Meter) and devices[m.red.device].place == "panel"]
+        night.careful()
+    assert "What is left needs a permit" in night.text
+    assert [e.kind for e in night.log.events].count("cannot") == 1
 
 
 # ------------------------------------------------------------------------------------------------------------ hand over

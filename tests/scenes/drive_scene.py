@@ -63,7 +63,7 @@ def _locked(state: State, stage: Stage) -> bool:
     return "lock Q1" in state.isolation and stage.name == "isolate"
 
 
-CANNOT_BY_PERMIT = ("n", "2")
+CANNOT_BY_PERMIT = ("n", "2", "1")
 SIX_TAPS = ("2", "1", "4", "0", "1", "2")
 """Controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
 SCENES = {
@@ -157,7 +157,7 @@ class Terminal:
         until, before = time.monotonic() + WAIT_S, ()
         while time.monotonic() < until:
             now = self.rows()
-            if words in now[0] and now == before and "saving" not in now[-2]:
+            if words in now[0] and now == before and not {"saving", "working"} & set(now[-2].split()):
                 return now
             before = now
             time.sleep(STILL_S)
@@ -202,6 +202,8 @@ def answer(bench: Bench, state: State, stage: Stage) -> Answer:
     if waiting is not None and state.accepted != waiting[1]:
         return Answer("c", True)
     match stage.name:
+        case "putback":
+            return Answer("1", True)
         case "handback" if state.temporary:
             return Answer("1", True)
         case "handback" if desk.stop_failed(state):

@@ -22,6 +22,7 @@ TASKS = {
     "isolate": "now   ",
     "confirm": "Confirm ",
     "repair": "Do: ",
+    "putback": "Put back first",
     "power": "Before power goes back on",
     "proof": "Proof run, ",
     "waiting": "What is left needs a permit",
@@ -49,7 +50,7 @@ STAGES = {
     },
     "f": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
     "g": {"people", "last", "search", "confirm", "waiting", "ended"},
-    "h": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
+    "h": {"people", "last", "search", "isolate", "confirm", "repair", "putback", "power", "proof", "handback", "ended"},
 }
 
 

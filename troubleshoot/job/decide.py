@@ -202,7 +202,11 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     if ui.panel == "cant" and key in REASON_ROWS:
+        if REASON_ROWS[key].name == "permit" and len(_places(desk, stage)) == 1:
+            return Decided((), Ui("permit"))
         return _cannot(desk, stage, REASON_ROWS[key].name)
+    if ui.panel == "permit" and key in ("1", "2"):
+        return _cannot(desk, stage, "permit", whole=key == "1")
     if ui.panel == "end" and key in MORE:
         return Decided((), Ui(MORE[key][0]))
     if ui.panel == "end" and key in ENDINGS:
@@ -235,7 +239,15 @@ def _as_given(given: Events | Refusal | None, ui: Ui = _NO_PANEL) -> Decided | R
     return Decided(given, ui) if isinstance(given, tuple) else given
 
 
-def _cannot(desk: Desk, stage: Stage, reason: str) -> Decided:
+def _places(desk: Desk, stage: Stage) -> tuple[str, ...]:
+    """Where the readings of a step are taken."""
+    items = stage.step.items if stage.step is not None and stage.check is None else ()
+    devices = desk.machine.circuit.devices
+    return tuple(dict.fromkeys(devices[i.red.device].place for i in items if isinstance(i, Meter)))
+
+
+def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> Decided:
+    """whole: not these points alone, but all that is at their place."""
     step = stage.step
     if stage.check is not None:
         targets, what = [stage.check.id], stage.check.words
@@ -253,6 +265,11 @@ def _cannot(desk: Desk, stage: Stage, reason: str) -> Decided:
             targets = [str(m.red) for m in meters] + ([] if len(meters) > 1 and len(parked) == 1 else sorted(parked))
         else:
             targets = [step.situation.name if step.kind == "lights" else step.id]
+    if whole:
+        (place,) = _places(desk, stage)
+        here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]
+        targets = [*targets, place, *(str(p) for p in desk.pins.values() if p.device in here)]
+        what = f"all of {show(desk.machine.circuit.places[place].words or place)}"
     note = "A good decision. It will not be asked again." if reason == "unsafe" else "Noted; looking for another way."
     return Decided((("cannot", {"words": what, "reason": reason, "targets": targets}),), Ui(echo=note))
 

@@ -238,7 +238,9 @@ class Desk:
                 pair = kind.faces(device).get("coil")
                 if pair is not None:
                     hot, back = faces.sides((Pin(device.tag, pair[0]), Pin(device.tag, pair[1])), situation)
-                    path = wiring.source_path(hot, faces.net(hot, situation))
+                    # What pulls it in, the held button; its own contact carries nothing before it is in.
+                    kind_of = faces.net(hot, situation)
+                    path = wiring.source_path(hot, kind_of, wiring.own(device.tag)) or wiring.source_path(hot, kind_of)
                     found.append((*path, back) if path else ())
             found += [
                 wiring.source_path(Pin(device.tag, point.terminal), INPUTS[group.what].net)

@@ -144,6 +144,13 @@ def _searching(desk: Desk, state: State) -> Stage:
         if p < RIVAL or one in state.confirmed or f"confirm {one}" in state.out:
             continue
         test = desk.confirm(one, state)
+        if (
+            test is None
+            and one == group
+            and state.out_for(WAITED_FOR)
+            and (put_off := desk.confirm(one, _freed(state)))
+        ):
+            return Stage("waiting", group=one, chance=p, wanted=(put_off, *_waiting(desk, state)))
         if test is not None and test.kind == "measure":
             return _asking(desk, state, test)
         if test is not None:

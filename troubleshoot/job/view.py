@@ -425,7 +425,8 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert plan is not None
     done = [s for s in plan.steps if is_isolated(state, s)]
     step = next(s for s in plan.steps if s.id == stage.next)
-    what = stage.step.words if stage.step is not None else f"Mend {stage.group}"
+    what = f"Mend {stage.group}" if stage.group else "Put back what is temporary"
+    what = stage.step.words if stage.step is not None else what
     pen.put(f"{what.rstrip('.')}: make it safe first.", Role.TASK)
     for text in (*plan.stays_live[:2], *(("; ".join(plan.stays_live[2:]),) if len(plan.stays_live) > 2 else ())):
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
@@ -681,6 +682,17 @@ def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
     return None, (*(LiveKey(k, r.name, r.words, shown=False) for k, r in REASON_ROWS.items()), BACK)
 
 
+def _permit_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    meters = [i for i in (stage.step.items if stage.step is not None else ()) if isinstance(i, Meter)]
+    place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
+    pen.put("A permit or another trade: for what?", Role.TASK)
+    pen.put(f"1  for all of {show(place.words or place.name)}: nothing there is asked again", Role.ROW, key="1")
+    pen.put("2  for these points only", Role.ROW, key="2")
+    keys = (LiveKey("1", "all of it", "nothing there is asked again", shown=False),
+            LiveKey("2", "these points", "these points alone are left out", shown=False))  # fmt: skip
+    return None, (*keys, BACK)
+
+
 def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     pen.put("End the job without a proof? Not every job ends mended.", Role.TASK)
     for key, (_, words) in ENDINGS.items():
@@ -744,7 +756,7 @@ def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
 
 
 _PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
-    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "over": _over_panel(draw_over),
+    "cant": _cant_panel, "permit": _permit_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
 }  # fmt: skip
 

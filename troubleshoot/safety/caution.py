@@ -37,6 +37,8 @@ FIRST = 9
 """Columns left free on the first line, for the word that marks it as a caution."""
 NEWS_SHARE = 1.05
 """Volts that differ by less than this from those read last are not news."""
+WRONG_SHARE = 1.25
+"""Volts so much higher under a fault than on a whole machine are said with both numbers."""
 BY_METER = 0.05
 """Least rise of a chance, given a suspect, at which laying the meter there is said to move something."""
 _VOLTS = re.compile(r"(\d+(?:\.\d+)?) V\b")
@@ -270,13 +272,20 @@ def _facts(
 ) -> tuple[Said, ...]:  # fmt: skip
     circuit = reasoner.machine.circuit
     near = around if around.most <= at_points.most * NEWS_SHARE else at_points
+    whole = _on_a_whole_machine(reasoner, readings, situation)
+    # A number that nobody expects there has a reason; without it the next one is not believed either.
+    why = f" by a fault, else {whole.words}" if near.most > WRONG_SHARE * max(whole.most, 10.0) else ""
     facts: list[Said] = [
-        (f"{_call(around.level)}: up to {near.words} at the points.", f"{near.words} at the points"),
+        (f"{_call(near.level)}: up to {near.words} at the points{why}.", f"{near.words} at the points"),
         *moves,
     ]
     if near is at_points and around.most > at_points.most:
         where = " and ".join(show(circuit.places[p].words or p) for p in places)
-        facts.append((f"In reach: up to {around.words} at {where}.", f"{around.words} in reach"))
+        worse = ORDER.index(around.level) > ORDER.index(near.level)
+        call = f"{_call(around.level)} in" if worse else "In"
+        facts.insert(
+            0 if worse else len(facts), (f"{call} reach: up to {around.words} at {where}.", f"{around.words} in reach")
+        )
     if loose:
         facts.append((f"{_list(loose)}: tied to nothing here. Counts as live until proved dead.",
                       f"as live {_list(loose)}"))  # fmt: skip
@@ -317,6 +326,14 @@ def _facts(
         (f"Over {limit:.0f} V, damage, heat, damp, a doubt: stop and call.", f"over {limit:.0f} V or in doubt stop")
     )
     return tuple(facts)
+
+
+def _on_a_whole_machine(reasoner: Reasoner, readings: Sequence[Meter], situation: Situation) -> v.Volts:
+    """Volts at the points and the other terminals of their devices where nothing is wrong."""
+    machine, table = reasoner.machine, reasoner.table(situation)
+    pins = tuple(dict.fromkeys(p for r in readings for p in (r.red, r.black)))
+    near = tuple(p for tag in dict.fromkeys(p.device for p in pins) for p in v.pins_of(machine, tag))
+    return v.between(machine, v.columns_of([table.outcomes[table.healthy].network]), pins, near)
 
 
 def _folded(facts: Sequence[str]) -> tuple[str, ...]:
