@@ -41,6 +41,7 @@ WRONG_SHARE = 1.25
 """Volts so much higher under a fault than on a whole machine are said with both numbers."""
 BY_METER = 0.05
 """Least rise of a chance, given a suspect, at which laying the meter there is said to move something."""
+_ELSE: Final = " by a fault, else "
 _VOLTS = re.compile(r"(\d+(?:\.\d+)?) V\b")
 
 
@@ -274,7 +275,7 @@ def _facts(
     near = around if around.most <= at_points.most * NEWS_SHARE else at_points
     whole = _on_a_whole_machine(reasoner, readings, situation)
     # A number that nobody expects there has a reason; without it the next one is not believed either.
-    why = f" by a fault, else {whole.words}" if near.most > WRONG_SHARE * max(whole.most, 10.0) else ""
+    why = f"{_ELSE}{whole.words}" if near.most > WRONG_SHARE * max(whole.most, 10.0) else ""
     facts: list[Said] = [
         (f"{_call(near.level)}: up to {near.words} at the points{why}.", f"{near.words} at the points"),
         *moves,
@@ -373,6 +374,8 @@ def _fresh(facts: tuple[str, ...], level: Level, before: Caution | None) -> tupl
 
 def _covers(old: str, fact: str) -> bool:
     """Whether a fact was said already: the same words, and no volts in it that have risen by more than a little."""
+    # What it would be without the fault is the reason for a number, no news of its own.
+    old, fact = old.partition(_ELSE)[0].rstrip("."), fact.partition(_ELSE)[0].rstrip(".")
     if _VOLTS.sub("", old) != _VOLTS.sub("", fact):
         return False
     pairs = zip(_VOLTS.findall(old), _VOLTS.findall(fact), strict=True)

@@ -194,7 +194,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
     back = (*run, Act("lose power"), *let_go, Act("restore power"))
     again = turns_after(machine, back)
     out.append(
-        _Plan("power back", f"Running, then power gone and back, by the control supply and not by the disconnect under load: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
+        _Plan("power back", f"Running, then its power off and on again, not by the disconnect under load: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
               back)
     )  # fmt: skip
     return tuple(out)
