@@ -253,6 +253,13 @@ def test_two_points_without_a_value_become_the_next_trip_with_its_caution(night:
     assert "t" in night.live()
 
 
+def test_away_from_the_panel_black_goes_on_earth_where_one_stands_and_each_row_says_its_place(night: Night) -> None:
+    to_the_second_trip(night)
+    night.force("ES1:21 NB:1")
+    assert "Black on earth where you stand (its PE, or bare metal of the box), red on: 1 ES1:21" in night.text
+    assert "Black on NB:1" not in night.text
+
+
 def test_a_terminal_that_is_not_there_is_answered_with_the_nearest(night: Night) -> None:
     to_the_second_trip(night)
     before = len(night.log.events)

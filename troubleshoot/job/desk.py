@@ -24,6 +24,7 @@ from troubleshoot.machine import Machine
 from troubleshoot.machine.amending import amended, get_change
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
+from troubleshoot.safety.dead_test import earthed_nodes
 from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation
@@ -226,6 +227,17 @@ class Desk:
         return tuple(dict.fromkeys((self.shown(item, named), *sign.shows.values(), Word.UNSTEADY.value)))
 
     # ------------------------------------------------------------------------------------------------------- points
+
+    @cached_property
+    def earthed(self) -> frozenset[Pin]:
+        """Every terminal that conductors alone tie to earth: against it or against earth at hand is the same."""
+        nodes = earthed_nodes(self.machine)
+        return frozenset(p for p in self.pins.values() if self.machine.net.node(p) in nodes)
+
+    def away(self, meter: Meter) -> bool:
+        """Whether the black lead would have to lie at another place than the red one."""
+        devices = self.machine.circuit.devices
+        return devices[meter.red.device].place != devices[meter.black.device].place
 
     def rungs(self, situation: Situation) -> tuple[tuple[Pin, ...], ...]:
         """Paths worth drawing: from the source through every coil, and to every input, where they are closed."""

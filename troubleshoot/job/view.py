@@ -50,10 +50,12 @@ from troubleshoot.job.naming import (
     METER_ON,
     UNITS,
     act_words,
+    black_words,
     device_words,
     group_words,
     left_open,
     part_words,
+    red_words,
     should_be,
 )
 from troubleshoot.job.pen import Pen
@@ -119,7 +121,7 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
         place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
         parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
         if len({m.black for m in meters}) == 1:
-            parts.append(f"black lead: {meters[0].black}")
+            parts.append(f"black lead: {black_words(desk, meters[0])}")
     if state.who:
         parts.append(state.who)
     while len("  ".join(parts)) > width and len(parts) > 3:
@@ -340,14 +342,17 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
 
 
 def _points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -> None:
-    parked, modes = len({m.black for m in meters}) == 1, {m.mode for m in meters}
+    parked, modes = len({(m.black, desk.away(m)) for m in meters}) == 1, {m.mode for m in meters}
     heading = [METER_ON[meters[0].mode]] if len(modes) == 1 else []
     if parked:
-        heading.append(f"Black lead on {meters[0].black} and leave it there. Red on:" if len(meters) > 1 else
-                       f"Black on {meters[0].black}, red on:")  # fmt: skip
+        black = black_words(desk, meters[0])
+        if black == "earth there":
+            black = "earth where you stand (its PE, or bare metal of the box)"
+        heading.append(f"Black lead on {black} and leave it there. Red on:" if len(meters) > 1 else
+                       f"Black on {black}, red on:")  # fmt: skip
     if heading:
         pen.put(" ".join(heading), Role.TASK)
-    where = [str(m.red) if parked else f"{m.red} to {m.black}" for m in meters]
+    where = [red_words(desk, m, meters) + ("" if parked else f" to {black_words(desk, m)}") for m in meters]
     should = [f"should be {should_be(desk, m, named)}" for m in meters]
     wide, last = max(map(len, where)), max(map(len, should))
     room = max(8, min(32, pen.width - wide - last - 7))
@@ -442,7 +447,7 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         for s in [s for s in plan.steps if not is_isolated(state, s) and s.id != step.id][:3]:
             pen.put(f"then  {s.words}", Role.NOTE, indent="      ")
         return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
-    _dead_card(pen, step)
+    _dead_card(pen, desk, step)
     other: tuple[LiveKey, ...] = ()
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
@@ -453,7 +458,7 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
 
 
-def _dead_card(pen: Pen, step: IsolationStep) -> None:
+def _dead_card(pen: Pen, desk: Desk, step: IsolationStep) -> None:
     """The points of a dead test or of proving the tester; many of them stand in two columns."""
     modes = {m.mode for m in step.readings}
     live = [abs(v) for v in step.expects if v]
@@ -461,7 +466,7 @@ def _dead_card(pen: Pen, step: IsolationStep) -> None:
     meter = METER_ON[step.readings[0].mode] if len(modes) == 1 else "Meter as each row says."
     pen.put(f"{meter} These {must}:" if len(step.readings) > 1 else f"{meter} This {must}:", Role.TASK)
     rows = [
-        f"{k}  {m.red} to {m.black}{f', {UNITS[m.mode]}' if len(modes) > 1 else ''}"
+        f"{k}  {red_words(desk, m, step.readings)} to {black_words(desk, m)}{f', {UNITS[m.mode]}' if len(modes) > 1 else ''}"
         for k, m in enumerate(step.readings, 1)
     ]
     half = -(-len(rows) // 2) if len(rows) > 4 else len(rows)

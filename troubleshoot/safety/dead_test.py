@@ -82,7 +82,7 @@ def borders(reasoner: Reasoner, work: Sequence[Pin], dead: Situation) -> tuple[P
         (e.a, e.b) for k, e in part.items()
         if makes[k] and (e.slot in net.hops or isinstance(e.part, Switch) or _kind(machine, e.slot) in _CARRIES)
     ]  # fmt: skip
-    earthed = _earthed(machine)
+    earthed = earthed_nodes(machine)
     touched = {net.node(p) for p in work} - earthed
     near = joined(touched, [(a, b) for a, b in solid if a not in earthed and b not in earthed])
     tags = {p.device for p in work}
@@ -133,7 +133,7 @@ def fed_by(reasoner: Reasoner, supply: str) -> set[int]:
     lines = {net.node(p) for p in pins_of(machine, supply) if p.pin not in ("N", "PE")}
     others = [t for t, d in machine.circuit.devices.items() if d.kind == "supply" and t != supply]
     foreign = {net.node(p) for t in others for p in pins_of(machine, t)}
-    return joined(lines, joins, frozenset((_earthed(machine) - lines) | foreign))
+    return joined(lines, joins, frozenset((earthed_nodes(machine) - lines) | foreign))
 
 
 def earth_pin(machine: Machine, place: str) -> Pin | None:
@@ -155,7 +155,7 @@ def conductors_from(machine: Machine, pins: set[Pin]) -> set[Pin]:
         found |= more
 
 
-def _earthed(machine: Machine) -> set[int]:
+def earthed_nodes(machine: Machine) -> set[int]:
     """Nodes that conductors alone tie to earth: the protective conductor, an earthed neutral or line."""
     net = machine.net
     found = {net.node(Pin(t, "PE")) for t, d in machine.circuit.devices.items() if d.kind == "supply"}
@@ -194,4 +194,14 @@ def _has_dc(reasoner: Reasoner, pin: Pin) -> bool:
     return any(float(np.abs(table.volts["dc"][node]).max()) > DEAD_VOLTS for table in tables)
 
 
-__all__ = ["MOST_ON_CARD", "borders", "can_feed", "cards", "conductors_from", "dead_readings", "earth_pin", "fed_by"]
+__all__ = [
+    "MOST_ON_CARD",
+    "borders",
+    "can_feed",
+    "cards",
+    "conductors_from",
+    "dead_readings",
+    "earth_pin",
+    "earthed_nodes",
+    "fed_by",
+]
