@@ -283,7 +283,7 @@ def drive(
             read = len(events)
             due = next((k for k, (when, _) in enumerate(todo) if when(state, stage)), None)
             if due is not None:
-                typed = _aside(terminal, log, todo.pop(due)[1], screens, typed, len(events))
+                typed = _aside(terminal, log, todo.pop(due)[1], screens, typed)
                 key = ""
                 continue
             said = answer(bench, state, stage)
@@ -304,11 +304,11 @@ def drive(
         terminal.close()
 
 
-def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Screen], typed: str, events: int) -> str:
+def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Screen], typed: str) -> str:
     """Something that is done beside what the sheet asks: keys and words one after the other, every screen kept."""
     for one in keys:
         said = Answer(one, len(one) == 1 or one == "Escape")
-        before = terminal.rows()
+        before, events = terminal.rows(), log.read_bytes().count(b"\n")
         if said.key:
             terminal.press(one)
         else:
@@ -320,7 +320,7 @@ def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Scr
         typed = f"{typed}; {said}" if typed and one is keys[0] else str(said)
         if one is not keys[-1]:
             screens.append(Screen(typed, "aside", rows, False))
-    while log.read_bytes().count(b"\n") <= events:
+    while log.read_bytes().count(b"\n") <= events:  # the last of them is an answer
         time.sleep(STILL_S)
     return typed
 

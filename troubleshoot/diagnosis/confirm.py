@@ -340,6 +340,10 @@ def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[
         if value > 1e6:
             return "OL"
         return (
-            "under 1 ohm" if value < 1 else f"about {value:.3g} ohm" if value < 1e3 else f"about {value / 1e3:.2g} kohm"
+            "under 1 ohm"
+            if value < 1
+            else f"about {value:.3g} ohm"
+            if value < 1e3
+            else f"about {value / 1e3:.{0 if value >= 1e4 else 1}f} kohm"
         )
     return f"about {value:.0f} V" if value >= 0.5 else "nothing"
