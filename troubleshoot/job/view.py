@@ -389,6 +389,8 @@ def _left(pen: Pen, desk: Desk, state: State) -> None:
 
 HIGHEST: Final = 21
 """Lines of a sheet at 80 columns beside which title, entry and a row of keys fit 80x24."""
+ROOM_FOR_DONE: Final = 12
+"""Lines above the card of a dead test up to which the step before it is still named."""
 _HELP_AND_LEAVE: Final = len("? help   q leave")
 """Columns of the keys that every screen has besides its own."""
 _LEFT_TAKES: Final = 3
@@ -437,7 +439,8 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
     pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
     # A step with readings has a caution and a card; what was done before has less room there.
-    for s in done[-3 if step.ask == "done" else -1 :]:
+    # Where a caution of many lines stands above, what was done before has no room.
+    for s in done[-3:] if step.ask == "done" else done[-1:] if len(pen.lines) < ROOM_FOR_DONE else ():
         said = state.isolation.get(s.id, "done")
         words = s.words if said in ("done", "") or s.readings else f"{_capital(s.id)}: {said}."
         pen.put(f"done  {words}", Role.NOTE, indent="      ")
