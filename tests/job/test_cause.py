@@ -52,3 +52,20 @@ def test_a_blown_fuse_without_a_cause_is_not_replaced_before_its_feed_was_read_f
     night.type("cause not found")
     repaired = next(e for e in night.log.events if e.kind == "repaired")
     assert (repaired.data["item"], repaired.data["note"]) == ("fuse F6", "cause not found")
+
+
+def test_a_fuse_found_dead_is_followed_by_lock_and_ohms_and_by_no_other_light_or_helper() -> None:
+    """24 V before it and nothing after it: whatever blew it, nothing behind it is worth a look with the power on."""
+    night = Night("F6 open")
+    night.type("conv dead")
+    asked: list[tuple[str, int]] = []
+    while night.stage.name != "isolate":
+        step = night.stage.step
+        if step is not None:
+            asked.append((step.kind, step.situation.hands))
+        night.careful()
+    assert all(hands == 1 for _, hands in asked)
+    step = night.stage.step
+    assert step is not None
+    assert all(isinstance(m, Meter) and m.mode == "ohms" for m in step.items)
+    assert {str(m.red) for m in step.items if isinstance(m, Meter)} > {"F6:1"}, "the fuse, and its feed to earth"

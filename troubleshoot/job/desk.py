@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.controller import inputs_of
 from troubleshoot.circuit.kinds.points import INPUTS
@@ -145,6 +147,14 @@ class Desk:
                 self._beliefs.clear()
             self._beliefs[key] = self.reasoner.belief(state.evidence, state.repaired)
         return self._beliefs[key]
+
+    def blown(self, state: State) -> float:
+        """Chance that one and the same fuse has blown, whatever blew it: the highest of all fuses; 0 without any."""
+        fuses = [tag for tag, device in self.machine.circuit.devices.items() if device.kind == "fuse"]
+        table = self.reasoner.table(self.at_rest.situation)
+        chance = self.belief(state)[table.owner] * table.weight
+        is_blown = [[o.state.get(tag) == "blown" for o in table.outcomes] for tag in fuses]
+        return max((float(chance[np.array(row)].sum()) for row in is_blown), default=0.0)
 
     def trips(self, state: State) -> list[Step]:
         """The engine's best trips from here, best first."""

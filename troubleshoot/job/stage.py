@@ -20,6 +20,7 @@ from troubleshoot.safety.doings import UNBIDDEN
 from troubleshoot.safety.isolation import Isolation, IsolationStep
 from troubleshoot.safety.proof import ProofCheck
 from troubleshoot.solve.meters import NEEDS_DEAD
+from troubleshoot.trees.walk import Walk
 
 SURE: Final = 0.95
 """Chance of one repair group at which the search stops and the confirming test is asked."""
@@ -123,7 +124,9 @@ def _searching(desk: Desk, state: State) -> Stage:
         if not (
             chance >= TREE_SURE and walked is not None and walked.step is not None and walked.step.kind == "confirm"
         ):
-            step = next_step(desk, state)
+            # A fuse that has surely blown has nothing behind it to look at: off, and the dead test of it and its feed.
+            dead_next = group not in state.confirmed and _tree_is_through(walked) and desk.blown(state) >= STILL
+            step = None if dead_next and desk.confirm(group, state) is not None else next_step(desk, state)
         if step is None and outside > LOST:
             waits = _waiting(desk, state)
             return Stage("waiting", chance=chance, wanted=waits) if waits else Stage("stuck", chance=outside)
@@ -162,6 +165,11 @@ def _searching(desk: Desk, state: State) -> Stage:
     if chance < STILL and not state.confirmed.get(group) and (waits := _waiting(desk, state)):
         return Stage("waiting", group=group, chance=chance, wanted=waits)
     return _dead(desk, state, replace(found, name="repair"))
+
+
+def _tree_is_through(walked: Walk | None) -> bool:
+    """Whether the tree asks nothing more: it has come to its end, or there is none."""
+    return walked is None or walked.step is None or walked.step.kind not in ("look", "lights", "measure")
 
 
 def _waiting(desk: Desk, state: State) -> tuple[Step, ...]:
