@@ -49,7 +49,7 @@ STAGES = {
         "ended",
     },
     "f": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
-    "g": {"people", "last", "search", "confirm", "waiting", "ended"},
+    "g": {"people", "last", "search", "waiting", "ended"},
     "h": {"people", "last", "search", "isolate", "confirm", "repair", "putback", "power", "proof", "handback", "ended"},
 }
 
