@@ -24,6 +24,7 @@ TASKS = {
     "isolate": "now   ",
     "confirm": "Confirm ",
     "repair": "Do: ",
+    "putback": "Put back first",
     "power": "Before power goes back on",
     "proof": "Proof run, ",
     "waiting": "What is left needs a permit",
@@ -52,8 +53,8 @@ STAGES = {
         "ended",
     },
     "f": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
-    "g": {"people", "last", "search", "confirm", "waiting", "ended"},
-    "h": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
+    "g": {"people", "last", "search", "waiting", "ended"},
+    "h": {"people", "last", "search", "isolate", "confirm", "repair", "putback", "power", "proof", "handback", "ended"},
 }
 
 

@@ -79,6 +79,23 @@ def where_to(desk: Desk, pin: Pin, *, in_brackets: bool = False) -> str:
     return f" ({words})" if in_brackets else f", {words}"
 
 
+def black_words(desk: Desk, meter: Meter) -> str:
+    """What the black lead stands on, where the red one is: nobody takes it out of a panel that he has left."""
+    if not desk.away(meter) or meter.mode == "amps":
+        return str(meter.black)
+    if meter.black in desk.earthed:
+        return "earth there"
+    place = desk.machine.circuit.devices[meter.black.device].place
+    return f"{meter.black} (long lead, {place})"
+
+
+def red_words(desk: Desk, meter: Meter, meters: Iterable[Meter]) -> str:
+    """What the red lead stands on, with its place where the readings of a card lie at several."""
+    devices = desk.machine.circuit.devices
+    several = len({devices[m.red.device].place for m in meters}) > 1
+    return f"{meter.red} ({devices[meter.red.device].place})" if several else str(meter.red)
+
+
 def should_be(desk: Desk, meter: Meter, named: NamedSituation) -> str:
     """What a good machine gives there, with its unit: what it gave when it was good, where that is known, or computed."""
     good = desk.baseline.get((meter, named.name))

@@ -33,7 +33,7 @@ Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
 def disconnects(desk: Desk) -> str:
     """The disconnects of the machine in words."""
-    return " and ".join(named(desk.machine, tag) for tag in desk.machine.disconnects) or "the disconnect"
+    return " and ".join(named(desk.machine, tag) for tag in desk.machine.own_disconnects) or "the disconnect"
 
 
 def stop_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
@@ -41,9 +41,9 @@ def stop_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
     if not isinstance(said, Pressed):
         return None
     if said.key in STOP_KEYS:
-        return (("stopped", {"how": STOP_KEYS[said.key][0], "disconnects": list(desk.machine.disconnects)}),)
+        return (("stopped", {"how": STOP_KEYS[said.key][0], "disconnects": list(desk.machine.own_disconnects)}),)
     if said.key == STILL_RUNS:
-        return (("stopped", {"how": "", "disconnects": list(desk.machine.disconnects)}),)
+        return (("stopped", {"how": "", "disconnects": list(desk.machine.own_disconnects)}),)
     return None
 
 

@@ -15,10 +15,12 @@ from typing import Final
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.evidence.unbalance import MUCH_AMPS
 from troubleshoot.job import amending, keeping, supply
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
+    ALL_NOTHING,
     ENDINGS,
     MORE,
     Ui,
@@ -38,6 +40,7 @@ from troubleshoot.job.handing import (
     draw_ledger,
     draw_over,
     draw_part,
+    draw_putting_back,
     draw_taken,
     draw_temporary,
     draw_typed,
@@ -48,10 +51,12 @@ from troubleshoot.job.naming import (
     METER_ON,
     UNITS,
     act_words,
+    black_words,
     device_words,
     group_words,
     left_open,
     part_words,
+    red_words,
     should_be,
     where_to,
 )
@@ -70,7 +75,7 @@ from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
-    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
+    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "power": "before power",
     "watch": "watching", "watched": "watched", "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
 """What the job is at, for the title."""
@@ -120,7 +125,7 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
         place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
         parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
         if len({m.black for m in meters}) == 1:
-            parts.append(f"black lead: {meters[0].black}")
+            parts.append(f"black lead: {black_words(desk, meters[0])}")
     if state.who:
         parts.append(state.who)
     while len("  ".join(parts)) > width and len(parts) > 3:
@@ -183,6 +188,8 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
             return _isolate(pen, desk, state, stage)
         case "repair":
             return _repair(pen, desk, state, stage)
+        case "putback":
+            return None, (*draw_putting_back(pen, state), U, E)
         case "power":
             return _power(pen, desk, state)
         case "proof":
@@ -327,7 +334,10 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
     assert step is not None
     meters = [i for i in step.items if isinstance(i, Meter)]
     place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
-    about = step.words if stage.name == "confirm" else _capital(step.situation.words)
+    # How it must stand is said on every card: nobody at Start, and a good relay reads as faulty.
+    held = step.situation.words
+    about = f"{step.words}, {held}" if stage.name == "confirm" and held not in step.words else _capital(held)
+    about = step.words if stage.name == "confirm" and held in step.words else about
     pen.put(f"{about}, at {place.words}:", Role.TASK)
     _points(pen, desk, meters, step.situation)
     if not unread:
@@ -345,15 +355,19 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
 
 
 def _points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -> None:
-    parked, modes = len({m.black for m in meters}) == 1, {m.mode for m in meters}
+    parked, modes = len({(m.black, desk.away(m)) for m in meters}) == 1, {m.mode for m in meters}
     heading = [METER_ON[meters[0].mode]] if len(modes) == 1 else []
     if parked:
-        black = f"{meters[0].black}{where_to(desk, meters[0].black, in_brackets=True)}"
+        black = black_words(desk, meters[0])
+        if black == "earth there":
+            black = "earth where you stand (its PE, or bare metal of the box)"
+        else:
+            black = f"{black}{where_to(desk, meters[0].black, in_brackets=True)}"
         heading.append(f"Black lead on {black} and leave it there. Red on:" if len(meters) > 1 else
                        f"Black on {black}, red on:")  # fmt: skip
     if heading:
         pen.put(" ".join(heading), Role.TASK)
-    where = [str(m.red) if parked else f"{m.red} to {m.black}" for m in meters]
+    where = [red_words(desk, m, meters) + ("" if parked else f" to {black_words(desk, m)}") for m in meters]
     should = [f"should be {should_be(desk, m, named)}" for m in meters]
     wide, last = max(map(len, where)), max(map(len, should))
     texts = [device_words(desk, m) for m in meters]
@@ -410,6 +424,8 @@ def _before_last(desk: Desk, state: State) -> int:
 
 HIGHEST: Final = 21
 """Lines of a sheet at 80 columns beside which title, entry and a row of keys fit 80x24."""
+ROOM_FOR_DONE: Final = 12
+"""Lines above the card of a dead test up to which the step before it is still named."""
 _HELP_AND_LEAVE: Final = len("? help   q leave")
 """Columns of the keys that every screen has besides its own."""
 _LEFT_TAKES: Final = 3
@@ -451,30 +467,36 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert plan is not None
     done = [s for s in plan.steps if is_isolated(state, s)]
     step = next(s for s in plan.steps if s.id == stage.next)
-    what = stage.step.words if stage.step is not None else f"Mend {stage.group}"
+    what = f"Mend {stage.group}" if stage.group else "Put back what is temporary"
+    what = stage.step.words if stage.step is not None else what
     pen.put(f"{what.rstrip('.')}: make it safe first.", Role.TASK)
-    for text in plan.stays_live[:3]:
+    for text in (*plan.stays_live[:2], *(("; ".join(plan.stays_live[2:]),) if len(plan.stays_live) > 2 else ())):
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
     pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
     # A step with readings has a caution and a card; what was done before has less room there.
-    for s in done[-3 if step.ask == "done" else -1 :]:
-        pen.put(f"done  {s.words}", Role.NOTE, indent="      ")
+    # Where a caution of many lines stands above, what was done before has no room.
+    for s in done[-3:] if step.ask == "done" else done[-1:] if len(pen.lines) < ROOM_FOR_DONE else ():
+        said = state.isolation.get(s.id, "done")
+        words = s.words if said in ("done", "") or s.readings else f"{_capital(s.id)}: {said}."
+        pen.put(f"done  {words}", Role.NOTE, indent="      ")
     pen.put(f"now   {step.words}", Role.TASK, indent="      ")
     if step.ask == "done":
         pen.put("y     done, by me, just now", Role.ROW, key="y")
         for s in [s for s in plan.steps if not is_isolated(state, s) and s.id != step.id][:3]:
             pen.put(f"then  {s.words}", Role.NOTE, indent="      ")
         return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
-    _dead_card(pen, step)
+    _dead_card(pen, desk, step)
     other: tuple[LiveKey, ...] = ()
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
         other = (KEYS["proving unit"].live,)
+    if not any(step.expects) and len(step.expects) > 1:
+        return Entry(f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0]), (U, E)
     example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
     return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
 
 
-def _dead_card(pen: Pen, step: IsolationStep) -> None:
+def _dead_card(pen: Pen, desk: Desk, step: IsolationStep) -> None:
     """The points of a dead test or of proving the tester; many of them stand in two columns."""
     modes = {m.mode for m in step.readings}
     live = [abs(v) for v in step.expects if v]
@@ -482,7 +504,7 @@ def _dead_card(pen: Pen, step: IsolationStep) -> None:
     meter = METER_ON[step.readings[0].mode] if len(modes) == 1 else "Meter as each row says."
     pen.put(f"{meter} These {must}:" if len(step.readings) > 1 else f"{meter} This {must}:", Role.TASK)
     rows = [
-        f"{k}  {m.red} to {m.black}{f', {UNITS[m.mode]}' if len(modes) > 1 else ''}"
+        f"{k}  {red_words(desk, m, step.readings)} to {black_words(desk, m)}{f', {UNITS[m.mode]}' if len(modes) > 1 else ''}"
         for k, m in enumerate(step.readings, 1)
     ]
     half = -(-len(rows) // 2) if len(rows) > 4 else len(rows)
@@ -504,7 +526,7 @@ def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     ), Role.NOTE)  # fmt: skip
     pen.put("")
     pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
-    tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
+    tag = next((w for w in item.split(" ") if w in desk.machine.circuit.devices), "")
     looked_into: tuple[LiveKey, ...] = ()
     if tag and chain_of(desk.machine.circuit.devices[tag]):
         # Nothing to be had from the stores: first it is opened up, by halves.
@@ -541,18 +563,22 @@ def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 def _power(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("CAUTION  Before power goes back on:", Role.DANGER)
     starting, left = desk.starting(state)
+    for thing in state.temporary:
+        pen.put(f"Still temporary: {show(thing.what)}.", Role.DANGER, indent="  ")
     if starting:
+        off = any("motor" in t.what.casefold() for t in state.temporary)
         pen.put(
-            f"{starting} of the {left} faults still likely start it the moment power is back. Motor leads off by whoever "
-            "may, or the machine guarded and everybody clear of it.", Role.DANGER, indent="  ",
+            f"{starting} of the {left} faults still likely start it the moment power is back. " + (
+                "The motor leads are off: keep them so until it stands still with power on." if off else
+                "An electrician takes the motor leads off (note it: e, 8, i; the proof asks for them back), or it is "
+                "guarded and everybody clear."
+            ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
     for text in hazards:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
-    for thing in state.temporary:
-        pen.put(f"- still temporary: {show(thing.what)}", Role.DANGER, indent="  ")
     pen.put("Tools, meter leads, lifted wires, covers: counted. People told and clear.", Role.CAUTION)
     pen.put("Your own lock off, last. Then power on, standing aside of the door.", Role.CAUTION)
     pen.put("c  read; power is back on", Role.ROW, key="c")
@@ -595,9 +621,16 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 
 def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put(
-        "The proof run is through." if state.temporary or desk.unproved_stops(state) else "Proved. Ready to hand back.",
+        "The proof run is through."
+        if state.temporary or state.uneven or desk.unproved_stops(state)
+        else "Proved. Ready to hand back.",
         Role.TASK,
     )
+    for percent in state.uneven.values():
+        pen.put(
+            f"NOT PASSED: the motor's currents are {percent:.0f} % uneven, over {MUCH_AMPS:.0f} %. Say so to whoever takes "
+            "it: line volts, joints, contacts, winding.", Role.DANGER, indent="  ",
+        )  # fmt: skip
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
     _not_proved(pen, desk.not_proved(state))
@@ -620,7 +653,7 @@ def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
         return Entry("Second name"), (*six, U, E)
     pen.put("y  hand it back", Role.ROW, key="y")
-    return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U)
+    return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U, E)
 
 
 def _not_proved(pen: Pen, missing: Sequence[str]) -> None:
@@ -692,6 +725,17 @@ def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
     for key, reason in REASON_ROWS.items():
         pen.put(f"{key}  {reason.words}", Role.ROW, key=key)
     return None, (*(LiveKey(k, r.name, r.words, shown=False) for k, r in REASON_ROWS.items()), BACK)
+
+
+def _permit_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    meters = [i for i in (stage.step.items if stage.step is not None else ()) if isinstance(i, Meter)]
+    place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
+    pen.put("A permit or another trade: for what?", Role.TASK)
+    pen.put(f"1  for all of {show(place.words or place.name)}: nothing there is asked again", Role.ROW, key="1")
+    pen.put("2  for these points only", Role.ROW, key="2")
+    keys = (LiveKey("1", "all of it", "nothing there is asked again", shown=False),
+            LiveKey("2", "these points", "these points alone are left out", shown=False))  # fmt: skip
+    return None, (*keys, BACK)
 
 
 def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
@@ -778,7 +822,7 @@ def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 
 
 _PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
-    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
+    "cant": _cant_panel, "permit": _permit_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
     "watch": _watch_panel,
 }  # fmt: skip

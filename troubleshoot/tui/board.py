@@ -24,6 +24,8 @@ from troubleshoot.tui.gate import RUN_S, Counts, Gate
 from troubleshoot.tui.help import HelpScreen
 from troubleshoot.tui.lines import Lines
 
+SAVING_S = 2.0
+"""Seconds after which it is no longer the disk that one waits for."""
 AHEAD = 16
 """Keys kept while an answer is being saved; they count only if the question is still the same afterwards."""
 TOO_SMALL = (
@@ -235,7 +237,8 @@ class SheetScreen(Screen[None]):
         """The words at the right of the entry: what went wrong, else the last notice, else what is being worked on."""
         words = ("NOT SAVED" if self._not_saved else "") or self._notice or self._hint() or self._busy()
         if not words and self._waiting is not None and self._now() - self._waiting_since > 0.3:
-            words = "saving ..."
+            # What is being given takes no second to save; what takes longer is the next screen being computed.
+            words = "saving ..." if self._now() - self._waiting_since < SAVING_S else "working it out ..."
         status = self.query_one("#status", Static)
         status.update(self._fits(f" {words}" if words else ""))
 
