@@ -63,7 +63,7 @@ def test_when_the_disk_fails_half_way_the_old_file_is_whole_and_nothing_else_lie
 
 def test_describe_in_line_mode_goes_from_words_to_the_job(plant):
     done = CliRunner().invoke(
-        commands, ["describe", "--plain", "--complaint", "belt 12 dead"], input="1\n1\n4\n0\n1\n2\ny\nq\n"
+        commands, ["describe", "--plain", "--complaint", "belt 12 dead"], input="1\n1\n1\n4\n0\n1\n2\ny\nq\n"
     )
     assert done.exit_code == 0, done.output
     assert "I don't know belt 12 yet." in done.output

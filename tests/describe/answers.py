@@ -1,4 +1,4 @@
-"""Answers to the six taps, drawn at random as a person could give them."""
+"""Answers to the questions at the door, drawn at random as a person could give them."""
 
 from __future__ import annotations
 
@@ -11,5 +11,6 @@ from troubleshoot.describe.taps import UNKNOWN, Answers, next_question, options_
 def answers(draw: st.DrawFn) -> Answers:
     said: dict[str, str] = {}
     while (question := next_question(said)) is not None:
-        said[question.id] = draw(st.sampled_from([*(o.id for o in options_of(question, said)), UNKNOWN]))
+        composed = [o.id for o in options_of(question, said) if not o.pattern]
+        said[question.id] = draw(st.sampled_from([*composed, UNKNOWN]))
     return said

@@ -10,7 +10,7 @@ from describe.answers import answers
 from hypothesis import example, given, settings
 
 from troubleshoot.describe.pattern import compose
-from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, Answers
+from troubleshoot.describe.taps import QUESTIONS, SYSTEMS, UNKNOWN, Answers
 from troubleshoot.faults.doubt import edits_of
 from troubleshoot.machine import Machine, describe
 from troubleshoot.solve.settle import settle
@@ -31,7 +31,7 @@ def made(said: Answers) -> Machine:
 @given(answers())
 @example({})
 @example(dict.fromkeys(QUESTIONS, UNKNOWN))
-def test_every_combination_of_six_taps_passes_the_check_and_runs_in_every_variant(said):
+def test_every_combination_of_answers_passes_the_check_and_runs_in_every_variant(said):
     machine = made(said)
     wired = {"as written": (), **{v.name: edits_of(v) for v in machine.circuit.variants.values()}}
     for name, edits in wired.items():
@@ -50,18 +50,87 @@ def test_nothing_that_a_pattern_holds_is_better_known_than_told(said):
 
 
 def test_an_answer_is_told_and_what_nobody_answered_is_assumed():
-    told = made({"buttons": "controller", "relay": "yes"}).circuit
-    assert (told.devices["K1"].known, told.devices["A1"].known) == ("told", "told")
-    assert made({"buttons": "controller"}).circuit.devices["K1"].known == "assumed"
+    told = made({"supply": "480", "buttons": "straight", "volts": "120 transformer"}).circuit
+    assert {told.devices[tag].known for tag in ("G1", "S1", "S2", "T1", "KM1")} == {"told"}
+    less = made({"buttons": "straight"}).circuit
+    assert {less.devices[tag].known for tag in ("G1", "T1", "KM1")} == {"assumed"}
+
+
+def test_no_rating_that_nobody_told_is_marked_told():
+    # The primary volts of a transformer and the volts of a brake's coil follow from the supply, which was not told here.
+    said = {"buttons": "controller", "relay": "yes", "volts": "120 transformer", "brake": "leads"}
+    circuit = made(said).circuit
+    assert {circuit.devices[tag].known for tag in ("G1", "T1", "YB1", "M1", "FR1", "K1", "PS1")} == {"assumed"}
+    assert made({**said, "supply": "600"}).circuit.devices["YB1"].known == "told"
+    # Behind a feed of its own nobody told the brake's volts, whatever the plant has.
+    assert made({"supply": "600", "brake": "own"}).circuit.devices["YB1"].known == "assumed"
+
+
+SUPPLIED = {"buttons": "straight", "overload": "before", "brake": "leads", "selector": "stop only"}
+
+
+@pytest.mark.parametrize("supply", SYSTEMS)
+@pytest.mark.parametrize("volts", ["24 supply", "120 transformer", "230 other", "110 supply"])
+def test_the_lines_have_the_volts_that_were_told_and_the_machine_runs(supply, volts):
+    from troubleshoot.circuit.model import Pin
+    from troubleshoot.solve.meter import read
+
+    machine = made({**SUPPLIED, "supply": supply, "volts": volts})
+    at = machine.circuit.situations["running"].situation
+    (outcome,) = settle(machine.net, (), at)
+    assert (outcome.state["M1"], outcome.state["YB1"]) == ("turning", "released")
+
+    def shows(red: tuple[str, str], black: tuple[str, str]) -> float:
+        return abs(read(machine.net, (), at, "ac volts", Pin(*red), Pin(*black))[0][0].value)
+
+    system = SYSTEMS[supply]
+    assert shows(("Q1", "2"), ("Q1", "4")) == pytest.approx(system.line, rel=0.03)
+    if system.to_earth:
+        to_earth = [shows(("Q1", pole), ("PE", "1")) for pole in "246"]
+        assert min(to_earth) == pytest.approx(min(system.to_earth), rel=0.03)
+        assert max(to_earth) == pytest.approx(max(system.to_earth), rel=0.03)
+
+
+def test_a_supply_that_nobody_told_gives_no_caution_that_says_too_little():
+    from troubleshoot.job.desk import Desk
+    from troubleshoot.safety.volts import place_volts
+
+    machine = made({**SUPPLIED, "volts": "120 transformer"})
+    desk = Desk(machine, {})
+    assert place_volts(desk.reasoner, desk.at_rest.situation, "panel").ac >= 600
+
+
+def test_a_brake_with_a_breaker_elsewhere_has_a_source_of_its_own_that_stays_live():
+    from troubleshoot.job.desk import Desk
+
+    def live(brake: str) -> set[str]:
+        machine = made({**SUPPLIED, "supply": "480", "volts": "120 transformer", "brake": brake})
+        return {str(p) for p in Desk(machine, {}).live_when_dead}
+
+    assert {"F7:1", "F7:2", "KM1:23", "YB1:2"} <= live("elsewhere")
+    assert not {"F7:2", "KM1:23", "YB1:2"} & live("own")
+    # Not knowing counts as live.
+    assert {"F7:2", "KM1:23", "YB1:2"} <= live(UNKNOWN)
+    machine = made({"brake": "elsewhere"})
+    assert machine.circuit.devices["G3"].place != "panel"
 
 
 def test_what_is_known_has_no_variants():
-    said = {"buttons": "straight", "volts": "230 line", "overload": "after", "brake": "none", "selector": "stop only"}
+    said = {
+        "supply": "400",
+        "buttons": "straight",
+        "volts": "230 line",
+        "overload": "after",
+        "brake": "none",
+        "selector": "stop only",
+    }
     assert not made(said).circuit.variants
 
 
 def test_with_the_overload_contact_not_known_both_places_stay_alive():
-    circuit = made({"buttons": "straight", "volts": "120 line", "brake": "none", "selector": "stop only"}).circuit
+    circuit = made(
+        {"supply": "208", "buttons": "straight", "volts": "120 line", "brake": "none", "selector": "stop only"}
+    ).circuit
     (other,) = circuit.variants.values()
     assert other.words == "the overload contact sits after the coil"
     # 95 leaves the wire before the coil and goes behind it: that is the whole difference.
@@ -92,7 +161,8 @@ def test_the_coil_has_the_control_volts_that_were_answered(volts, buttons):
         next(p for h in machine.circuit.hops for p in (h.a, h.b) if str(p) == name) for name in ("KM1:A1", "KM1:A2")
     )
     nominal = float(volts.split()[0])
-    shown = read(machine.net, (), at, "dc volts" if nominal == 24 else "ac volts", a1, a2)[0][0].value
+    dc = volts.startswith("24") or volts.endswith("supply")
+    shown = read(machine.net, (), at, "dc volts" if dc else "ac volts", a1, a2)[0][0].value
     # IEC 60947-4-1: a coil must work from 85 to 110 % of its rated volts (from memory).
     assert 0.85 * nominal <= abs(shown) <= 1.1 * nominal
 

@@ -1,4 +1,4 @@
-"""Six taps, never a seventh, and not knowing is always an answer."""
+"""Seven questions, never an eighth, and not knowing is always an answer."""
 
 from __future__ import annotations
 
@@ -6,12 +6,23 @@ import pytest
 from describe.answers import answers
 from hypothesis import given
 
-from troubleshoot.describe.taps import CONTROLLER, QUESTIONS, STRAIGHT, asked, next_question, options_of
+from troubleshoot.describe.taps import (
+    CONTROLLER,
+    QUESTIONS,
+    STRAIGHT,
+    SYSTEMS,
+    UNKNOWN,
+    asked,
+    counted_as,
+    fitted,
+    next_question,
+    options_of,
+)
 
 
 @given(answers())
-def test_at_most_six_taps_describe_a_machine(said):
-    assert len(said) <= 6
+def test_at_most_seven_questions_describe_a_machine(said):
+    assert len(said) <= 7
     assert next_question(said) is None
     assert set(said) == {q.id for q in asked(said)}
 
@@ -28,4 +39,35 @@ def test_without_a_controller_the_overload_contact_cannot_sit_at_its_input():
 @pytest.mark.parametrize("question", QUESTIONS.values(), ids=lambda q: q.id)
 def test_the_options_of_a_question_are_all_there_is(question):
     assert sum(o.share for o in question.options) == pytest.approx(1)
-    assert len(question.options) <= 9  # one key each
+    # One key each; more than nine only while the supply is not known, which leaves fewer for the control volts.
+    assert all(len(options_of(question, {"supply": s})) <= 9 for s in SYSTEMS)
+
+
+def test_the_first_question_is_for_the_supply():
+    assert next(iter(QUESTIONS)) == "supply"
+
+
+def test_control_volts_from_one_line_and_neutral_need_a_supply_that_has_them():
+    lines = {
+        s: [o.id for o in options_of(QUESTIONS["volts"], {"supply": s}) if o.id.endswith(" line")]
+        for s in (*SYSTEMS, UNKNOWN)
+    }
+    assert lines["208"] == lines["240 high"] == ["120 line"]
+    assert lines["400"] == ["230 line"]
+    assert not any(lines[s] for s in ("480", "600", "480 none", "600 none"))
+    assert lines[UNKNOWN] == ["120 line", "230 line"]
+
+
+@given(answers())
+def test_a_supply_that_nobody_told_counts_as_the_highest_that_fits(said):
+    counted = SYSTEMS[counted_as(said)]
+    volts = said["volts"]
+    fits = [s for s in SYSTEMS.values() if not volts.endswith(" line") or volts == f"{s.neutral} line"]
+    assert counted.line == max(s.line for s in fits)
+
+
+def test_when_an_answer_changes_what_no_longer_fits_is_not_known():
+    said = {"supply": "208", "buttons": STRAIGHT, "volts": "120 line", "overload": "before"}
+    assert fitted({**said, "supply": "480"})["volts"] == UNKNOWN
+    assert fitted({**said, "supply": "240 high"})["volts"] == "120 line"
+    assert fitted({**said, "buttons": CONTROLLER})["relay"] == UNKNOWN

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 
 from job.nights import TREES, _tree, memory_log
@@ -42,11 +43,9 @@ class Stranger:
 
     def desk(self, machine: str) -> Desk:
         if machine not in self.desks:
-            found = describe((self.folder / machine / "circuit.yaml").read_bytes(), "circuit.yaml")
-            assert isinstance(found, Machine), "\n".join(map(str, found))
             path = self.folder / machine / "baseline.jsonl"
-            kept = latest(read_lines(path.read_text(encoding="utf-8"))) if path.is_file() else {}
-            self.desks[machine] = Desk(found, {tree: _tree(tree) for tree in TREES}, kept)
+            kept = path.read_text(encoding="utf-8") if path.is_file() else ""
+            self.desks[machine] = _desk((self.folder / machine / "circuit.yaml").read_bytes(), kept)
         return self.desks[machine]
 
     def comes_back(self) -> None:
@@ -133,6 +132,14 @@ class Stranger:
             if self.kinds[-1] == "repaired":
                 bench.mend(str(self.log.events[-1].data["group"]))
         raise AssertionError(f"after {most} answers still at {self.stage.name}: {self.text}")
+
+
+@cache
+def _desk(circuit: bytes, baseline: str) -> Desk:
+    """One desk a description for the whole run: it holds no state, and its tables take seconds."""
+    found = describe(circuit, "circuit.yaml")
+    assert isinstance(found, Machine), "\n".join(map(str, found))
+    return Desk(found, {tree: _tree(tree) for tree in TREES}, latest(read_lines(baseline)) if baseline else {})
 
 
 def ready_circuits() -> Mapping[str, Circuit]:

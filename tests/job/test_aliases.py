@@ -49,8 +49,9 @@ def test_on_the_face_of_a_module_the_printed_label_stands_and_the_box_keeps_its_
     assert len(line.text) == len(face)
 
 
-def test_a_line_that_would_grow_over_the_edge_keeps_its_described_name():
-    assert shown("x" * 70 + " K1:14", width=77) == "x" * 70 + " K1:14"
+def test_a_line_that_would_grow_over_the_edge_goes_on_in_the_next_one():
+    sheet = as_printed(Sheet("1", "", (Line("x" * 70 + " K1:14", Role.NOTE),), (), None, 0), KNOWN, 77)
+    assert [line.text.strip() for line in sheet.lines] == ["x" * 70, "CR17:14"]
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from job.strangers import Stranger
 
 from troubleshoot.evidence.baseline import read_lines
 
-TAPS = ("2", "1", "4", "1", "2", "2")
+TAPS = ("1", "2", "1", "4", "1", "2", "2")
 """All known: controller, relay, 120 V from one line, overload before the coil, brake on the leads, no switch."""
 FAULT = "K1 coil open"
 

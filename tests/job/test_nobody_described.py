@@ -10,6 +10,7 @@ from job.strangers import Stranger
 
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
+from troubleshoot.describe.taps import QUESTIONS
 
 
 @pytest.fixture
@@ -36,8 +37,8 @@ def tapped(person: Stranger, *keys: str) -> Stranger:
     return person
 
 
-WITH_CONTROLLER = ("2", "1", "4", "0", "1", "2")
-"""Controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
+WITH_CONTROLLER = ("1", "2", "1", "4", "0", "1", "2")
+"""208 V between lines, controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
 
 
 class TestTheDoor:
@@ -80,7 +81,7 @@ class TestTheTaps:
         alone.type("belt 12 dead")
         alone.press("1")
         for number, key in enumerate(WITH_CONTROLLER, 1):
-            assert f"tap {number} of 6" in alone.title
+            assert f"question {number} of 7" in alone.title
             assert "0 don't know" in alone.text
             assert alone.sheet().entry is None
             alone.press(key)
@@ -88,17 +89,50 @@ class TestTheTaps:
 
     def test_undo_takes_back_one_answer(self, alone):
         alone.type("belt 12 dead")
-        alone.press("1", "2", "1")
-        assert "tap 3 of 6" in alone.title
+        alone.press("1", "0", "2", "1")
+        assert "question 4 of 7" in alone.title
         alone.press("u")
-        assert "tap 2 of 6" in alone.title
+        assert "question 3 of 7" in alone.title
 
     def test_going_now_leaves_the_rest_not_known(self, alone):
-        tapped(alone, "1", "g")
+        tapped(alone, "0", "1", "g")
         assert "Is everybody clear" in alone.text
         answers = next(e for e in alone.log.events if e.kind == "described").data["answers"]
         assert answers["buttons"] == "straight"
         assert set(answers.values()) == {"straight", "?"}
+
+    def test_forward_and_reverse_takes_that_ready_circuit_behind_the_supply_that_was_told(self, alone, folder):
+        tapped(alone, "5", "1", "0", "0", "1", "3")
+        assert "Is everybody clear" in alone.text
+        copy = load_circuit((folder / "belt-12/circuit.yaml").read_text(encoding="utf-8"), "circuit.yaml")
+        assert isinstance(copy, Circuit)
+        assert "reverse" in " ".join(copy.situations)
+        (motor,) = (d for d in copy.devices.values() if d.kind == "motor")
+        assert motor.ratings["volts"] == 600.0
+
+    def test_nobody_is_sent_into_a_live_panel_for_an_answer(self):
+        for question in QUESTIONS.values():
+            assert "follow" not in question.looks.casefold()
+            assert "beside A1" not in question.looks
+
+    def test_a_symptom_that_has_a_tree_is_known_on_a_machine_that_nobody_described(self, alone):
+        alone.type("belt 12 hums")
+        alone.press("1", *WITH_CONTROLLER)
+        assert "Is everybody clear" in alone.text
+        assert alone.state.complaint == "hums"
+
+    def test_a_runaway_is_stopped_before_any_question_at_the_door(self, alone):
+        alone.type("belt 12 will not shut off")
+        assert alone.sheet().lines[0].text.startswith("Does it not stop? Open its disconnect NOW.")
+        alone.press("escape")
+        alone.type("belt 12 is not running")
+        assert "disconnect NOW" not in alone.text
+
+    def test_at_the_door_a_digit_acts_at_once(self, alone):
+        alone.type("belt 12 dead")
+        entry = alone.sheet().entry
+        assert entry is not None
+        assert entry.rows_first
 
 
 class TestTheFirstSuggestion:
@@ -108,12 +142,12 @@ class TestTheFirstSuggestion:
         assert isinstance(load_circuit(text, "circuit.yaml"), Circuit)
         assert alone.kinds == ["opened", "described"]
 
-    def test_eleven_keys_lead_from_the_first_words_to_the_first_thing_to_look_at(self, alone):
+    def test_twelve_keys_lead_from_the_first_words_to_the_first_thing_to_look_at(self, alone):
         tapped(alone, *WITH_CONTROLLER)
         alone.press("y", "8")
         assert alone.text.startswith(("NOT RECORDED", "Walk round once"))
         assert "Walk round once and look; switch nothing yet." in alone.text
-        assert alone.keys <= 11
+        assert alone.keys <= 12
 
     def test_the_description_is_less_sure_than_a_seen_one(self, alone):
         tapped(alone, *WITH_CONTROLLER)
@@ -174,7 +208,7 @@ class TestOtherWays:
         alone.session._plant = replace(alone.plant, save=full)
         with pytest.raises(OSError, match="No space"):
             tapped(alone, "g")
-        assert "tap 1" in alone.title
+        assert "question 1" in alone.title
 
 
 class TestNotWiredLikeThat:
@@ -236,7 +270,7 @@ class TestNotWiredLikeThat:
         assert at_the_meter.left() == pytest.approx(left)
 
     def test_a_wrong_first_answer_is_answered_again(self, at_the_meter):
-        at_the_meter.press("v", "0", "3", "6")
+        at_the_meter.press("v", "0", "4", "6")
         assert at_the_meter.now.machine.circuit.devices["KM1"].ratings["coil"] == (230.0, "ac")
         assert at_the_meter.state.answers["volts"] == "230 transformer"
 
@@ -305,7 +339,7 @@ class TestTheBlackBox:
 
     @pytest.fixture
     def suspected(self, alone) -> Stranger:
-        tapped(alone, "2", "1", "4", "1", "1", "2")
+        tapped(alone, "1", "2", "1", "4", "1", "1", "2")
         alone.careful_until("repair", fault="CH1 1-2 open")
         return alone
 

@@ -30,9 +30,18 @@ def more(night: Night, row: str) -> None:
     night.press(row)
 
 
+def noted(night: Night, what: str) -> None:
+    more(night, "8")
+    night.press("k")
+    night.type(what)
+    night.press("escape")
+
+
 def say_cannot(night: Night, row: str) -> None:
     night.press("n")
     night.press(row)
+    if "for what?" in night.text:
+        night.press("2")
 
 
 # ----------------------------------------------------------------------------------------------------- temporary things
@@ -46,8 +55,71 @@ def test_a_temporary_thing_is_one_tap_or_a_few_words_and_is_seen_before_power() 
     night.type("wire 12 lifted at K1:14")
     assert [t.what for t in night.state.temporary] == ["cover or guard off", "wire 12 lifted at K1:14"]
     night.press("escape")
+    night.careful_until("putback")
+    assert "wire 12 lifted at K1:14" in night.text
+    night.press("2")
+    assert night.stage.name == "power"
+    before = night.lines().index("CAUTION  Before power goes back on:")
+    assert night.lines()[before + 1] == "Still temporary: cover or guard off."
+
+
+@pytest.mark.parametrize(
+    "what", ["wire 13 lifted at KM1:A1", "fuse out", "jumper on", "F6:2 bridged", "meter or leads left on"]
+)
+def test_power_is_not_offered_while_something_in_the_circuit_is_not_as_it_will_be(what: str) -> None:
+    night = at_the_first_trip()
+    night.careful_until("repair")
+    noted(night, what)
+    night.careful()
+    seen = set()
+    while night.stage.name != "power":
+        seen.add(night.stage.name)
+        assert "c  read; power is back on" not in night.lines()
+        night.careful()
+    assert "putback" in seen
+    assert not night.state.temporary
+
+
+def test_what_is_proved_with_a_wire_off_is_not_proved_and_the_wire_goes_back_only_behind_an_isolation() -> None:
+    night = at_the_first_trip()
+    night.careful_until("handback")
+    assert night.state.proof
+    noted(night, "wire 13 lifted at KM1:A1")
+    assert night.stage.name == "isolate", "with the power on nothing is put back"
+    night.careful_until("putback")
+    assert not night.state.power
+    assert any({str(m.red), str(m.black)} & {"KM1:A1"} for m in night.state.tested), "dead where the hand goes"
+    night.press("1")
+    assert night.state.proof == {}
+    assert night.stage.name == "power"
+    night.careful_until("handback")
+    assert "Proof: 12 of 12 checks passed." in night.text
+
+
+def test_a_forced_value_is_taken_off_before_the_proof_run_but_needs_no_isolation() -> None:
+    night = at_the_first_trip()
+    night.careful_until("repair")
+    noted(night, "value forced")
+    night.careful()
     night.careful_until("power")
-    assert "still temporary: wire 12 lifted at K1:14" in night.text
+    night.press("c")
+    assert night.stage.name == "putback"
+    assert night.state.power
+    night.press("1")
+    assert night.stage.name == "proof"
+
+
+def test_putting_a_wire_back_with_the_power_on_asks_for_the_isolation_first() -> None:
+    night = at_the_first_trip()
+    noted(night, "wire 13 lifted at KM1:A1")
+    more(night, "8")
+    night.press("1")
+    assert night.state.temporary
+    night.press("escape")
+    assert night.stage.name == "isolate"
+    night.careful_until("putback")
+    night.press("1")
+    assert not night.state.temporary
 
 
 def test_a_slip_of_a_key_is_no_temporary_thing() -> None:
@@ -62,7 +134,7 @@ def test_a_slip_of_a_key_is_no_temporary_thing() -> None:
 def test_nothing_is_handed_back_while_something_is_temporary() -> None:
     night = at_the_first_trip()
     more(night, "8")
-    night.press("i")
+    night.press("g")
     night.press("escape")
     night.careful_until("handback")
     assert "NOT to be handed back: still temporary." in night.text
@@ -168,6 +240,24 @@ def test_nothing_is_replaced_on_suspicion_while_a_helper_could_tell() -> None:
         assert night.stage.chance >= 0.9 or night.state.confirmed.get(night.stage.group)
 
 
+def test_a_permit_for_a_panel_is_said_once_and_nothing_in_it_is_asked_again() -> None:
+    night = at_the_first_trip("KM1 coil open")
+    night.press("n")
+    night.press("2")
+    assert "1 for all of panel PB7" in night.text
+    night.press("1")
+    for _ in range(40):
+        if night.stage.name == "waiting":
+            break
+        step = night.stage.step
+        if step is not None:
+            devices = night.desk.machine.circuit.devices
+            assert not [m for m in step.items if isinstance(m, Meter) and devices[m.red.device].place == "panel"]
+        night.careful()
+    assert "What is left needs a permit" in night.text
+    assert [e.kind for e in night.log.events].count("cannot") == 1
+
+
 # ------------------------------------------------------------------------------------------------------------ hand over
 
 
@@ -182,7 +272,7 @@ def test_the_page_for_the_next_shift_says_state_locks_temporary_done_and_next_in
     more(night, "7")
     page = night.lines()
     assert len(page) <= 21
-    assert "State: power OFF; lock of Ana on Q1. It comes off, yours goes on." in night.text
+    assert "State: power OFF; lock of Ana on Q1. Yours goes on first, then theirs comes off." in night.text
     assert "TEMPORARY: value forced (by Ana)" in page
     assert "Changed: nothing yet." in page
     assert any(line.startswith("Next: ") for line in page)

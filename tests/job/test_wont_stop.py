@@ -50,6 +50,17 @@ def test_once_it_stands_the_power_is_off_and_people_are_asked_for(key: str) -> N
     assert "power OFF, NOT locked" in night.sheet().title
 
 
+def test_a_disconnect_that_was_opened_to_stop_it_is_not_asked_for_again_nor_is_the_stop_that_failed() -> None:
+    night = begun(RELAY)
+    to_the_search(night)
+    night.careful_until("isolate")
+    while "now   Your own lock" not in "\n".join(night.lines()):
+        night.careful()
+    assert "done Stop: it stopped, by opening Q1." in night.text
+    assert "done Open Q1: open already." in night.text
+    assert "with S2" not in night.text
+
+
 def test_a_machine_that_runs_on_with_its_disconnect_open_is_nobodys_to_touch() -> None:
     night = begun(RELAY)
     night.press("m")
@@ -118,7 +129,7 @@ def test_what_is_closed_is_found_dead_and_the_machine_is_never_run_for_it() -> N
     repaired = next(k for k, e in enumerate(played.events) if e.kind == "repaired")
     before = played.events[:repaired]
     assert not [e for e in before if e.kind == "power"], "power was put on before the contactor was found welded"
-    assert [e.data["step"] for e in before if e.kind == "isolation"][:2] == ["tell", "open Q1"]
+    assert [e.data["step"] for e in before if e.kind == "isolation"][:2] == ["tell", "lock Q1"]
 
 
 @pytest.mark.parametrize("fault", [RELAY, POLES, BUTTON, "A1 %QX0.0 stuck on", "A1 %IX0.2 stuck on"])
@@ -162,7 +173,7 @@ def test_before_power_it_says_how_many_of_what_is_left_start_by_themselves() -> 
     night.careful_until("power")
     words = night.text
     assert "faults still likely start it the moment power is back" in words
-    assert "Motor leads off by whoever may" in words
+    assert "takes the motor leads off" in words
 
 
 # ----------------------------------------------------------------------------------------------------------- hand back
@@ -189,3 +200,47 @@ def test_handing_back_waits_for_every_stop_by_itself_and_a_second_name() -> None
     assert "needs a second person" in night.text
     night.type("Jo Smit")
     assert night.state.ended == "mended"
+
+
+class TestItIsNotRunningAfterAll:
+    """Words taken for a runaway on a dead machine: one key out, and nothing is left open behind it."""
+
+    @pytest.fixture
+    def stopping(self) -> Night:
+        night = Night("K1 coil open")
+        night.type("belt 7 wont stop")
+        assert "OPEN" in night.text
+        return night
+
+    def test_one_key_asks_what_it_is_then_and_the_job_goes_on_as_that(self, stopping):
+        stopping.press("d")
+        assert "what is it then?" in stopping.text
+        row = next(line for line in stopping.sheet().lines if "won't start" in line.text)
+        stopping.press(row.key)
+        assert stopping.state.complaint == "wont-start"
+        assert "Is everybody clear" in stopping.text
+        assert [e.kind for e in stopping.log.events] == ["opened", "complaint"]
+        stopping.press("u")
+        assert "OPEN" in stopping.text
+        assert stopping.state.complaint == "wont-stop"
+
+    def test_undo_leads_there_as_well(self, stopping):
+        stopping.press("u")
+        assert "what is it then?" in stopping.text
+        stopping.press("escape")
+        assert "OPEN" in stopping.text
+
+    def test_the_symptoms_of_a_machine_that_stands_come_first(self, stopping):
+        stopping.press("d")
+        rows = [line.text for line in stopping.sheet().lines if line.key]
+        assert "won't start" in rows[0]
+        assert any("starts by itself" in row for row in rows[-3:])
+
+    def test_leaving_before_anything_was_said_leaves_no_job_to_go_on_with(self, stopping):
+        stopping.session.close()
+        assert stopping.log.events[-1].kind == "ended"
+
+    def test_leaving_after_something_was_said_leaves_it_open(self, stopping):
+        stopping.press("y")
+        stopping.session.close()
+        assert stopping.log.events[-1].kind == "stopped"

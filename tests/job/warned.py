@@ -104,9 +104,9 @@ def _repaired_live(desk: Desk, since: Sequence[Happened], fault: Suspect, n: int
 def _undone(since: Sequence[Happened], plan: Isolation, n: int) -> list[str]:
     gone = {int(k) for e in since if e.kind == "retract" for k in e.data["of"]}
     done = [e for e in since if e.kind == "isolation" and e.n not in gone]
-    names = {e.data["step"] for e in done} | {
-        "stop" for e in since if e.kind == "stopped" and e.data["how"] and e.n not in gone
-    }
+    stopped = [e for e in since if e.kind == "stopped" and e.data["how"] and e.n not in gone]
+    names = {e.data["step"] for e in done} | {"stop" for _ in stopped}
+    names |= {f"open {tag}" for e in stopped for tag in e.data["disconnects"]}
     dead = {meter for e in done for meter in _proved_dead(e.data)}
     out = [
         f"{n}: dead work without: {step.words}" for step in plan.steps if step.ask == "done" and step.id not in names

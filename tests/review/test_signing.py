@@ -196,6 +196,7 @@ def test_a_key_file_holds_the_secret_sealed_only() -> None:
         KIM.text().replace(KIM.salt, "zz"),
         KIM.text().replace('"cost": 256', '"cost": 1073741824'),
     ],
+    ids=["nothing", "empty", "list", "name alone", "salt no hex", "cost beyond reason"],  # keys are new in every run
 )
 def test_what_is_no_key_is_said_to_be_none(junk: str) -> None:
     with pytest.raises(ValueError, match="no key"):

@@ -154,6 +154,40 @@ def test_with_the_disconnect_open_the_caution_names_what_stays_live() -> None:
     assert "SW-0:1" in text
 
 
+def test_who_reads_at_the_machine_itself_clips_on_dead_and_keeps_the_hands_out() -> None:
+    start = Situation("rest", (Act("press", "S1"),))
+    at_it = caution(belt(), [Meter("ac volts", pin("YB1:1"), pin("YB1:2"))], start, person="RT", hands=2)
+    text = " ".join(at_it.lines)
+    assert (
+        "You stand at M1 and YB1: leads clipped on while locked off and dead, hands out, guard on, before the" in text
+    )
+    assert "both clear of the drive" not in text
+    far = caution(belt(), [Meter("ac volts", pin("KM1:A1"), pin("NB:1"))], start, person="RT", hands=2)
+    assert "both clear of the drive" in " ".join(far.lines)
+
+
+def test_a_motor_that_was_seen_to_hum_has_its_seconds_said_second_and_its_brake_named() -> None:
+    start = Situation("rest", (Act("press", "S1"),))
+    reading = [Meter("ac volts", pin("M1:U1"), pin("M1:V1"))]
+    said = caution(belt(), reading, start, person="RT", hands=2, stalled=("M1",))
+    (fact,) = [f for f in said.facts if "HUMS" in f]
+    assert "Hold Start 3 s at most" in fact
+    assert "feed of YB1 first" in fact
+    assert not [f for f in caution(belt(), reading, start, person="RT", hands=2).facts if "HUMS" in f]
+
+
+def test_a_machine_as_it_was_found_is_not_said_to_have_to_turn() -> None:
+    said = caution(belt(), [Meter("dc volts", pin("F6:2"), pin("MB:1"))], Situation("as-found"), person="RT")
+    assert not [f for f in said.facts if "should TURN" in f]
+
+
+def test_low_volts_at_the_points_are_not_called_a_danger_but_what_is_in_reach_is() -> None:
+    said = caution(belt(), [Meter("dc volts", pin("F6:2"), pin("MB:1"))], Situation(), person="RT")
+    first = said.facts[0]
+    assert first.startswith("DANGER in reach: up to")
+    assert any(f.startswith("LOW VOLTS: up to 24 V DC at the points") for f in said.facts)
+
+
 def test_what_is_new_comes_first_in_full_and_the_rest_stays_in_a_few_words() -> None:
     first = say(belt(), "ac volts", "K1:14", "NB:1", after())
     assert first.new == first.lines == first.shown[:-1]

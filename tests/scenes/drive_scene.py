@@ -69,13 +69,13 @@ def _watched(state: State, stage: Stage) -> bool:
     return stage.name == "watch"
 
 
-CANNOT_BY_PERMIT = ("n", "2")
-SIX_TAPS = ("2", "1", "4", "0", "1", "2")
-"""Controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
+CANNOT_BY_PERMIT = ("n", "2", "1")
+SEVEN_ANSWERS = ("1", "2", "1", "4", "0", "1", "2")
+"""208 V between lines, controller, relay, 120 V from line and neutral, overload contact not known, no brake, no switch."""
 SCENES = {
     "a": Scene(
         "nobody described it; where its overload contact sits is not known", "belt 12 dead",
-        ("FR1 95-96 open | overload after",), (), "mended", ("1", *SIX_TAPS), "belt-12",
+        ("FR1 95-96 open | overload after",), (), "mended", ("1", *SEVEN_ANSWERS), "belt-12",
     ),
     "b": Scene("it does not start, a wire is open", "conv dead", ("12:K1:14>FR1:95 open",)),
     "c": Scene(
@@ -174,7 +174,7 @@ class Terminal:
         until, before = time.monotonic() + WAIT_S, ()
         while time.monotonic() < until:
             now = self.rows()
-            if words in now[0] and now == before and "saving" not in now[-2]:
+            if words in now[0] and now == before and not {"saving", "working"} & set(now[-2].split()):
                 return now
             before = now
             time.sleep(STILL_S)
@@ -219,6 +219,8 @@ def answer(bench: Bench, state: State, stage: Stage, told: Mapping[str, str] = N
     if waiting is not None and state.accepted != waiting[1]:
         return Answer("c", True)
     match stage.name:
+        case "putback":
+            return Answer("1", True)
         case "handback" if state.temporary:
             return Answer("1", True)
         case "handback" if desk.stop_failed(state):
@@ -271,10 +273,10 @@ def drive(
         typed, key = f"{scene.complaint}, Enter", ""
         for tap, one in enumerate(scene.door):
             first = tap == 0
-            before = terminal.changed("I don't know" if first else "tap ")
+            before = terminal.changed("I don't know" if first else "question ")
             screens.append(Screen(typed, "front", before, False))
-            (terminal.type if first else terminal.press)(one)  # where words can be typed a digit is sent with Enter
-            typed = str(Answer(one, not first))
+            terminal.press(one)
+            typed = str(Answer(one, True))
             terminal.changed(other=before)
         terminal.settled("saved 2" if scene.door else "saved 1")
         log = next(plant.glob(f"{scene.machine}/jobs/*.jsonl"))
@@ -297,7 +299,7 @@ def drive(
             truths = tuple(t for t in truths if t.group not in mended)
             due = next((k for k, (when, _) in enumerate(todo) if when(state, stage)), None)
             if due is not None:
-                typed = _aside(terminal, log, todo.pop(due)[1], screens, typed, len(events))
+                typed = _aside(terminal, log, todo.pop(due)[1], screens, typed)
                 key = ""
                 continue
             bench.there(truths if state.phase == "failing" else ())
@@ -319,12 +321,12 @@ def drive(
         terminal.close()
 
 
-def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Screen], typed: str, events: int) -> str:
+def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Screen], typed: str) -> str:
     """Something that is done beside what the sheet asks: keys and words one after the other, every screen kept."""
     for one in keys:
         # Where words can be typed, one letter with Enter is the key of that letter.
         said = Answer(one.rstrip("\n"), len(one) == 1 or one == "Escape")
-        before = terminal.rows()
+        before, events = terminal.rows(), log.read_bytes().count(b"\n")
         if said.key:
             terminal.press(said.said)
         else:
@@ -336,7 +338,7 @@ def _aside(terminal: Terminal, log: Path, keys: Sequence[str], screens: list[Scr
         typed = f"{typed}; {said}" if typed and one is keys[0] else str(said)
         if one is not keys[-1]:
             screens.append(Screen(typed, "aside", rows, False))
-    while log.read_bytes().count(b"\n") <= events:
+    while log.read_bytes().count(b"\n") <= events:  # the last of them is an answer
         time.sleep(STILL_S)
     return typed
 

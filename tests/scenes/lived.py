@@ -5,6 +5,7 @@ Each size has a module of its own, so that they run side by side.
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 from typing import ClassVar
@@ -13,7 +14,7 @@ import pytest
 from scenes.drive_scene import SCENES, Screen, drive
 
 TASKS = {
-    "front": ("I don't know", "tap "),
+    "front": ("I don't know", "question "),
     "stop": "OPEN Q1 (main disconnect) NOW. Did it stop?",
     "people": "Is everybody clear",
     "last": ("Ask whoever ran it", "At the machine", "Before anything is touched"),
@@ -23,6 +24,7 @@ TASKS = {
     "isolate": "now   ",
     "confirm": "Confirm ",
     "repair": "Do: ",
+    "putback": "Put back first",
     "power": "Before power goes back on",
     "proof": "Proof run, ",
     "waiting": "What is left needs a permit",
@@ -51,8 +53,8 @@ STAGES = {
         "ended",
     },
     "f": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
-    "g": {"people", "last", "search", "confirm", "waiting", "ended"},
-    "h": {"people", "last", "search", "isolate", "confirm", "repair", "power", "proof", "handback", "ended"},
+    "g": {"people", "last", "search", "waiting", "ended"},
+    "h": {"people", "last", "search", "isolate", "confirm", "repair", "putback", "power", "proof", "handback", "ended"},
 }
 
 
@@ -61,12 +63,16 @@ class Lived:
     """Every scene at one size."""
 
     size: ClassVar[tuple[int, int]]
+    sample: ClassVar[str] = "".join(STAGES)
+    """Scenes of the ordinary run; ``TROUBLESHOOT_TESTS=all`` lives through every one."""
 
     @pytest.fixture(scope="class", params=list(STAGES))
     def lived(
         self, request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     ) -> tuple[str, list[Screen]]:
         """A night lived through once, for all tests of this size."""
+        if request.param not in request.cls.sample and os.environ.get("TROUBLESHOOT_TESTS") != "all":
+            pytest.skip("lived through with TROUBLESHOOT_TESTS=all")
         screens: list[Screen] = []
         plant: Path = tmp_path_factory.mktemp("plant")
         drive(SCENES[request.param], *request.cls.size, screens, plant=plant)

@@ -47,3 +47,14 @@ def test_a_paste_is_one_line_of_at_most_4_kb(text: str) -> None:
     assert len(line.encode("utf-8", "backslashreplace")) <= 4096
     assert len(line.splitlines()) <= 1
     assert cut == (len(text.encode("utf-8", "backslashreplace")) > 4096)
+
+
+def test_a_digit_acts_at_once_where_the_rows_come_before_the_typing() -> None:
+    from troubleshoot.job.sheet import Entry, LiveKey, Sheet
+
+    keys = (LiveKey("1", "go now", "goes on"),)
+    typing = Sheet("1", "", (), keys, Entry("Or say it otherwise"), 0)
+    assert not answering.acts_at_once(typing, "1")
+    rows = Sheet("1", "", (), keys, Entry("Or say it otherwise", rows_first=True), 0)
+    assert answering.acts_at_once(rows, "1")
+    assert not answering.acts_at_once(rows, "2")

@@ -51,3 +51,11 @@ def test_help_is_on_the_key_row_at_every_width(width: int, most: int, count: int
 def test_all_keys_of_the_shown_trip_fit_80_columns() -> None:
     (row,) = placing.key_rows(answering.shown_keys(CAUTION), 80, str)
     assert [spot.key for spot in row] == ["?", "c", "w", "n", "x", "t", "u", "q"]
+
+
+def test_ending_and_leaving_stay_on_a_key_row_that_is_too_short_for_all() -> None:
+    keys = [LiveKey("?", "help", "")] + [LiveKey(k, f"label {k}", "") for k in "abdfghijk"]
+    keys += [LiveKey("e", "end, more", ""), LiveKey("q", "leave", "")]
+    (row,) = placing.key_rows(keys, 80, str)
+    assert [spot.key for spot in row][:2] == ["?", "a"]
+    assert [spot.key for spot in row][-2:] == ["e", "q"]

@@ -24,7 +24,11 @@ OPENS: Final = "plant"
 _ROWS: Final = (
     Row("plant", "troubleshoot.cli.job:plant", "open the plant: say what is wrong, go on with a job"),
     Row("job", "troubleshoot.cli.job:job", "find a fault and prove it repaired"),
-    Row("describe", "troubleshoot.cli.job:describe", "a machine that nobody described yet: six taps, then the job"),
+    Row(
+        "describe",
+        "troubleshoot.cli.job:describe",
+        "a machine that nobody described yet: a few questions, then the job",
+    ),
     Row("practice", "troubleshoot.cli.practice:practice", "practise on a simulated panel: lessons, then hidden faults"),
     Row(
         "exercise", "troubleshoot.cli.practice:exercise", "set somebody a fault to find, as a file that keeps it hidden"

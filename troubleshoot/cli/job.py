@@ -70,7 +70,7 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
 @click.option("--plain", is_flag=True, help="Sentences and lines instead of the full screen.")
 @click.pass_context
 def describe(ctx: click.Context, ready: str | None, complaint: str | None, plain: bool) -> None:
-    """Describe a machine by a few taps, or take a READY circuit as its pattern, and go straight on to the job.
+    """Describe a machine by a few questions, or take a READY circuit as its pattern, and go straight on to the job.
 
     Example: troubleshoot describe three-wire --complaint "mixer 4 dead"
     """

@@ -1,4 +1,4 @@
-"""From nothing to a machine that can be worked on: six taps, a pattern, a copy of a sister.
+"""From nothing to a machine that can be worked on: a few questions, a pattern, a copy of a sister.
 
 Belongs here: what is asked about a machine that nobody described, and writing a circuit file from the answers, from a
 ready circuit or from a sister machine, with how well each element is known.

@@ -1,4 +1,4 @@
-"""A circuit file from six answers: one motor, one contactor, wired as most are; what is not known is kept as variants.
+"""A circuit file from a few answers: one motor, one contactor, wired as most are; what is not known is kept as variants.
 
 Tags, terminal marks and wire numbers are the usual ones and marked as assumed: the true ones come with the hands. The
 variants of an answer that is not known are not written by hand: the file is composed once more with the other answer, and
@@ -13,19 +13,35 @@ from typing import Final
 
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
-from troubleshoot.describe.taps import CONTROLLER, STRAIGHT, UNKNOWN, Answers, asked, options_of
+from troubleshoot.describe.symptoms import complaints
+from troubleshoot.describe.taps import (
+    CONTROLLER,
+    STRAIGHT,
+    SYSTEMS,
+    UNKNOWN,
+    Answers,
+    System,
+    asked,
+    counted_as,
+    options_of,
+)
 
 Choice = dict[str, str]
 """Question id to option id, nothing unknown."""
 
 LIKELIEST: Final[Choice] = {
-    "buttons": CONTROLLER, "relay": "yes", "volts": "120 transformer", "overload": "before", "brake": "leads",
-    "selector": "run/jog",
+    "buttons": CONTROLLER, "relay": "yes", "volts": "120 transformer", "overload": "before",
+    "brake": "elsewhere", "selector": "run/jog",
 }  # fmt: skip
-"""What is written down where one does not know: the way with the most devices, so that the others are less of it."""
-EXPRESSED: Final[dict[str, tuple[str, ...]]] = {"volts": ("120 transformer", "120 line"), "brake": ("leads", "none")}
-"""Of these questions only some options can be kept alive side by side: another voltage is another coil. The others are
-said when they are seen (*it's not wired like that*)."""
+"""What is written down where one does not know: the way with the most devices, so that the others are less of it; a
+brake that may have a feed of its own counts as live with the disconnect open. Of the supply see `taps.counted_as`."""
+EXPRESSED: Final[dict[str, tuple[str, ...]]] = {
+    "supply": (), "volts": ("120 transformer", "120 line"), "brake": ("elsewhere", "leads", "none"),
+    "selector": ("run/jog", "stop only"),
+}  # fmt: skip
+"""Of these questions only some options can be kept alive side by side: another voltage is another coil, another supply
+another motor. The others are said when they are seen: *it's not wired like that*, and a reading that only another supply
+gives asks for it (`job.supply`)."""
 STANDS: Final[dict[tuple[str, str], dict[str, str]]] = {
     ("brake", "none"): {"YB1": "released"}, ("selector", "stop only"): {"A1 %IX0.3": "on"},
 }  # fmt: skip
@@ -36,6 +52,7 @@ VARIANT_WORDS: Final[dict[tuple[str, str], str]] = {
     ("volts", "120 line"): "the control voltage comes from one line and neutral",
     ("overload", "after"): "the overload contact sits after the coil",
     ("overload", CONTROLLER): "the overload contact sits at an input of the controller",
+    ("brake", "leads"): "the brake is fed from the motor's leads",
     ("brake", "none"): "there is no brake",
     ("selector", "stop only"): "there is no run/jog switch",
 }  # fmt: skip
@@ -48,7 +65,9 @@ def compose(answers: Answers, *, machine: str, title: str = "") -> str:
     Raises ValueError on an answer that no question has.
     """
     known, unknown = _split(answers)
-    base = _Frame({**LIKELIEST, **known}, "volts" in unknown, "buttons" in unknown)
+    choice = {**LIKELIEST, "supply": counted_as(known), **known}
+    either = "volts" in unknown and SYSTEMS[choice["supply"]].neutral == "120"
+    base = _Frame(choice, either, "buttons" in unknown)
     text = _text(base, base.choice, known, machine, title)
     circuit = _loaded(text)
     variants = [v for q in unknown for v in _variants(q, base, known, circuit, machine, title)]
@@ -80,6 +99,15 @@ class _Frame:
     choice: Choice
     either_source: bool
     either_buttons: bool
+
+    @property
+    def system(self) -> System:
+        return SYSTEMS[self.choice["supply"]]
+
+    @property
+    def neutral(self) -> bool:
+        """Whether the neutral of the incoming supply is brought into the panel."""
+        return self.either_source or (self.choice["volts"].split()[1] != "transformer" and bool(self.system.neutral))
 
     @property
     def controller(self) -> bool:
@@ -186,7 +214,7 @@ class _Draft:
 
 def _text(frame: _Frame, choice: Choice, known: Choice, machine: str, title: str) -> str:
     """The file with these choices; devices and marks are those of the frame."""
-    told = {q: "told" if q in known else "assumed" for q in LIKELIEST}
+    told = {q: "told" if q in known else "assumed" for q in (*LIKELIEST, "supply")}
     d = _Draft()
     supply = _power(d, frame, choice, told)
     hot, back = _control(d, frame, choice, told, supply)
@@ -195,35 +223,28 @@ def _text(frame: _Frame, choice: Choice, known: Choice, machine: str, title: str
               "  motor: {words: the motor, walk: 60 s}"]  # fmt: skip
     if frame.choice["volts"].endswith("other"):
         places.append("  other panel: {words: the other panel that feeds the controls, door: yes, walk: 60 s}")
+    if frame.choice["brake"] == "elsewhere":
+        places.append("  brake feed: {words: the panel that the brake is fed from, door: yes, walk: 60 s}")
     return "\n".join([
-        "# Written from six answers, nobody has compared it with the panel yet: marks and numbers are assumed until read.",
+        "# Written from a few answers, nobody has compared it with the panel yet: marks and numbers are assumed until read.",
         f"machine: {_quoted(machine)}", f"title: {_quoted((title or machine).replace(chr(39), ''))}", "",
         "places:", *places, "", "devices:", *d.devices, "", "wires:", *d.wires, _HERE.rstrip("\n"),
         *(_program(frame) if frame.controller else ()),
-        "", "roles:", *_roles(frame), "", "situations:", *_situations(frame), "", *_COMPLAINTS, "",
+        "", "roles:", *_roles(frame), "", "situations:", *_situations(frame), "", *complaints(brake=frame.choice["brake"] != "none", jog=frame.choice["selector"] == "run/jog"), "",
     ])  # fmt: skip
-
-
-def _system(frame: _Frame) -> tuple[str, str, str]:
-    """Volts of the incoming supply, between lines, and frequency."""
-    volts = frame.choice["volts"]
-    if volts.startswith("230"):
-        return "400Y/230", "400 V", "50 Hz"
-    if volts == "120 transformer" and not frame.either_source:
-        return "480Y/277", "480 V", "60 Hz"
-    return "208Y/120", "208 V", "60 Hz"
 
 
 def _power(d: _Draft, frame: _Frame, choice: Choice, told: Choice) -> str:
     """The way of the power to the motor, and its brake; gives the volts between lines."""
-    system, line, hertz = _system(frame)
-    d.device("G1", f"kind: supply, at: panel, words: incoming supply, volts: {system}, frequency: {hertz}")
+    line, amps = f"{frame.system.line:g} V", f"{6.4 * 208 / frame.system.line:.1f} A"
+    d.device("G1", f"kind: supply, at: panel, words: incoming supply, {_supply(frame.system)}", told["supply"])
     d.device("Q1", "kind: disconnect, at: panel, words: main disconnect")
     for k in (1, 2, 3):
         d.device(f"F{k}", f"kind: fuse, at: panel, words: motor fuse line {k}, amps: 20 A")
-    d.device("FR1", "kind: overload, at: panel, words: overload relay, set: 6.4 A", told["overload"])
-    d.device("M1", f"kind: motor, at: motor, words: motor, power: 1.5 kW, volts: {line}, amps: 6.4 A")
-    d.device("NB", "kind: bar, at: panel, words: neutral or common bar, pins: ['1', '2', '3', '4', '5', '6']")
+    d.device("FR1", f"kind: overload, at: panel, words: overload relay, set: {amps}")
+    d.device("M1", f"kind: motor, at: motor, words: motor, power: 1.5 kW, volts: {line}, amps: {amps}")
+    if _returns(frame):
+        d.device("NB", "kind: bar, at: panel, words: neutral or common bar, pins: ['1', '2', '3', '4', '5', '6']")
     d.device("PE", "kind: bar, at: panel, words: earth bar, pins: ['1', '2', '3', '4']")
     d.device("X2", "kind: terminals, at: panel, words: motor terminals, pins: ['1', '2', '3']")
     d.note("Power")
@@ -236,39 +257,58 @@ def _power(d: _Draft, frame: _Frame, choice: Choice, told: Choice) -> str:
         d.wire(phase, f"FR1:{out}", f"X2:{k}", f"M1:{phase}1")
     d.wire("PE", "G1:PE", "PE:1", length="4 m")
     d.wire("PE", "PE:2", "M1:PE")
-    if frame.choice["volts"].split()[1] != "transformer" or frame.either_source:
+    if frame.neutral:
         d.wire("N", "G1:N", "NB:1", length="4 m")
     _brake(d, frame, choice, told, line)
     return line
+
+
+def _supply(system: System) -> str:
+    return f"volts: {system.volts}, frequency: {system.frequency}, earthing: {system.earthing}"
+
+
+def _returns(frame: _Frame) -> bool:
+    """Whether anything at all comes back to the neutral or common bar."""
+    return frame.neutral or frame.choice["volts"].split()[1] != "supply"
 
 
 def _brake(d: _Draft, frame: _Frame, choice: Choice, told: Choice, line: str) -> None:
     sort = frame.choice["brake"]
     if sort == "none":
         return
-    half = f"{0.45 * float(line.split()[0]):.0f} V DC"
+    half = f"{0.45 * frame.system.line:.0f} V DC"
     coil = half if sort == "rectifier" else f"{line.split()[0]} V AC"
-    d.device("YB1", f"kind: brake, at: motor, words: brake, coil: {coil}, holds: M1", told["brake"])
+    # Its volts follow from the supply only on the motor's leads; behind a feed of its own nobody told them.
+    known = told["brake"] if told["supply"] == "told" and sort in ("leads", "rectifier") else "assumed"
+    d.device("YB1", f"kind: brake, at: motor, words: brake, coil: {coil}, holds: M1", known)
+    if sort in ("own", "elsewhere"):
+        at = "panel" if sort == "own" else "brake feed"
+        d.device("F7", f"kind: fuse, at: {at}, words: brake fuse, amps: 4 A")
+        d.device("F10", f"kind: fuse, at: {at}, words: second brake fuse, amps: 4 A")
+    if sort == "elsewhere":
+        d.device("G3", f"kind: supply, at: brake feed, words: feed of the brake, {_supply(frame.system)}")
     if choice["brake"] == "none":
         return
     d.note("Brake")
-    if sort == "leads":
-        d.wire("U", "X2:1", "YB1:1")
-        d.wire("V", "X2:2", "YB1:2")
-    elif sort == "rectifier":
-        d.device(
-            "TB1", f"kind: rectifier, at: motor, words: brake rectifier, in: {line}, form: half-wave", told["brake"]
-        )
-        d.wire("U", "X2:1", "TB1:1")
-        d.wire("V", "X2:2", "TB1:2")
-        d.wire("B+", "TB1:+", "YB1:1")
-        d.wire("B-", "TB1:-", "YB1:2")
-    else:
-        d.device("F7", "kind: fuse, at: panel, words: brake fuse, amps: 4 A")
-        d.wire("1L1", "F1:1", "F7:1")
-        d.wire("B1", "F7:2", "KM1:23")
-        d.wire("B2", "KM1:24", "YB1:1")
-        d.wire("1L2", "F2:1", "YB1:2")
+    match choice["brake"]:
+        case "leads":
+            d.wire("U", "X2:1", "YB1:1")
+            d.wire("V", "X2:2", "YB1:2")
+        case "rectifier":
+            d.device(
+                "TB1", f"kind: rectifier, at: motor, words: brake rectifier, in: {line}, form: half-wave", known,
+            )  # fmt: skip
+            d.wire("U", "X2:1", "TB1:1")
+            d.wire("V", "X2:2", "TB1:2")
+            d.wire("B+", "TB1:+", "YB1:1")
+            d.wire("B-", "TB1:-", "YB1:2")
+        case _:
+            first, second = ("F1:1", "F2:1") if sort == "own" else ("G3:L1", "G3:L2")
+            d.wire("1L1" if sort == "own" else "B3", first, "F7:1")
+            d.wire("B1", "F7:2", "KM1:23")
+            d.wire("B2", "KM1:24", "YB1:1")
+            d.wire("1L2" if sort == "own" else "B4", second, "F10:1")
+            d.wire("B5", "F10:2", "YB1:2")
 
 
 def _control(d: _Draft, frame: _Frame, choice: Choice, told: Choice, line: str) -> tuple[str, str]:
@@ -276,16 +316,15 @@ def _control(d: _Draft, frame: _Frame, choice: Choice, told: Choice, line: str) 
     volts, source = frame.choice["volts"].split()
     here = choice["volts"].split()[1]
     d.note("Where the control voltage comes from")
-    ac = "230" if volts == "230" else "120"
-    feed, number = "Q1:2", "1L1"
+    low = source == "supply" or volts == "24"
+    ac = frame.system.neutral or "120" if low else volts
+    feed, number, back = "Q1:2", "1L1", ("N", "NB:4")
     if source == "other":
-        system = f"{ac}/{ac}"
-        _, _, hertz = _system(frame)
         d.device(
             "G2",
-            f"kind: supply, at: other panel, words: feed from the other panel, volts: {system}, "
-            f"phases: single-phase two-wire, frequency: {hertz}",
-            told["volts"],
+            f"kind: supply, at: other panel, words: feed from the other panel, volts: {ac}/{ac}, "
+            f"phases: single-phase two-wire, frequency: {frame.system.frequency}",
+            "assumed" if low else told["volts"],
         )
         d.wire("PE", "G2:PE", "PE:3")
         feed, number = "G2:L1", "8"
@@ -295,7 +334,7 @@ def _control(d: _Draft, frame: _Frame, choice: Choice, told: Choice, line: str) 
         d.device("F8", "kind: fuse, at: panel, words: transformer fuse, amps: 1 A")
         d.device("F9", "kind: fuse, at: panel, words: second transformer fuse, amps: 1 A")
         d.device("T1", f"kind: control transformer, at: panel, words: control transformer, in: {line}, out: {ac} V, power: 250 VA",
-                 told["volts"])  # fmt: skip
+                 told["volts"] if told["supply"] == "told" else "assumed")  # fmt: skip
         d.wire("1L1", "Q1:2", "F8:1")
         d.wire("1L2", "Q1:4", "F9:1")
         d.wire("H1", "F8:2", "T1:H1")
@@ -304,47 +343,60 @@ def _control(d: _Draft, frame: _Frame, choice: Choice, told: Choice, line: str) 
         if here == "transformer":
             d.wire("N", "T1:X2", "NB:3")
             feed, number = "T1:X1", "8"
+    if source == "supply" and not frame.neutral:
+        # No line and neutral that such a supply takes: it hangs between two lines, both of them fused.
+        ac = f"{frame.system.line:g}"
+        d.device("F9", "kind: fuse, at: panel, words: second fuse of the DC supply, amps: 2 A")
+        d.wire("1L2", "Q1:4", "F9:1")
+        back = ("21", "F9:2")
     d.device("F4", "kind: fuse, at: panel, words: control fuse, amps: 3 A")
-    low = volts == "24"
+    at = "other panel" if low and source == "other" else "panel"
+    out = volts if low else "24"
     needs_dc = low or frame.controller
     if needs_dc:
-        at = "other panel" if low and source == "other" else "panel"
-        d.device("F5", f"kind: fuse, at: {at}, words: fuse of the 24 V supply, amps: 2 A")
-        d.device(
-            "PS1",
-            f"kind: dc supply, at: {at}, words: 24 V supply, in: {ac} V, out: 24 V, limit: 5 A",
-            told["volts"] if low else "assumed",
-        )
-        d.device("MB", "kind: bar, at: panel, words: 0 V bar, pins: ['1', '2', '3', '4', '5']")
+        d.device("F5", f"kind: fuse, at: {at}, words: fuse of the {out} V supply, amps: 2 A")
+        d.device("PS1", f"kind: dc supply, at: {at}, words: {out} V supply, in: {ac} V, out: {out} V, limit: 5 A")
+        d.device("MB", "kind: bar, at: panel, words: 0 V bar, pins: ['1', '2', '3', '4', '5', '6']")
         d.wire(number, feed, "F5:1")
         d.wire("20", "F5:2", "PS1:L")
-        d.wire("N", "G2:N" if low and source == "other" else "NB:4", "PS1:N")
+        number_back, point = ("N", "G2:N") if low and source == "other" else back
+        d.wire(number_back, point, "PS1:N")
         d.wire("0V", "PS1:-", "MB:1")
         d.wire("0V", "MB:2", "PE:4")
-    if low:
-        d.wire("24", "PS1:+", "F4:1")
-        if frame.controller:
-            d.device("F6", "kind: fuse, at: panel, words: 24 V fuse of the controller, amps: 2 A")
-            d.wire("24", "F4:1", "F6:1")
-        return "F4:2", "MB:3"
-    d.wire(number, feed, "F4:1")
     if frame.controller:
         d.device("F6", "kind: fuse, at: panel, words: 24 V fuse of the controller, amps: 2 A")
-        d.wire("24", "PS1:+", "F6:1")
-    return "F4:2", "NB:5"
+    if not low:
+        d.wire(number, feed, "F4:1")
+        if frame.controller:
+            d.wire("24", "PS1:+", "F6:1")
+        return "F4:2", "NB:5"
+    d.wire(out, "PS1:+", "F4:1")
+    if frame.controller and out == "24":
+        d.wire("24", "F4:1", "F6:1")
+    elif frame.controller:
+        d.device(
+            "PS2",
+            f"kind: dc supply, at: panel, words: 24 V supply of the controller, in: {ac} V, out: 24 V, limit: 5 A",
+        )
+        d.wire("20", "PS1:L", "PS2:L")
+        d.wire(number_back, "PS1:N", "PS2:N")
+        d.wire("24", "PS2:+", "F6:1")
+        d.wire("0V", "PS2:-", "MB:6")
+    return "F4:2", "MB:3"
 
 
 def _rung(d: _Draft, frame: _Frame, choice: Choice, told: Choice, hot: str, back: str) -> None:
     """From the control fuse through everything to the coil and back; and the controller's side where there is one."""
-    volts = frame.choice["volts"].split()[0]
-    coil = "24 V DC" if volts == "24" else f"{volts} V AC"
+    volts, source = frame.choice["volts"].split()
+    low = source == "supply" or volts == "24"
+    coil = f"{volts} V DC" if low else f"{volts} V AC"
     blocks = [
         *(["'13-14': no"] if frame.straight else []),
-        *(["'23-24': no"] if frame.choice["brake"] == "own" else []),
+        *(["'23-24': no"] if frame.choice["brake"] in ("own", "elsewhere") else []),
     ]
-    watts = ", coil watts: 5 W" if volts == "24" else ""
+    watts = ", coil watts: 5 W" if low else ""
     more = f", blocks: {{{', '.join(blocks)}}}" if blocks else ""
-    d.device("KM1", f"kind: contactor, at: panel, words: motor contactor, coil: {coil}{watts}{more}")
+    d.device("KM1", f"kind: contactor, at: panel, words: motor contactor, coil: {coil}{watts}{more}", told["volts"])
     stops = "'11-12': nc, '21-22': nc" if frame.controller else "'11-12': nc"
     d.device("ES1", f"kind: emergency stop, at: desk, words: emergency stop, blocks: {{{stops}}}")
     d.device("S1", "kind: push button, at: desk, words: start button, blocks: {'13-14': no}", told["buttons"])
@@ -354,7 +406,7 @@ def _rung(d: _Draft, frame: _Frame, choice: Choice, told: Choice, hot: str, back
                  told["selector"])  # fmt: skip
     d.device("X1", "kind: terminals, at: panel, words: control terminals, pins: ['1', '2', '3', '4', '5']")
     # Black box: only the emergency stop of a stop chain is certain, and only what falls under suspicion is opened up.
-    d.device("CH1", "kind: unknown chain, at: panel, words: whatever else is in the stop chain")
+    d.device("CH1", "kind: unknown chain, at: panel, words: rest of the stop chain")
     if frame.controller:
         _controller_devices(d, frame, told)
     d.note("The coil's circuit")
@@ -373,14 +425,14 @@ def _rung(d: _Draft, frame: _Frame, choice: Choice, told: Choice, hot: str, back
     if choice["overload"] == "before":
         d.wire(number, last, "FR1:95")
         d.wire("13", "FR1:96", "KM1:A1")
-        d.wire("0V" if volts == "24" else "N", back, "KM1:A2")
+        d.wire("0V" if low else "N", back, "KM1:A2")
     elif choice["overload"] == "after":
         d.wire(number, last, "KM1:A1")
         d.wire("18", "KM1:A2", "FR1:95")
-        d.wire("0V" if volts == "24" else "N", back, "FR1:96")
+        d.wire("0V" if low else "N", back, "FR1:96")
     else:
         d.wire(number, last, "KM1:A1")
-        d.wire("0V" if volts == "24" else "N", back, "KM1:A2")
+        d.wire("0V" if low else "N", back, "KM1:A2")
     if frame.controller:
         _controller_wires(d, frame, choice)
 
@@ -408,12 +460,14 @@ def _controller_devices(d: _Draft, frame: _Frame, told: Choice) -> None:
         inputs.append("'%IX0.4': overload")
     # A relay output takes any coil; a relay's own small coil is more often on a transistor.
     sort = "sourcing outputs" if frame.choice["relay"] == "yes" else "relay outputs"
-    drives = "relay to the contactor" if frame.choice["relay"] == "yes" else "motor contactor"
+    drives = "relay K1" if frame.choice["relay"] == "yes" else "contactor KM1"
     d.device("A1", f"kind: plc, at: panel, words: controller, inputs: {{{', '.join(inputs)}}}, "
-                   f"groups: {{1L: {{what: {sort}, points: {{'%QX0.0': {drives}}}}}}}", told["buttons"])  # fmt: skip
+                   f"groups: {{1L: {{what: {sort}, points: {{'%QX0.0': {drives}}}}}}}")  # fmt: skip
     if frame.choice["relay"] == "yes":
-        d.device("K1", "kind: relay, at: panel, words: relay between controller and contactor, coil: 24 V DC, blocks: {'13-14': no}",
-                 told["relay"])  # fmt: skip
+        d.device(
+            "K1",
+            "kind: relay, at: panel, words: 'relay, controller to contactor', coil: 24 V DC, blocks: {'13-14': no}",
+        )
 
 
 def _controller_wires(d: _Draft, frame: _Frame, choice: Choice) -> None:
@@ -463,7 +517,7 @@ def _roles(frame: _Frame) -> list[str]:
         roles["plc"] = "A1"
         if frame.choice["relay"] == "yes":
             roles["interposing"] = "K1"
-    if frame.controller or frame.choice["volts"].startswith("24"):
+    if frame.controller or frame.choice["volts"].endswith("supply") or frame.choice["volts"].startswith("24"):
         roles["dc supply"] = "PS1"
     if frame.choice["brake"] != "none":
         roles["brake"] = "YB1"
@@ -483,17 +537,3 @@ def _situations(frame: _Frame) -> list[str]:
         *(jog if frame.choice["selector"] == "run/jog" else ()),
         "  isolated: {words: disconnect off and locked, after: open Q1}",
     ]
-
-
-_COMPLAINTS: Final = (
-    "complaints:",
-    "  wont-start:",
-    "    words: [won't start, will not start, dead, does not run, does not move, nothing happens]",
-    "    shows: start held",
-    "  wont-hold:",
-    "    words: [won't stay latched, stops when I let go, runs only while I hold start]",
-    "    shows: running",
-    "  wont-stop:",
-    "    words: [won't stop, keeps running, stop does nothing]",
-    "    shows: stop held",
-)

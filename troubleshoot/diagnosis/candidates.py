@@ -79,7 +79,8 @@ def _bar_at(circuit: Circuit, root: Pin, near: Mapping[Pin, list[Pin]]) -> Pin:
     while queue:
         pin = queue.popleft()
         if circuit.devices[pin.device].kind == "bar":
-            return pin
+            # One place on a bar for every trip: a black lead that moves along it for no reason makes people wonder.
+            return Pin(pin.device, KINDS["bar"].pins(circuit.devices[pin.device])[0])
         for other in near.get(pin, ()):
             if other not in visited:
                 visited.add(other)

@@ -177,7 +177,8 @@ def confirm_step(
     dead_pairs = [p for p in pairs if not base or not stays_live(reasoner, base[0], p)]
     # Clamps only on the group's own wires: what flows elsewhere is for the search.
     own = {pin for k in members if belief[k] > 0.02 * top for pair in ends(reasoner, suspects[k]) for pin in pair}
-    clamps = [Meter("amps", h.a, h.b) for h in reasoner.machine.circuit.hops if {h.a, h.b} & own]
+    wires = [h for h in reasoner.machine.circuit.hops if {h.a, h.b} & own and not {str(h.a), str(h.b)} & cannot]
+    clamps = [Meter("amps", h.a, h.b) for h in wires]
     volts = [Meter(mode, *p) for p in pairs for mode in VOLTS]
     ohms = [Meter("ohms", *p) for p in dead_pairs]
     options = [(n, ohms) for n in base if n is base[0] or any(act.device in tags for act in n.situation.acts[1:])]
@@ -320,16 +321,29 @@ def _chances(predicted: Predicted, mode: Mode) -> Floats:
 
 
 def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[int], belief: Floats) -> str:
-    """How the likeliest member of the group would read."""
+    """How the likeliest member of the group that reads otherwise than a whole machine would read."""
     predicted = reasoner.predict(meter, named.situation)
     table = reasoner.table(named.situation)
-    worst = members[int(np.argmax(belief[members]))]
-    column = np.flatnonzero(table.owner == worst)[0]
+    classes = _chances(predicted, meter.mode).argmax(axis=1)
+    ranked = sorted(members, key=lambda k: -belief[k])
+    columns = [int(np.flatnonzero(table.owner == k)[0]) for k in ranked]
+    apart = [c for c in columns if classes[c] != classes[table.healthy]]
+    if not apart:
+        return "the same"
+    column = apart[0]
     value = float(np.abs(predicted.value[column]))
     if not predicted.steady[column]:
         return "unsteady"
     if meter.mode == "amps":
         return f"about {value:.2g} A" if value >= CLAMP_AMPS / 2 else "no current"
     if meter.mode in NEEDS_DEAD:
-        return "OL" if value > 1e6 else "under 1 ohm" if value < 1 else f"about {value:.3g} ohm"
+        if value > 1e6:
+            return "OL"
+        return (
+            "under 1 ohm"
+            if value < 1
+            else f"about {value:.3g} ohm"
+            if value < 1e3
+            else f"about {value / 1e3:.{0 if value >= 1e4 else 1}f} kohm"
+        )
     return f"about {value:.0f} V" if value >= 0.5 else "nothing"

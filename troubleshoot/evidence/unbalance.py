@@ -12,8 +12,11 @@ DERATING: Final = (
 MG 1 as an engineering reference tabulates it. MG 1 advises against running above 5 %."""
 AMPS_PER_VOLT: Final = (6.0, 10.0)
 """Unbalance of the currents over that of the volts, near full load (NEMA MG 1, 14.36, from memory)."""
-MUCH_AMPS: Final = 10.0
-"""Percent of current from which one asks why. Common practice, no published source."""
+VOLTS_AS_THEY_ARE: Final = 1.0
+"""Percent of unbalance of the line volts up to which MG 1 lets a motor give all its power (14.36, from memory)."""
+MUCH_AMPS: Final = VOLTS_AS_THEY_ARE * AMPS_PER_VOLT[1]
+"""Percent of current that line volts as they may be can explain at most: 10. Above it the motor, a joint, a contact or the
+supply is not as it should be, and a proof run does not pass."""
 
 
 def unbalance(readings: Sequence[float]) -> float:
@@ -40,6 +43,12 @@ def derating(percent: float) -> float | None:
     return DERATING[-1][1]
 
 
+def too_uneven(amps: Sequence[float]) -> float | None:
+    """Percent by which three currents are uneven, where that is more than `MUCH_AMPS`; None else. Raises as `unbalance`."""
+    percent = unbalance(amps)
+    return percent if percent > MUCH_AMPS else None
+
+
 def evenness(amps: Sequence[float]) -> str:
     """What three currents say, in words; empty where nothing flows. Raises as `unbalance`."""
     percent = unbalance(amps)
@@ -52,4 +61,4 @@ def evenness(amps: Sequence[float]) -> str:
     return f"{said}: read the three line volts ({low:.1f} to {high:.1f} % off would do that), else joint, contact, winding."
 
 
-__all__ = ["derating", "evenness", "unbalance"]
+__all__ = ["derating", "evenness", "too_uneven", "unbalance"]

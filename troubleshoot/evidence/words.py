@@ -266,7 +266,8 @@ def _item(line: str, at: int) -> _Typed | Doubt:
     if letter := _LONE_O.match(line, at):
         return _Typed(at, letter.end(), Word.NOTHING, "o")
     if dash := _LONE_DASH.match(line, at):
-        return _Typed(at, dash.end(), Word.NOTHING, "-")
+        # On paper a dash stands for a reading nobody took, or a point that is not there: never for no volts.
+        return _Typed(at, dash.end(), Word.COULDNT, "-")
     return _numeric(line, at)
 
 
@@ -350,8 +351,8 @@ def _place(line: str, items: Sequence[_Typed], asked: Sequence[Asked]) -> tuple[
             if item.spaced_range:
                 plain = "-".join(part.text for part in (item.first, item.second) if part is not None)
                 return Doubt(
-                    "is the dash a range or a reading of nothing?", item.start, item.end,
-                    (plain, plain.replace("-", " nothing ")),
+                    "is the dash a range, or a reading you did not take?", item.start, item.end,
+                    (plain, plain.replace("-", " ? ")),
                 )  # fmt: skip
     for item in chosen if len(chosen) < len(asked) else ():
         if item.first is not None and item.first.comma:
@@ -392,6 +393,8 @@ def _worded(said: str, item: _Typed, asked: Asked, number: int) -> Answer | Doub
             return Answer(said, Interval(0.0, 0.5, "ohm"), f"{number}: 0 ohm ({said!r} taken as zero)")
         return Doubt(f"{said!r} at ohms: 0 ohm (closed) or OL (open)?", item.start, item.end, ("0", "OL"))
     note = " (letter O taken as zero)" if item.phrase == "o" else ""
+    if item.phrase == "-":
+        note = " (not read)"
     weak = word is Word.RIGHT and asked.expected_shown
     if word is Word.RIGHT:
         note = f", as expected ({_plain(asked.expected)} {asked.unit})" if asked.expected is not None else ""

@@ -6,6 +6,7 @@ The record keeps the described names, so that a name found at four o'clock renam
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -24,6 +25,8 @@ class Names:
     shown: tuple[tuple[str, str], ...]
     """Pattern to what stands in its place, longest names first."""
     typed: tuple[tuple[str, str], ...]
+    spare: int = 0
+    """Columns that a drawing leaves free, so that longer names find room in it."""
 
 
 def names(aliases: Sequence[Alias]) -> Names:
@@ -45,7 +48,8 @@ def names(aliases: Sequence[Alias]) -> Names:
             case _:
                 shown.append((rf"{_BEFORE}{old}(?![\w-])", printed))
                 typed.append((rf"(?i){_BEFORE}{new}(?=:)", described))
-    return Names(tuple(shown), tuple(typed))
+    spare = sum(max(0, len(printed) - len(described)) for (_, described), printed in order)
+    return Names(tuple(shown), tuple(typed), spare)
 
 
 def as_typed(text: str, known: Names) -> str:
@@ -72,6 +76,11 @@ def as_printed(sheet: Sheet, known: Names, width: int) -> Sheet:
             continue
         text, moved = _replaced(line.text, known)
         fits = len(text) <= max(width, len(line.text))
+        if not fits and line.role is not Role.RUNG:
+            # A longer name is never left out: the row goes on in the next line.
+            indent = " " * (len(text) - len(text.lstrip()) + 3)
+            lines += [replace(line, text=t) for t in textwrap.wrap(text, width, subsequent_indent=indent)]
+            continue
         lines.append(replace(line, text=text) if fits else line)
         shift = moved if fits and line.role is Role.RUNG else None
     entry = sheet.entry and Entry(sheet.entry.prompt, sheet.entry.locked, _replaced(sheet.entry.example, known)[0])

@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, Any, Final
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.describe.pattern import variant_name
-from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, Option, asked, options_of
+from troubleshoot.describe.taps import QUESTIONS, Option, asked, fitted, options_of
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import (
+    Absent,
     Alias,
     Answered,
     Change,
@@ -27,6 +28,7 @@ from troubleshoot.machine.amending import (
     Goes,
     Halved,
     Wired,
+    can_be_absent,
     chain_of,
     goes_to,
     number_at,
@@ -34,6 +36,7 @@ from troubleshoot.machine.amending import (
     seen,
     with_names,
 )
+from troubleshoot.machine.supply import main_supply
 from troubleshoot.text.names import flaw_in_name
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
@@ -47,6 +50,7 @@ KEY: Final = KEYS["not so"].usual
 NOT_SO: Final = KEYS["not so"].live
 LETTERS: Final = "abdfghijkmoprsy"
 ROWS: Final = "123456789"
+KEYS_OF_OPTIONS: Final = ROWS + "ab"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +83,8 @@ def panel(
     """Lines as (text, role, key), the place to type, and the keys."""
     if about.startswith("half "):
         return _half_panel(desk, about)
+    if about.startswith("device "):
+        return _device_panel(desk, about.removeprefix("device "))
     if about == "answers" or about.startswith("answers "):
         return _answers_panel(state, about.removeprefix("answers").strip())
     if about:
@@ -93,7 +99,9 @@ def panel(
         words = circuit.devices[tag].words
         lines.append((f"{key}  look inside {tag}, {words}: a terminal between {a} and {b}", Role.ROW, key))
     if state.answers:
-        lines.append(("0  one of the first answers was wrong", Role.ROW, "0"))
+        lines.append(("0  one of the first answers was wrong (supply, brake, overload ...)", Role.ROW, "0"))
+    elif main_supply(circuit) is not None:
+        lines.append(("0  the plant feeds it with another supply", Role.ROW, "0"))
     keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
     return lines, Entry("Or type the point, as it is called here", example="K1:14"), (*keys, _BACK)
 
@@ -129,16 +137,73 @@ def _described(desk: Desk, pin: Pin) -> str:
 
 def _point_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
     pin = desk.pins[about.upper()]
+    none = _none_of(desk, pin.device)
     lines = [
         (f"{pin} is described as {_described(desk, pin)}. What is there?", Role.TASK, ""),
         ("1  nothing is connected there", Role.ROW, "1"),
+        *none,
         ("Or type what you see:", Role.NOTE, ""),
         ("   another terminal, as it is called here (X1:4): what is there goes to that", Role.NOTE, ""),
         ("   wire 34: another wire number is on it", Role.NOTE, ""),
         ("   CR1: the device has another name", Role.NOTE, ""),
     ]
-    keys = (LiveKey("1", "empty", "nothing is connected there"), _BACK)
+    absent = tuple(LiveKey(key, "there is none", text[3:]) for text, _, key in none)
+    keys = (LiveKey("1", "empty", "nothing is connected there"), *absent, _BACK)
     return lines, Entry("What is there", example="wire 34"), keys
+
+
+NONE: Final = "2"
+"""Key that says that a device is not there."""
+
+
+def _none_of(desk: Desk, tag: str) -> list[tuple[str, Role, str]]:
+    device = desk.machine.circuit.devices[tag]
+    if not can_be_absent(desk.machine.circuit, tag):
+        return []
+    return [
+        (
+            f"{NONE}  there is no {tag} ({device.words or KINDS[device.kind].words}): it goes straight through",
+            Role.ROW,
+            NONE,
+        )
+    ]
+
+
+def _device_panel(desk: Desk, tag: str) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
+    device = desk.machine.circuit.devices[tag]
+    none = _none_of(desk, tag)
+    lines = [
+        (f"{tag}, {device.words or KINDS[device.kind].words}: what is otherwise?", Role.TASK, ""),
+        *none,
+        ("Or type another name for it, or one of its terminals:", Role.NOTE, ""),
+        (f"   {', '.join(p for p in sorted(map(str, desk.pins.values())) if p.startswith(f'{tag}:'))}", Role.NOTE, ""),
+    ]
+    keys = tuple(LiveKey(key, "there is none", text[3:]) for text, _, key in none)
+    return lines, Entry("Its name, or a terminal", example="CR1"), (*keys, _BACK)
+
+
+def _of_device(desk: Desk, state: State, stage: Stage, tag: str, said: Input) -> Amending | Refusal | None:
+    if isinstance(said, Pressed):
+        if said.key != NONE or not can_be_absent(desk.machine.circuit, tag):
+            return None
+        return _changed(Absent(tag), f"there is no {tag}")
+    text = said.text.strip()
+    if text.upper() in desk.pins:
+        return amend(desk, state, stage, "", said)
+    return _named_device(desk, tag, text)
+
+
+def _named_device(desk: Desk, tag: str, printed: str) -> Amending | Refusal:
+    if flaw := flaw_in_name(printed):
+        return Refusal(f"What you typed {flaw}.")
+    if printed in desk.machine.circuit.devices:
+        return Refusal(f"{printed} is described already. Type one of its terminals, like {printed}:1.")
+    return Amending((("alias", put_alias(Alias("device", tag, printed))),), echo=_called(printed))
+
+
+def _composed(question: str, state: State) -> Sequence[Option]:
+    """The options that can be changed to during a job; another ready circuit is another job."""
+    return [o for o in options_of(QUESTIONS[question], state.answers) if not o.pattern]
 
 
 def _answers_panel(
@@ -151,8 +216,8 @@ def _answers_panel(
             lines.append((f"{key}  {q.words} {said}", Role.ROW, key))
     else:
         lines = [(QUESTIONS[question].words, Role.TASK, "")]
-        options = options_of(QUESTIONS[question], state.answers)
-        lines += [(f"{key}  {o.words}", Role.ROW, key) for key, o in zip(ROWS, options, strict=False)]
+        options = _composed(question, state)
+        lines += [(f"{key}  {o.words}", Role.ROW, key) for key, o in zip(KEYS_OF_OPTIONS, options, strict=False)]
     keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
     return lines, None, (*keys, _BACK)
 
@@ -164,6 +229,8 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
     """What a key or a word in the panel does; None where the key is not live there."""
     if about.startswith("half "):
         return _half(desk, about, said)
+    if about.startswith("device "):
+        return _of_device(desk, state, stage, about.removeprefix("device "), said)
     if about == "answers" or about.startswith("answers "):
         return _answer(state, about.removeprefix("answers").strip(), said)
     if about:
@@ -172,6 +239,9 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
         pin = desk.pins.get(said.text.strip().upper())
         if pin is not None:
             return Amending(panel=f"amend {pin}")
+        tags = {tag.upper(): tag for tag in desk.machine.circuit.devices}
+        if (tag := tags.get(said.text.strip().upper())) is not None:
+            return Amending(panel=f"amend device {tag}")
         near = nearest(said.text.strip().upper(), desk.pins)
         return Refusal(
             f"There is no point {show(said.text.strip())} here" + (f"; nearest is {desk.pins[near]}." if near else ".")
@@ -186,6 +256,8 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
         return Amending(panel=f"amend half {' '.join(_halves(desk)[said.key])}")
     if said.key == "0" and state.answers:
         return Amending(panel="amend answers")
+    if said.key == "0" and main_supply(desk.machine.circuit) is not None:
+        return Amending(panel="supply")
     return None
 
 
@@ -218,21 +290,18 @@ def _answer(state: State, question: str, said: Input) -> Amending | None:
         every = asked(state.answers)
         place = ROWS.find(said.key)
         return Amending(panel=f"amend answers {every[place].id}") if 0 <= place < len(every) else None
-    options: Sequence[Option] = options_of(QUESTIONS[question], state.answers)
-    place = ROWS.find(said.key)
+    options = _composed(question, state)
+    place = KEYS_OF_OPTIONS.find(said.key)
     if not 0 <= place < len(options):
         return None
-    answers = {**state.answers, question: options[place].id}
-    answers = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)}
-    if question == "buttons" and answers.get("overload") not in [
-        o.id for o in options_of(QUESTIONS["overload"], answers)
-    ]:
-        answers["overload"] = UNKNOWN
+    answers = fitted({**state.answers, question: options[place].id})
     return _changed(Answered(tuple(answers.items())), options[place].words)
 
 
 def _at(desk: Desk, state: State, pin: Pin, said: Input) -> Amending | Refusal | None:
     if isinstance(said, Pressed):
+        if said.key == NONE and can_be_absent(desk.machine.circuit, pin.device):
+            return _changed(Absent(pin.device), f"there is no {pin.device}")
         if said.key != "1":
             return None
         if not goes_to(desk.machine.circuit, pin):
@@ -252,9 +321,7 @@ def _at(desk: Desk, state: State, pin: Pin, said: Input) -> Amending | Refusal |
         return Amending((("alias", put_alias(Alias("point", str(pin), text))),), echo=_called(text))
     if text.isdigit():
         return Refusal(f"A wire number? Type: wire {text}. A terminal? Type it with its device: X1:{text}")
-    if text in desk.machine.circuit.devices:
-        return Refusal(f"{text} is described already. Type one of its terminals, like {text}:1.")
-    return Amending((("alias", put_alias(Alias("device", pin.device, text))),), echo=_called(text))
+    return _named_device(desk, pin.device, text)
 
 
 def _goes(desk: Desk, pin: Pin, to: Pin) -> Amending | Refusal:
@@ -328,26 +395,55 @@ def asks_name(desk: Desk, state: State, stage: Stage) -> str:
     rows = unread(desk, state, stage)
     if not rows:
         return ""
-    return f"Marks not read yet: go by the words. Printed otherwise? Type it: {rows[0]} = CR1:7"
+    black = next(i.black for i in stage.step.items if isinstance(i, Meter)) if stage.step is not None else ""
+    return (
+        f"Marks not read yet: go by the words. Printed otherwise? Type {rows[0]} = CR1:7, or black = X2:4. "
+        f"Another point? Both names and the value: KM1:A1 {black} 120"
+    )
 
 
-def named(stage: Stage, text: str) -> Amending | Refusal | None:
-    """``1 = CR1:7`` on a card: what is printed at that row. None where it is something else."""
-    found = re.fullmatch(r"\s*([1-9])\s*=\s*(\S.*?)\s*", text)
-    meters = [i for i in stage.step.items if isinstance(i, Meter)] if stage.step is not None else []
-    if found is None or not meters:
+_NAMED: Final = re.compile(r"\s*(\S+)\s*=\s*(\S.*?)\s*")
+_BLACK: Final = "black"
+
+
+def named(desk: Desk, stage: Stage, text: str) -> Amending | Refusal | None:
+    """``1 = CR1:7``, ``black = X2:4``, ``NB:3 = X2:4``, ``F4 = FU6``: what is printed there. None where it is something else."""
+    found = _NAMED.fullmatch(text)
+    if found is None:
         return None
-    if int(found[1]) > len(meters):
-        return Refusal(f"This card has no row {found[1]}.")
-    if flaw := flaw_in_name(found[2]):
+    meters = [i for i in stage.step.items if isinstance(i, Meter)] if stage.step is not None else []
+    said, printed = found[1], found[2]
+    tags = {tag.upper(): tag for tag in desk.machine.circuit.devices}
+    if said.isdigit():
+        if not 0 < int(said) <= len(meters):
+            return Refusal(f"This card has no row {said}.") if meters else None
+        pin = meters[int(said) - 1].red
+    elif said.casefold() == _BLACK and len({m.black for m in meters}) == 1:
+        pin = meters[0].black
+    elif said.upper() in desk.pins:
+        pin = desk.pins[said.upper()]
+    elif said.upper() in tags:
+        return _named_device(desk, tags[said.upper()], printed)
+    else:
+        near = nearest(said.upper(), {**desk.pins, **tags})
+        return Refusal(f"There is no {show(said)} here" + (f"; nearest is {near}." if near else "."))
+    return _printed_at(desk, pin, printed)
+
+
+def _printed_at(desk: Desk, pin: Pin, printed: str) -> Amending | Refusal:
+    """The alias of a terminal, and of its device where the printed name says that as well."""
+    if flaw := flaw_in_name(printed):
         return Refusal(f"What you typed {flaw}.")
-    pin, printed = meters[int(found[1]) - 1].red, found[2]
     device, colon, mark = printed.partition(":")
-    whole = not colon or mark == pin.pin
-    alias = Alias("device", pin.device, device) if whole else Alias("point", str(pin), printed)
-    if alias.described == alias.printed:
-        return Refusal(f"It is called {alias.printed} here too.")
-    return Amending((("alias", put_alias(alias)),), echo=_called(alias.printed))
+    if printed == str(pin) or (not colon and printed == pin.device):
+        return Refusal(f"It is called {printed} here too.")
+    if not colon or mark == pin.pin:
+        return Amending((("alias", put_alias(Alias("device", pin.device, device))),), echo=_called(device))
+    data = put_alias(Alias("point", str(pin), printed))
+    if device != pin.device and desk.machine.circuit.devices[pin.device].kind not in ("terminals", "bar"):
+        # One device has one name. Of a strip or a bar each terminal may be on another one.
+        data["with"] = put_alias(Alias("device", pin.device, device))
+    return Amending((("alias", data),), echo=_called(printed))
 
 
 # ------------------------------------------------------------------------------------------------- what still has a place

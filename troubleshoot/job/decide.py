@@ -15,9 +15,9 @@ from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
-from troubleshoot.evidence.unbalance import evenness
+from troubleshoot.evidence.unbalance import evenness, too_uneven
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
-from troubleshoot.job import amending, keeping
+from troubleshoot.job import amending, keeping, supply
 from troubleshoot.job.against import lights_taken, sentences, taken_of
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
@@ -36,9 +36,10 @@ from troubleshoot.job.handing import (
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
+from troubleshoot.job.shorts import short_test
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
-from troubleshoot.job.stopping import stop_told, tried_told
+from troubleshoot.job.stopping import NOT_RUNNING, stop_told, symptom_given, tried_told
 from troubleshoot.job.watching import FAILS, watch_given, watched_given
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
@@ -69,6 +70,9 @@ MORE: Final = {
 }
 """What else the page of endings opens."""
 
+ALL_NOTHING: Final = ("all 0", "all nothing", "all dead")
+"""What answers a whole card of a dead test: every row was tested and showed nothing."""
+
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
 
@@ -77,8 +81,8 @@ class Ui:
     """What is on the screen beside the record."""
 
     panel: str = ""
-    """``why``, ``cant``, ``other``, ``end``, ``rung`` with the number of its page, ``amend`` with what it is about, or
-    nothing."""
+    """``why``, ``cant``, ``other``, ``end``, ``rung`` with the number of its page, ``amend`` or ``supply`` with what it
+    is about, or nothing."""
     echo: str = ""
 
 
@@ -140,6 +144,8 @@ def decide(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal |
     name, _, about = ui.panel.partition(" ")
     if name == "amend" and not (isinstance(said, Pressed) and said.key == "escape"):
         return _amend(amending.amend(desk, state, stage, about, said))
+    if name == "supply" and not (isinstance(said, Pressed) and said.key in ("escape", "u")):
+        return _supply(supply.given(desk, state, about, said))
     if isinstance(said, Pressed):
         anywhere = _anywhere(desk, state, stage, ui, said.key)
         if anywhere is not None:
@@ -158,6 +164,18 @@ def _amend(said: amending.Amending | Refusal | None) -> Decided | Refusal | None
     return Decided(said.events, Ui(said.panel, said.echo)) if isinstance(said, amending.Amending) else said
 
 
+def _supply(given: tuple[Events, str, str] | Refusal | None) -> Decided | Refusal | None:
+    return Decided(given[0], Ui(*given[1:])) if isinstance(given, tuple) else given
+
+
+def _odd(
+    desk: Desk, state: State, meters: Sequence[Meter], named: NamedSituation, answers: Sequence[Answer]
+) -> Decided | None:
+    """A reading that the description cannot give stops the card: it is no evidence, the supply is asked for."""
+    odd = supply.odd_reading(desk, state, meters, named, [a.understood for a in answers])
+    return Decided(supply.noted(odd), Ui(odd.panel)) if odd is not None else None
+
+
 def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     match key:
         case "escape" if ui.panel:
@@ -171,6 +189,8 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
         case "l" if has_rungs(desk, state, stage) and ui.panel in ("", "why"):
             return Decided((), Ui("rung 0"))
         case "u":
+            if not state.undoable and stage.name in ("stop", "people") and not ui.panel:
+                return Decided((), Ui("symptom"))  # the first words themselves are what can still be taken otherwise
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
             return Decided(
@@ -198,11 +218,17 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 
 
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
+    if ui.panel == "symptom":
+        return _as_given(symptom_given(desk, state, Pressed(key, "")))
     if ui.panel == "cant" and key in REASON_ROWS:
+        if REASON_ROWS[key].name == "permit" and len(_places(desk, stage)) == 1:
+            return Decided((), Ui("permit"))
         return _cannot(desk, stage, REASON_ROWS[key].name)
     if ui.panel == "end" and key == FAILS and state.complaint in told.COMES_AND_GOES:
         to = "working" if state.phase == "failing" else "failing"
         return Decided((("phase", {"to": to, "by": state.who}),), Ui(echo=f"Noted: what is read from here on is {to}."))
+    if ui.panel == "permit" and key in ("1", "2"):
+        return _cannot(desk, stage, "permit", whole=key == "1")
     if ui.panel == "end" and key in MORE:
         return Decided((), Ui(MORE[key][0]))
     if ui.panel == "end" and key in ENDINGS:
@@ -238,7 +264,15 @@ def _as_given(given: Events | Refusal | None, ui: Ui = _NO_PANEL) -> Decided | R
     return Decided(given, ui) if isinstance(given, tuple) else given
 
 
-def _cannot(desk: Desk, stage: Stage, reason: str) -> Decided:
+def _places(desk: Desk, stage: Stage) -> tuple[str, ...]:
+    """Where the readings of a step are taken."""
+    items = stage.step.items if stage.step is not None and stage.check is None else ()
+    devices = desk.machine.circuit.devices
+    return tuple(dict.fromkeys(devices[i.red.device].place for i in items if isinstance(i, Meter)))
+
+
+def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> Decided:
+    """whole: not these points alone, but all that is at their place."""
     step = stage.step
     if stage.check is not None:
         targets, what = [stage.check.id], stage.check.words
@@ -256,6 +290,11 @@ def _cannot(desk: Desk, stage: Stage, reason: str) -> Decided:
             targets = [str(m.red) for m in meters] + ([] if len(meters) > 1 and len(parked) == 1 else sorted(parked))
         else:
             targets = [step.situation.name if step.kind == "lights" else step.id]
+    if whole:
+        (place,) = _places(desk, stage)
+        here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]
+        targets = [*targets, place, *(str(p) for p in desk.pins.values() if p.device in here)]
+        what = f"all of {show(desk.machine.circuit.places[place].words or place)}"
     note = "A good decision. It will not be asked again." if reason == "unsafe" else "Noted; looking for another way."
     return Decided((("cannot", {"words": what, "reason": reason, "targets": targets}),), Ui(echo=note))
 
@@ -289,6 +328,8 @@ def _before_caution(
 
 
 def _stop(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if isinstance(said, Pressed) and said.key == NOT_RUNNING.key:
+        return Decided((), Ui("symptom"))
     return _as_given(stop_told(desk, state, said))
 
 
@@ -448,6 +489,8 @@ def _reading(
     items = _answered(meters, read)
     if not items:
         return Refusal("Nothing was read. Type a reading or a word, or n for can't.")
+    if (odd := _odd(desk, state, meters, named, read.answers)) is not None:
+        return odd
     agrees = any(
         not desk.as_it_should(meter, named, a.understood)
         for meter, a in zip(meters, read.answers, strict=True)
@@ -476,7 +519,7 @@ def _measure(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
         return _list(desk, state, stage, said)
     if not isinstance(said, Typed):
         return None
-    own = _amend(amending.named(stage, said.text)) or _unasked(desk, state, stage, said.text)
+    own = _amend(amending.named(desk, stage, said.text)) or _unasked(desk, state, stage, said.text)
     if own is not None:
         return own
     meters = [i for i in step.items if isinstance(i, Meter)]
@@ -556,11 +599,20 @@ def _isolate(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
             }
             return Decided((("isolation", event),))
         return None
-    read = read_typed(said.text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
+    # Gloves on: one word for a card on which every row was tested and none showed anything. The rows stay on the screen.
+    every = not any(step.expects) and " ".join(said.text.casefold().split()) in ALL_NOTHING
+    text = " ".join("0" for _ in step.readings) if every else said.text
+    read = read_typed(text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
     if isinstance(read, AskBack):
         return Refusal(read.words)
     if read.missing:
-        return Refusal(f"All {len(step.readings)} readings, please: each conductor to earth and between. {read.echo}")
+        word = "" if any(step.expects) else f" Every row tested and nothing on any: {ALL_NOTHING[0]}."
+        return Refusal(
+            f"All {len(step.readings)} readings, please: each conductor to earth and between.{word} {read.echo}"
+        )
+    proving = step.id.startswith("prove")
+    if proving and (odd := _odd(desk, state, step.readings, desk.at_rest, read.answers)) is not None:
+        return odd
     values = [_volts(a) for a in read.answers]
     judged = judge(step, values)
     if not judged.ok:
@@ -598,6 +650,9 @@ def _repair(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
             return Refusal("What was the cause? Type it, or: cause not found")
     elif cause and sum(c.isalpha() for c in note) < _LEAST_CAUSE:
         return Refusal(f"{show(note)!r} says no cause. Type it in a word or two, or: cause not found")
+    elif cause and "not found" in note.casefold() and (test := short_test(desk, state, item)) is not None:
+        echo = "No new fuse into a short: first its feed is tested dead, in ohms. Then say again what the cause was."
+        return Decided((("choose", {"source": state.source, "step": put_step(test)}),), Ui(echo=echo))
     event = {
         "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
         "chance": round(stage.chance, 4), "confirmed": state.confirmed.get(stage.group, False), "words": stage.suspect.words,
@@ -639,19 +694,26 @@ def _proof(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Ref
         return Refusal(
             "Not proved without its reading: press n if it cannot be done, and it is handed over as not proved."
         )
-    decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)))
-    echo = ". ".join(part for part in (f"Understood: {read.echo}", _uneven(meters, read.answers)) if part)
-    return replace(decided, ui=Ui(echo=echo))
+    if (odd := _odd(desk, state, meters, check.situation, read.answers)) is not None:
+        return odd
+    amps = _three_amps(meters, read.answers)
+    uneven = too_uneven(amps) if amps else None
+    decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)), uneven)
+    echo = ". ".join(part for part in (f"Understood: {read.echo}", evenness(amps) if amps else "") if part)
+    return replace(decided, ui=Ui(echo=f"{echo} This check has NOT passed." if uneven else echo))
 
 
-def _uneven(meters: Sequence[Meter], answers: Sequence[Answer]) -> str:
-    """How uneven the three currents of one motor are, as they were typed; nothing where they are not that."""
+def _three_amps(meters: Sequence[Meter], answers: Sequence[Answer]) -> list[float]:
+    """The three currents of one motor as they were typed; empty where they are not that."""
     amps = [a.understood.middle for a in answers if isinstance(a.understood, Interval)]
     one = len({m.black.device for m in meters}) == 1 and all(m.mode == "amps" for m in meters)
-    return evenness(amps) if one and len(meters) == len(amps) == 3 else ""
+    return amps if one and len(meters) == len(amps) == 3 else []
 
 
-def _proved(desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answer]]) -> Decided:
+def _proved(
+    desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answer]], uneven: float | None = None
+) -> Decided:
+    """uneven: percent, where the currents are more so than they may be: not passed, and handed over as not proved."""
     check = stage.check
     assert check is not None
     items: list[list[Any]] = []
@@ -664,8 +726,9 @@ def _proved(desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answ
         assert answer.understood is not None
         passed = passed and desk.as_it_should(meter, check.situation, answer.understood)
         items.append([put_item(meter), answer.said, put_understood(answer.understood)])
+    only_uneven = {"uneven": round(uneven, 1)} if uneven is not None and passed else {}
     return Decided((("proved", {
-        "check": check.id, "words": check.words, "passed": passed, "situation": put_situation(check.situation), "items": items,
+        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, "situation": put_situation(check.situation), "items": items,
     }),))  # fmt: skip
 
 
@@ -686,10 +749,15 @@ def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
     return _as_given(taken_given(desk, state, said), Ui(echo=echo))
 
 
+def _putback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if not isinstance(said, Pressed):
+        return None
+    return _as_given(put_back(desk, state, said.key))
+
+
 def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
     if isinstance(said, Pressed) and state.temporary and said.key != "y":
-        back = put_back(state, said.key)
-        return None if back is None else Decided(back)
+        return _putback(desk, state, stage, said)
     if state.temporary:
         return Refusal(
             f"Not handed back: {state.temporary[0].what} is still temporary. Put it back, then press its number."
@@ -713,7 +781,7 @@ def _handback(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | 
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
     "stop": _stop, "people": _people, "last": _last, "tried": _tried, "search": _measure, "confirm": _measure, "isolate": _isolate, "repair": _repair,
-    "power": _power, "waiting": _waiting, "handed": _handed, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
+    "putback": _putback, "power": _power, "waiting": _waiting, "handed": _handed, "proof": _proof, "handback": _handback, "stuck": _stuck, "ended": _ended,
     "watch": _watch, "watched": _watched,
 }  # fmt: skip
 

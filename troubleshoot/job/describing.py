@@ -1,4 +1,4 @@
-"""The door for a machine that nobody described: six taps, a sister, or a starter pattern. Pure; nothing is ever a form.
+"""The door for a machine that nobody described: a few questions, a sister, or a starter pattern. Pure; nothing is ever a form.
 
 `Door` is where one stands, `door_sheet` what is shown, `through` what an input does. What comes out is a `Made`: the text
 of a circuit file, which the session saves before anything else.
@@ -6,6 +6,8 @@ of a circuit file, which the session saves before anything else.
 
 from __future__ import annotations
 
+import re
+import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
@@ -16,10 +18,14 @@ from troubleshoot.circuit.model import Circuit
 from troubleshoot.describe.copying import copy_of
 from troubleshoot.describe.naming import short_name
 from troubleshoot.describe.pattern import compose
-from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, asked, next_question, options_of
+from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, asked, counted_as, next_question, options_of
+from troubleshoot.job.pen import Pen
+from troubleshoot.job.saying import runs_on
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Role
+from troubleshoot.machine.supply import supplied
 
 ROWS: Final = "1234567890"
+OPTIONS: Final = "123456789ab"
 Where = Literal["door", "taps", "sister", "starter"]
 
 
@@ -89,30 +95,29 @@ def door_sheet(door: Door, circuits: Mapping[str, Circuit], ready: Mapping[str, 
     return drawn
 
 
-_RUNS_ON: Final = ("wont stop", "will not stop", "does not stop", "doesnt stop", "keeps running", "stop does nothing")
-
-
-def runs_on(said: str) -> bool:
-    """Whether the words may mean that it does not stop: making safe waits for no question."""
-    plain = said.casefold().replace("'", "").replace("\u2019", "")
-    return any(fuzz.partial_ratio(words, plain) >= 85 for words in _RUNS_ON)
+def _rows(rows: Mapping[str, str], width: int) -> list[Line]:
+    """Rows with their keys, wrapped: nothing of them is cut off."""
+    pen = Pen(width - 2)
+    for key, words in rows.items():
+        pen.put(f"{key}  {words}", Role.ROW, key=key, indent="   ")
+    return pen.lines
 
 
 def _door(door: Door, circuits: Mapping[str, Circuit], width: int) -> Drawn:
     called = _shown(door.called)
     near = nearest_first(door.called, circuits)[:1]
     like = f" ({near[0].replace('-', ' ')}?)" if near else ""
-    rows = {"1": "go now: a few taps, then the first test; you tell me as we go"}
+    rows = {"1": "go now: a few questions, then the first test; you tell me as we go"}
     if near:
         rows["2"] = f"it is like another machine{like}"
     rows["3"] = "pick a starter pattern"
     rows |= {ROWS[3 + k]: f"it is {circuits[name].title}, known already" for k, name in enumerate(door.meant[:4])}
     lines = [Line(f"I don't know {called} yet.", Role.TASK), Line("", Role.BLANK)]
-    lines += [Line(f"{key}  {words}"[: width - 2], Role.ROW, key) for key, words in rows.items()]
+    lines += _rows(rows, width)
     lines += [Line("", Role.BLANK), Line("Nothing to fill in. What you don't know stays open.", Role.NOTE)]
     keys = tuple(LiveKey(key, words[:14], words, shown=False) for key, words in rows.items())
     keys = (replace(keys[0], label="go now", shown=True), *keys[1:], _BACK)
-    return f"TROUBLESHOOT  {called}", lines, keys, Entry("Or say it otherwise", example="belt 12 dead")
+    return f"TROUBLESHOOT  {called}", lines, keys, Entry("Or say it otherwise", example="belt 12 dead", rows_first=True)
 
 
 _BACK: Final = LiveKey("escape", "back", "back to the question before")
@@ -128,24 +133,25 @@ def _tap(door: Door, width: int) -> Drawn:
     number = every.index(question) + 1
     lines = [Line(question.words, Role.TASK), Line("", Role.BLANK)]
     options = options_of(question, answers)
-    lines += [Line(f"{ROWS[k]}  {o.words}"[: width - 2], Role.ROW, ROWS[k]) for k, o in enumerate(options)]
+    lines += _rows({OPTIONS[k]: o.words for k, o in enumerate(options)}, width)
     lines.append(Line("0  don't know", Role.ROW, "0"))
     lines += [Line("", Role.BLANK), Line(question.looks, Role.NOTE)]
     if door.answers:
-        lines.append(Line(f"So far: {_so_far(answers)}"[: width - 2], Role.NOTE))
+        said = textwrap.wrap(f"So far: {_so_far(answers)}", width - 2, subsequent_indent="  ")
+        lines += [Line(text, Role.NOTE) for text in said]
     lines.append(Line("g  go now: the rest is not known, the readings will tell", Role.ROW, "g"))
     keys = (
-        *(LiveKey(ROWS[k], o.words[:14], o.words, shown=False) for k, o in enumerate(options)),
+        *(LiveKey(OPTIONS[k], o.words[:14], o.words, shown=False) for k, o in enumerate(options)),
         LiveKey("0", "don't know", "both ways stay possible until a reading tells"), _GO, _UNDO, _BACK,
     )  # fmt: skip
-    return f"TROUBLESHOOT  {_shown(door.called)}  tap {number} of {len(every)}", lines, keys, None
+    return f"TROUBLESHOOT  {_shown(door.called)}  question {number} of {len(every)}", lines, keys, None
 
 
 def _so_far(answers: Mapping[str, str]) -> str:
     words = []
     for id, said in answers.items():
         option = next((o for o in QUESTIONS[id].options if o.id == said), None)
-        words.append(option.words.split(":")[0] if option else f"{id}?")
+        words.append(re.split(r"[:,(]", option.words)[0].strip() if option else f"{id}?")
     return "; ".join(words)
 
 
@@ -154,7 +160,7 @@ def _list(door: Door, circuits: Mapping[str, Circuit], names: list[str], ask: st
     for key, name in zip(ROWS, names, strict=False):
         title = circuits[name].title
         shown = title.partition(" (")[0] if door.where == "starter" else title
-        lines.append(Line(f"{key}  {shown}"[: width - 2], Role.ROW, key))
+        lines += _rows({key: shown}, width)
     lines += [Line("", Role.BLANK), Line(
         "All of it is taken as copied, unseen: tell me where it is not so." if door.where == "sister" else
         "All of it is taken as assumed: tell me where it is not so.", Role.NOTE,
@@ -185,7 +191,7 @@ def through(
             place = ROWS.find(key) - 3
             return Meant(door.meant[place]) if 0 <= place < min(4, len(door.meant)) else None
         case "taps":
-            return _tapped(door, key, taken)
+            return _tapped(door, key, ready, taken)
         case "sister":
             names = nearest_first(door.called, circuits)
             return _copied(door, key, circuits, names, taken)
@@ -201,7 +207,7 @@ def _undone(door: Door, key: str) -> Door | Back | None:
     return "back" if key == "escape" else None
 
 
-def _tapped(door: Door, key: str, taken: frozenset[str]) -> Door | Made | None:
+def _tapped(door: Door, key: str, ready: Mapping[str, Circuit], taken: frozenset[str]) -> Door | Made | None:
     answers = dict(door.answers)
     question = next_question(answers)
     assert question is not None
@@ -210,8 +216,11 @@ def _tapped(door: Door, key: str, taken: frozenset[str]) -> Door | Made | None:
         return _made(door, answers, taken)
     if key == "0":
         answers[question.id] = UNKNOWN
-    elif key in ROWS[: len(options)]:
-        answers[question.id] = options[ROWS.index(key)].id
+    elif key in OPTIONS[: len(options)]:
+        option = options[OPTIONS.index(key)]
+        if option.pattern:
+            return _from_pattern(door, ready[option.pattern], answers, taken) if option.pattern in ready else None
+        answers[question.id] = option.id
     else:
         return None
     if next_question(answers) is None:
@@ -228,6 +237,16 @@ def _made(door: Door, answers: Mapping[str, str], taken: frozenset[str]) -> Made
     whole = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)}
     name = short_name(door.called, taken)
     return Made(name, _title(door), compose(whole, machine=name, title=_title(door)), "taps", whole)
+
+
+def _from_pattern(door: Door, circuit: Circuit, answers: Mapping[str, str], taken: frozenset[str]) -> Made:
+    """A ready circuit in place of a composed one, behind the supply that was told, or the highest where none was."""
+    name = short_name(door.called, taken)
+    told = answers.get("supply", UNKNOWN)
+    behind = supplied(circuit, counted_as({}) if told == UNKNOWN else told)
+    return Made(
+        name, _title(door), copy_of(behind, machine=name, title=_title(door), known="assumed"), circuit.name, {}
+    )
 
 
 def _copied(

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.controller import inputs_of
 from troubleshoot.circuit.kinds.points import INPUTS
@@ -24,6 +26,7 @@ from troubleshoot.machine import Machine
 from troubleshoot.machine.amending import amended, get_change
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
+from troubleshoot.safety.dead_test import earthed_nodes
 from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation
@@ -123,7 +126,10 @@ class Desk:
 
     @cached_property
     def off(self) -> NamedSituation:
-        """Every disconnect open."""
+        """Every disconnect that is described open; what comes to it without one is opened only behind an isolation."""
+        if self.machine.feeds and self.machine.own_disconnects:
+            opened = Situation("rest", tuple(Act("open", tag) for tag in self.machine.own_disconnects))
+            return NamedSituation("disconnect open", "disconnect off", opened)
         return self.named("isolated", by_role(self.machine).get("isolated", AT_REST))
 
     def places(self, state: State) -> list[NamedSituation]:
@@ -160,6 +166,14 @@ class Desk:
                 self._beliefs.clear()
             self._beliefs[key] = self.reasoner.belief(state.evidence, state.repaired)
         return self._beliefs[key]
+
+    def blown(self, state: State) -> float:
+        """Chance that one and the same fuse has blown, whatever blew it: the highest of all fuses; 0 without any."""
+        fuses = [tag for tag, device in self.machine.circuit.devices.items() if device.kind == "fuse"]
+        table = self.reasoner.table(self.at_rest.situation)
+        chance = self.belief(state)[table.owner] * table.weight
+        is_blown = [[o.state.get(tag) == "blown" for o in table.outcomes] for tag in fuses]
+        return max((float(chance[np.array(row)].sum()) for row in is_blown), default=0.0)
 
     def trips(self, state: State) -> list[Step]:
         """The engine's best trips from here, best first."""
@@ -247,6 +261,17 @@ class Desk:
 
     # ------------------------------------------------------------------------------------------------------- points
 
+    @cached_property
+    def earthed(self) -> frozenset[Pin]:
+        """Every terminal that conductors alone tie to earth: against it or against earth at hand is the same."""
+        nodes = earthed_nodes(self.machine)
+        return frozenset(p for p in self.pins.values() if self.machine.net.node(p) in nodes)
+
+    def away(self, meter: Meter) -> bool:
+        """Whether the black lead would have to lie at another place than the red one."""
+        devices = self.machine.circuit.devices
+        return devices[meter.red.device].place != devices[meter.black.device].place
+
     def rungs(self, situation: Situation) -> tuple[tuple[Pin, ...], ...]:
         """Paths worth drawing: from the source through every coil, and to every input, where they are closed."""
         if situation not in self._rungs:
@@ -258,7 +283,9 @@ class Desk:
                 pair = kind.faces(device).get("coil")
                 if pair is not None:
                     hot, back = faces.sides((Pin(device.tag, pair[0]), Pin(device.tag, pair[1])), situation)
-                    path = wiring.source_path(hot, faces.net(hot, situation))
+                    # What pulls it in, the held button; its own contact carries nothing before it is in.
+                    kind_of = faces.net(hot, situation)
+                    path = wiring.source_path(hot, kind_of, wiring.own(device.tag)) or wiring.source_path(hot, kind_of)
                     found.append((*path, back) if path else ())
             found += [
                 wiring.source_path(Pin(device.tag, point.terminal), INPUTS[group.what].net)
@@ -381,7 +408,11 @@ class Desk:
     def not_proved(self, state: State) -> tuple[str, ...]:
         """What hands over unproved: what no check can show, and the checks that could not be done."""
         skipped = [f"{c.words} (could not be done)" for c in self.proof.checks if c.id in state.out]
-        return (*skipped, *self.proof.not_proved)
+        words = {c.id: c.words for c in self.proof.checks}
+        uneven = [
+            f"{words.get(check, check)} (currents {percent:.0f} % uneven)" for check, percent in state.uneven.items()
+        ]
+        return (*uneven, *skipped, *self.proof.not_proved)
 
     def stop_failed(self, state: State) -> bool:
         """The complaint was a stop that did not stop, or what was mended had a stop fail: hand back needs a second name."""
@@ -409,15 +440,31 @@ class Desk:
         before = None
         if state.warned is not None and state.warned[0]:
             readings_before, then = state.warned
-            before = self._caution(readings_before, then.situation, state.who, None, then.hands)
-        return self._caution(tuple(readings), named.situation, state.who, before, named.hands)
+            before = self._caution(readings_before, then.situation, state.who, None, then.hands, ())
+        return self._caution(tuple(readings), named.situation, state.who, before, named.hands, self.humming(state))
+
+    def humming(self, state: State) -> tuple[str, ...]:
+        """Motors that were seen to hum since the last repair, and not to do otherwise after that."""
+        last: dict[str, str] = {}
+        for seen in state.evidence:
+            if isinstance(seen.what, Look) and seen.epoch == state.epoch and isinstance(seen.understood, str):
+                last[seen.what.name] = seen.understood
+        signs, motors = self.machine.net.signs, {m.var for m in self.machine.net.motors}
+        return tuple(
+            signs[name].var
+            for name, shown in last.items()
+            if name in signs and signs[name].var in motors and shown == signs[name].shows.get("humming")
+        )
 
     def _caution(
-        self, readings: tuple[Meter, ...], situation: Situation, who: str, before: Caution | None, hands: int
-    ) -> Caution:
-        key = (readings, situation, who, before.digest if before else "", hands)
+        self, readings: tuple[Meter, ...], situation: Situation, who: str, before: Caution | None, hands: int,
+        stalled: tuple[str, ...],
+    ) -> Caution:  # fmt: skip
+        key = (readings, situation, who, before.digest if before else "", hands, stalled)
         if key not in self._cautions:
-            self._cautions[key] = caution(self.reasoner, readings, situation, person=who, before=before, hands=hands)
+            self._cautions[key] = caution(
+                self.reasoner, readings, situation, person=who, before=before, hands=hands, stalled=stalled
+            )
         return self._cautions[key]
 
     def prepare(self, named: NamedSituation) -> None:

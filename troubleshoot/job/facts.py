@@ -54,9 +54,11 @@ def contradictions(desk: Desk, state: State) -> list[str]:
     if not misfits or not all(misfits):
         return []
     worst = misfits[0][-1]
-    return [
-        f"No single fault I know gives {said_words(worst)} with all the rest. Check the meter lead, the wire number or the drawing."
-    ]
+    again = (
+        "Check the meter lead, the wire number or the drawing." if isinstance(worst.what, Meter)
+        else "Look once more, or take it back with u: a row shows its next state with each press."
+    )  # fmt: skip
+    return [f"No single fault I know gives {said_words(worst)} with all the rest. {again}"]
 
 
 def said_words(seen: Seen) -> str:

@@ -17,8 +17,9 @@ from troubleshoot.job.naming import act_words, group_words, part_words, should_b
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.reasons import REASONS, Reason, why_words
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role, Typed
-from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.stage import Stage, needs_isolation, stage_of
 from troubleshoot.job.state import State
+from troubleshoot.job.temporary import holds
 from troubleshoot.solve.meters import RANGES
 from troubleshoot.text.showing import show
 
@@ -27,14 +28,14 @@ Drawn = tuple[Entry | None, tuple[LiveKey, ...]]
 
 KINDS_OF_TEMPORARY: Final = {
     "a": "wire lifted", "b": "value forced", "d": "fuse out", "f": "sensor or switch pushed aside",
-    "g": "cover or guard off", "h": "meter or leads left on", "i": "motor leads off",
+    "g": "cover or guard off", "h": "meter or leads left on", "i": "motor leads off", "j": "jumper on",
 }  # fmt: skip
 """One tap each; where it is can be typed instead: "wire 12 lifted at K1:14"."""
 OTHER: Final = "k"
 BACK: Final = KEYS["back"].live
 NEXT: Final = {
     "people": "get everybody clear", "isolate": "make it safe", "repair": "mend what was found", "power": "power back on",
-    "handback": "hand it back", "stuck": "nothing known explains it all",
+    "handback": "hand it back", "putback": "put back what is temporary", "stuck": "nothing known explains it all",
 }  # fmt: skip
 """What comes next where no step has words of its own."""
 _DIGITS: Final = "123456789"
@@ -53,21 +54,30 @@ def temporary_given(desk: Desk, state: State, said: Input) -> Events | Refusal |
         return (("temporary", {"what": said.text.strip(), "by": state.who}),)
     if said.key in KINDS_OF_TEMPORARY:
         return (("temporary", {"what": KINDS_OF_TEMPORARY[said.key], "by": state.who}),)
-    return put_back(state, said.key)
+    return put_back(desk, state, said.key)
 
 
-def put_back(state: State, key: str) -> Events | None:
-    """The event of putting back the thing in this row; None where there is no such row."""
+def put_back(desk: Desk, state: State, key: str) -> Events | None:
+    """Putting back the thing in this row; None where there is no such row.
+
+    What is in the circuit is put back behind a finished isolation only: where there is none, that is what comes next.
+    """
     place = _DIGITS.find(key)
     if not 0 <= place < len(state.temporary):
         return None
     thing = state.temporary[place]
-    return (("put back", {"of": thing.n, "what": thing.what, "by": state.who}),)
+    data = {"of": thing.n, "what": thing.what, "by": state.who}
+    if (
+        needs_isolation([thing])
+        and stage_of(desk, replace(state, handed=(), ended="", putting=thing.n)).name != "putback"
+    ):
+        return (("putting back", data),)
+    return (("put back", data),)
 
 
 def draw_temporary(pen: Pen, desk: Desk, state: State) -> Drawn:
     """The ledger: what is temporary now, and one tap for what is new."""
-    pen.put("Temporary things. Each must be put back before the machine is handed back.", Role.TASK)
+    pen.put("Temporary things. What is in the circuit goes back before power, all of it before hand-back.", Role.TASK)
     keys = draw_ledger(pen, state)
     if not state.temporary:
         pen.put("   nothing is noted", Role.NOTE)
@@ -83,6 +93,17 @@ def draw_typed(pen: Pen, desk: Desk, state: State) -> Drawn:
     """The same in words."""
     pen.put("What is temporary, and where? It must be put back before the machine is handed back.", Role.TASK)
     return Entry("What, and where", example="wire 12 lifted at K1:14"), (BACK,)
+
+
+def draw_putting_back(pen: Pen, state: State) -> tuple[LiveKey, ...]:
+    """What has to be undone before power, or the proof run, is offered."""
+    before = "power comes back on" if not state.power or needs_isolation(state.temporary) else "the proof run goes on"
+    pen.put(f"Put back first, before {before}:", Role.DANGER)
+    pen.put("A machine with this as it is proves nothing. Press the number of each when it is done.", Role.TASK)
+    keys = draw_ledger(pen, state)
+    if any(holds(t.what) != "hand-back" for t in state.temporary) and state.proof:
+        pen.put("The proof run then begins again from its first check.", Role.NOTE)
+    return tuple(keys)
 
 
 def draw_ledger(pen: Pen, state: State) -> list[LiveKey]:
@@ -173,7 +194,9 @@ def handover_page(desk: Desk, state: State) -> list[str]:
     if state.power:
         out.append("State: power ON.")
     elif locks:
-        out.append(f"State: power OFF; lock of {show(state.who)} on {', '.join(locks)}. It comes off, yours goes on.")
+        out.append(
+            f"State: power OFF; lock of {show(state.who)} on {', '.join(locks)}. Yours goes on first, then theirs comes off."
+        )
     else:
         out.append("NOT locked: power is off, no lock is noted.")
     out += [f"TEMPORARY: {show(t.what)} (by {show(t.by)})" for t in state.temporary] or ["Temporary: nothing is noted."]

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Final
 
 from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.job.desk import Desk
 from troubleshoot.solve.meters import INSULATION_VOLTS, RANGES
@@ -58,9 +58,42 @@ def part_words(desk: Desk, tag: str) -> str:
 
 
 def device_words(desk: Desk, meter: Meter) -> str:
-    """What the red lead stands on."""
+    """What the red lead stands on, and by which wire to find it where the device alone does not say."""
     device = desk.machine.circuit.devices[meter.red.device]
-    return device.words or KINDS[device.kind].words
+    return (device.words or KINDS[device.kind].words) + where_to(desk, meter.red)
+
+
+_VAGUE: Final = frozenset({"terminals", "bar", "unknown chain"})
+"""Kinds of which every terminal looks like the next: its wire tells which one is meant."""
+
+
+def where_to(desk: Desk, pin: Pin, *, in_brackets: bool = False) -> str:
+    """``, wire 16 to ES1:11`` for a terminal among many alike that nobody has read yet; empty for any other."""
+    circuit = desk.machine.circuit
+    device = circuit.devices[pin.device]
+    hops = [h for h in circuit.hops if pin in (h.a, h.b)]
+    if device.kind not in _VAGUE or not hops or device.known in ("seen", "measured"):
+        return ""
+    ends = [str(h.b if h.a == pin else h.a) for h in hops]
+    words = f"wire {hops[0].number} to {', '.join(ends[:2])}"
+    return f" ({words})" if in_brackets else f", {words}"
+
+
+def black_words(desk: Desk, meter: Meter) -> str:
+    """What the black lead stands on, where the red one is: nobody takes it out of a panel that he has left."""
+    if not desk.away(meter) or meter.mode == "amps":
+        return str(meter.black)
+    if meter.black in desk.earthed:
+        return "earth there"
+    place = desk.machine.circuit.devices[meter.black.device].place
+    return f"{meter.black} (long lead, {place})"
+
+
+def red_words(desk: Desk, meter: Meter, meters: Iterable[Meter]) -> str:
+    """What the red lead stands on, with its place where the readings of a card lie at several."""
+    devices = desk.machine.circuit.devices
+    several = len({devices[m.red.device].place for m in meters}) > 1
+    return f"{meter.red} ({devices[meter.red.device].place})" if several else str(meter.red)
 
 
 def should_be(desk: Desk, meter: Meter, named: NamedSituation) -> str:

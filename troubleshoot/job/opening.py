@@ -9,6 +9,7 @@ from rapidfuzz import fuzz
 
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.describe.naming import machine_words
+from troubleshoot.job.saying import rank
 
 ENOUGH = 55.0
 """Below this likeness (0 to 100) a machine or a symptom is asked, not guessed."""
@@ -25,6 +26,8 @@ class Match:
     complaint: str
     machine_score: float
     complaint_score: float
+    complaints: tuple[str, ...] = ()
+    """Every symptom of the machine, the likeliest first: what is asked where the words leave it open."""
 
     @property
     def sure(self) -> bool:
@@ -37,11 +40,10 @@ def matches(text: str, circuits: Mapping[str, Circuit]) -> list[Match]:
     words = [w for w in text.casefold().replace("'", "").split() if w not in FILLER]
     found = []
     for name, circuit in circuits.items():
-        scores = {c.name: _complaint_score(words, c.words) for c in circuit.complaints.values()}
-        if not scores:
+        if not circuit.complaints:
             continue
-        complaint = max(scores, key=lambda c: scores[c])
-        found.append(Match(name, complaint, _machine_score(words, circuit), scores[complaint]))
+        order, score = _complaints(text, circuit)
+        found.append(Match(name, order[0], _machine_score(words, circuit), score, order))
     return sorted(found, key=lambda m: -(m.machine_score + m.complaint_score))
 
 
@@ -61,11 +63,19 @@ def unknown_machine(text: str, circuits: Mapping[str, Circuit]) -> str | None:
     return called
 
 
-def _complaint_score(words: Sequence[str], known: Sequence[str]) -> float:
-    said = " ".join(words)
-    whole = max((fuzz.token_set_ratio(said, k.casefold().replace("'", "")) for k in known), default=0.0)
-    single = max((fuzz.partial_ratio(k.casefold().replace("'", ""), said) for k in known), default=0.0)
-    return max(whole, 0.9 * single)
+SURE_FROM, A_SENSE = 90.0, 3.0
+"""Score of a complaint that tells part of what was said, and how much each further part adds."""
+
+
+def _complaints(text: str, circuit: Circuit) -> tuple[tuple[str, ...], float]:
+    """The symptoms of a machine, likeliest first, and the score of the first; below `ENOUGH` where the words fit two alike."""
+    ranks = {c.name: rank(text, c.name, c.words) for c in circuit.complaints.values()}
+    order = tuple(sorted(ranks, key=lambda name: ranks[name][0], reverse=True))
+    (count, near), told = ranks[order[0]]
+    if not count:
+        return order, near
+    alike = {ranks[name][1] for name in order if ranks[name][0][0] == count}
+    return order, SURE_FROM + A_SENSE * count if alike == {told} else ENOUGH - 1
 
 
 def _machine_score(words: Sequence[str], circuit: Circuit) -> float:

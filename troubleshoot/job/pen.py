@@ -14,8 +14,10 @@ _UNIT: Final = re.compile(r"(\d) (V|A|m|s|min|ohm|kohm|Mohm|kW|W|Hz)\b")
 class Pen:
     """Wraps and collects lines."""
 
-    def __init__(self, width: int) -> None:
+    def __init__(self, width: int, spare: int = 0) -> None:
+        """spare: columns that a drawing leaves free for longer names."""
         self.width = max(width, 20)
+        self.spare = min(spare, self.width // 4)
         self.lines: list[Line] = []
 
     def put(self, text: str, role: Role = Role.NOTE, *, key: str = "", indent: str = "") -> None:

@@ -274,6 +274,8 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
             return Typed(bench.typed(step.readings, dead), on)
         case "repair":
             return Typed("as found by rehearsal", on)
+        case "putback":
+            return Pressed("1", on)
         case "power":
             return Pressed("c", on, DRAWN_MS)
         case "handback":

@@ -16,6 +16,8 @@ from troubleshoot.circuit.model import Circuit
 from troubleshoot.job import elsewhere
 from troubleshoot.job.describing import Door, Made, Meant, door_sheet, nearest_first, through
 from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
+from troubleshoot.job.pen import Pen
+from troubleshoot.job.saying import runs_on
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.text.showing import show
 
@@ -170,9 +172,9 @@ class Session:
         assert self._ui is not None
         if self._lost is not None:
             return elsewhere.sheet_of(self._lost, f"{self._desk.machine.name.upper()}  NOT SAVED", self._saved(), width)
-        sheet = as_printed(
-            view(self._fitting(self._desk), self._state(), self._ui, width, self._saved()), self._names(), width
-        )
+        names = self._names()
+        drawn = view(self._fitting(self._desk), self._state(), self._ui, width, self._saved(), spare=names.spare)
+        sheet = as_printed(drawn, names, width)
         if not self._log.recorded:
             warning = Line("NOT RECORDED: nothing of this job is kept.", Role.DANGER)
             return replace(sheet, lines=(warning, *sheet.lines))
@@ -217,7 +219,7 @@ class Session:
                     self._ui = ui
                     if any(kind == "ended" for kind, _ in events):
                         self._grow()
-                    if self._fitting(self._desk) is not before:
+                    if self._fitting(self._desk) is not before or any(kind == "complaint" for kind, _ in events):
                         self._ahead(self._state().complaint)
         except _DiskFailed as failed:
             self._lost = elsewhere.lost_by(str(failed), said)
@@ -249,6 +251,10 @@ class Session:
             self._coming[1].close()
             self._coming = None
         if self._log is not None:
+            if {event.kind for event in self._log.events} <= {"opened", "described"}:
+                # Left before anything was said: nothing to go on with, and no second job beside the next one.
+                with contextlib.suppress(OSError):
+                    self._write("ended", {"how": "not begun", "note": "left before anything was said"})
             self._log.close()
 
     def _enter(self, door: Doorway) -> None:
@@ -482,11 +488,15 @@ class Session:
             drawn = door_sheet(self._door, self._plant.circuits, self._ready(), width)
             return Sheet(self._id(), drawn[0], self._echoed(drawn[1]), drawn[2], drawn[3], 0)
         if self._candidates:
+            if runs_on(self._asked):
+                lines.append(
+                    Line("Does it move when it must not? Open its disconnect NOW. Then come back here.", Role.DANGER)
+                )
             lines.append(Line(f'"{self._asked}": which of these?', Role.TASK))
             for key, match in zip(_ROWS, self._candidates, strict=False):
                 circuit = self._plant.circuits[match.machine]
                 words = circuit.complaints[match.complaint].words[0]
-                lines.append(Line(f"{key}  {circuit.title}: {words}"[: width - 2], Role.ROW, key))
+                lines += _row(key, f"{circuit.title}: {words}", width)
                 keys.append(LiveKey(key, match.machine[:14], f"{circuit.title}: {words}", shown=False))
             keys.append(LiveKey("escape", "back", "back to the question"))
             return Sheet(self._id(), "TROUBLESHOOT  which machine?", self._echoed(lines), tuple(keys), None, 0)
@@ -503,7 +513,7 @@ class Session:
         lines.append(Line("What is wrong? Say it as it was told to you: machine and what it does.", Role.TASK))
         lines.append(Line("", Role.BLANK))
         for key, job in zip(_ROWS, self._plant.open_jobs, strict=False):
-            lines.append(Line(f"{key}  go on with: {job.words}"[: width - 2], Role.ROW, key))
+            lines += _row(key, f"go on with: {job.words}", width)
             keys.append(LiveKey(key, "go on", f"takes up: {job.words}", shown=False))
         for door in self._plant.doors:
             lines.append(Line(f"{door.key}  {door.words}"[: width - 2], Role.ROW, door.key))
@@ -610,10 +620,10 @@ class Session:
             circuits = {self._machine: circuits[self._machine]}
         found = matches(text, circuits)
         if self._machine:
-            found = [Match(m.machine, m.complaint, 100.0, m.complaint_score) for m in found]
+            found = [replace(m, machine_score=100.0) for m in found]
         if len(circuits) == 1 and found:
             # Only one machine is known: no need to name it.
-            found = [Match(m.machine, m.complaint, 100.0, m.complaint_score) for m in found]
+            found = [replace(m, machine_score=100.0) for m in found]
         best = [m for m in found if m.sure]
         if len(best) == 1 or (len(best) > 1 and best[0].machine_score > best[1].machine_score + 10):
             self._begin(best[0].machine, best[0].complaint, text)
@@ -626,10 +636,16 @@ class Session:
         self._candidates = tuple(
             Match(m.machine, c, m.machine_score, m.complaint_score)
             for m in near[:9]
-            for c in ([m.complaint] if m.complaint_score >= ENOUGH else circuits[m.machine].complaints)
+            for c in ([m.complaint] if m.complaint_score >= ENOUGH else m.complaints)
         )[:9]
         if not self._candidates:
             self._echo = "No machine is described here yet."
+
+
+def _row(key: str, words: str, width: int) -> list[Line]:
+    pen = Pen(width - 2)
+    pen.put(f"{key}  {words}", Role.ROW, key=key, indent="   ")
+    return pen.lines
 
 
 def _long(ms: int) -> str:

@@ -85,6 +85,8 @@ class Entry:
     example: str = ""
     secret: bool = False
     """What is typed is not shown: a passphrase."""
+    rows_first: bool = False
+    """The rows are what is usually answered: their keys act at once, any other character begins the typing."""
 
 
 @dataclass(frozen=True, slots=True)

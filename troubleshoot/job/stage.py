@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
@@ -15,11 +15,13 @@ from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.reasons import WAITED_FOR
-from troubleshoot.job.state import State
+from troubleshoot.job.state import State, Temporary
+from troubleshoot.job.temporary import Holds, held_back, holds
 from troubleshoot.safety.doings import UNBIDDEN
 from troubleshoot.safety.isolation import Isolation, IsolationStep
 from troubleshoot.safety.proof import ProofCheck
 from troubleshoot.solve.meters import NEEDS_DEAD
+from troubleshoot.trees.walk import Walk
 
 SURE: Final = 0.95
 """Chance of one repair group at which the search stops and the confirming test is asked."""
@@ -46,6 +48,7 @@ Name = Literal[
     "confirm",
     "isolate",
     "repair",
+    "putback",
     "power",
     "proof",
     "handback",
@@ -94,6 +97,8 @@ def stage_of(desk: Desk, state: State) -> Stage:
         return Stage("tried")
     if state.watch is not None:
         return Stage("watched")
+    if state.putting and any(t.n == state.putting for t in state.temporary):
+        return _putting_back(desk, state, [t for t in state.temporary if t.n == state.putting])
     if state.proving:
         return _proving(desk, state)
     return _searching(desk, state)
@@ -101,7 +106,9 @@ def stage_of(desk: Desk, state: State) -> Stage:
 
 def _proving(desk: Desk, state: State) -> Stage:
     if not state.power:
-        return Stage("power")
+        return power_on(desk, state)
+    if things := _held(state, "proof"):
+        return _putting_back(desk, state, things)
     for check in desk.proof.checks:
         if check.id not in state.proof and check.id not in state.out:
             return Stage("proof", check=check)
@@ -127,7 +134,9 @@ def _searching(desk: Desk, state: State) -> Stage:
         if not (
             chance >= TREE_SURE and walked is not None and walked.step is not None and walked.step.kind == "confirm"
         ):
-            step = next_step(desk, state)
+            # A fuse that has surely blown has nothing behind it to look at: off, and the dead test of it and its feed.
+            dead_next = group not in state.confirmed and _tree_is_through(walked) and desk.blown(state) >= STILL
+            step = None if dead_next and desk.confirm(group, state) is not None else next_step(desk, state)
         if step is None and outside > LOST:
             waits = _waiting(desk, state)
             return Stage("waiting", chance=chance, wanted=waits) if waits else Stage("stuck", chance=outside)
@@ -137,7 +146,7 @@ def _searching(desk: Desk, state: State) -> Stage:
         again = _look_again(desk, state, suspect, chance)
         if again is not None:
             return _asking(desk, state, again)
-        return replace(found, name="repair") if state.power else Stage("power")
+        return replace(found, name="repair") if state.power else power_on(desk, state)
     # The leader is confirmed first; while that leaves it in doubt, so are its rivals, before anything is replaced.
     asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
     for one, p in asked:
@@ -148,6 +157,13 @@ def _searching(desk: Desk, state: State) -> Stage:
         if p < RIVAL or one in state.confirmed or f"confirm {one}" in state.out:
             continue
         test = desk.confirm(one, state)
+        if (
+            test is None
+            and one == group
+            and state.out_for(WAITED_FOR)
+            and (put_off := desk.confirm(one, _freed(state)))
+        ):
+            return Stage("waiting", group=one, chance=p, wanted=(put_off, *_waiting(desk, state)))
         if test is not None and test.kind == "measure":
             return _asking(desk, state, test)
         if test is not None:
@@ -170,6 +186,11 @@ def _away(desk: Desk, state: State) -> bool:
         return False
     walked = desk.walk(state) if state.source == "tree" else None
     return walked is None or walked.step is None or walked.step.kind not in ("look", "lights")
+
+
+def _tree_is_through(walked: Walk | None) -> bool:
+    """Whether the tree asks nothing more: it has come to its end, or there is none."""
+    return walked is None or walked.step is None or walked.step.kind not in ("look", "lights", "measure")
 
 
 def _waiting(desk: Desk, state: State) -> tuple[Step, ...]:
@@ -238,7 +259,7 @@ def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) ->
     powered = metered or step.kind == "lights" or bool(step.situation.situation.acts)
     dead = on_dead_parts(desk, step.items, step.situation)
     if powered and not dead and not state.power:
-        return Stage("power")
+        return power_on(desk, state)
     if about is not None:
         return replace(about, step=step)
     if (metered and dead) or _hands_in(desk, step):
@@ -246,9 +267,36 @@ def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) ->
     return Stage("search", step=step)
 
 
-def _dead(desk: Desk, state: State, then: Stage) -> Stage:
-    """Work on dead parts: only behind a finished isolation."""
-    if then.step is not None:
+def power_on(desk: Desk, state: State) -> Stage:
+    """Power comes back only once nothing is lifted, bridged or taken out any more."""
+    things = _held(state, "power")
+    return _putting_back(desk, state, things) if things else Stage("power")
+
+
+def _held(state: State, step: Holds) -> list[Temporary]:
+    first = held_back(tuple(t.what for t in state.temporary), step)
+    return [t for t in state.temporary if t.what in first]
+
+
+def _putting_back(desk: Desk, state: State, things: list[Temporary]) -> Stage:
+    """What is in the circuit goes back on dead parts only; a value that is forced, or a switch, needs no isolation."""
+    then = Stage("putback")
+    if not needs_isolation(things):
+        return then
+    words = [w.strip(".,;()").upper() for t in things for w in t.what.split()]
+    return _dead(desk, state, then, tuple(dict.fromkeys(desk.pins[w] for w in words if w in desk.pins)))
+
+
+def needs_isolation(things: Iterable[Temporary]) -> bool:
+    """Whether one of these is put back by a hand in the circuit."""
+    return any(holds(t.what) == "power" or "motor" in t.what.casefold() for t in things)
+
+
+def _dead(desk: Desk, state: State, then: Stage, work: tuple[Pin, ...] = ()) -> Stage:
+    """Work on dead parts: only behind a finished isolation. work: where, if that follows neither from step nor group."""
+    if then.name == "putback":
+        points = work
+    elif then.step is not None:
         metered = [p for i in then.step.items if isinstance(i, Meter) for p in (i.red, i.black)]
         handled = [p for tag in _hands_in(desk, then.step) for p in desk.pins.values() if p.device == tag]
         points = tuple(dict.fromkeys((*metered, *handled)))

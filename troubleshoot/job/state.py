@@ -17,6 +17,7 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Phase, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 from troubleshoot.job.reasons import PASSING, REASONS
+from troubleshoot.job.temporary import holds
 from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
 
 WRITTEN_BACK: Final = frozenset({"comment", "closed", "signed", "redacted"})
@@ -109,8 +110,12 @@ class State:
     """Repair groups that had their confirming test this epoch: True where it agreed, False where it read as healthy."""
     proof: Mapping[str, bool] = field(default_factory=dict)
     """Checks of the proof run since the last repair."""
+    uneven: Mapping[str, float] = field(default_factory=dict)
+    """Checks of the proof run that failed by their currents alone, with how uneven those were, percent."""
     temporary: tuple[Temporary, ...] = ()
     """Wires lifted, values forced, covers off: what must be put back before the machine is handed back."""
+    putting: int = 0
+    """Number of the temporary thing that is to be put back now, behind an isolation; 0: none."""
     handed: tuple[str, ...] = ()
     """The page as it was handed over, until somebody takes the job up."""
     handed_to: str = ""
@@ -201,12 +206,22 @@ def _apply(state: State, event: Happened) -> State:
             )  # fmt: skip
         case "resumed":
             return _resumed(state, data)
+        case "complaint":
+            first = Seen(
+                Told(told.COMPLAINT), state.said, data["complaint"], get_situation(data["shows"]).situation, "operator",
+                event=event.n,
+            )  # fmt: skip
+            return replace(
+                state, complaint=data["complaint"], evidence=(first, *state.evidence[1:]), runs_on=False,
+                asked=state.asked - {"stop", "tried"},
+            )  # fmt: skip
         case "described":
             return replace(state, answers=dict(data["answers"]))
         case "amended":
             return _amended(state, data)
         case "alias":
-            return replace(state, aliases=(*state.aliases, data))
+            also = (data["with"],) if "with" in data else ()
+            return replace(state, aliases=(*state.aliases, data, *also))
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
         case "stopped":
@@ -238,8 +253,10 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, cannot=tuple(c for c in state.cannot if c.n != data["of"]), chosen=None)
         case "temporary":
             return replace(state, temporary=(*state.temporary, Temporary(data["what"], data["by"], event.n)))
+        case "putting back":
+            return replace(state, putting=data["of"])
         case "put back":
-            return replace(state, temporary=tuple(t for t in state.temporary if t.n != data["of"]))
+            return _put_back(state, data)
         case "handover":
             return replace(state, handed=tuple(data["page"]), handed_to=data["to"], accepted="")
         case "choose":
@@ -250,7 +267,7 @@ def _apply(state: State, event: Happened) -> State:
         case "repaired":
             one = Repaired(data["group"], data["suspect"])
             return replace(
-                state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, proving=True,
+                state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, uneven={}, proving=True,
                 confirmed={}, chosen=None, marks={}, source="tree",
             )  # fmt: skip
         case "power":
@@ -296,12 +313,20 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
     if not proves and data.get("readings"):
         tested |= {i for i in (get_item(d) for d in data["readings"]) if isinstance(i, Meter)}
         # The tester is proved again after every dead test, also after one for more points later on.
-        done.pop("prove after", None)
+        done = {step: said for step, said in done.items() if not step.startswith("prove after")}
     return replace(
         state, isolation=done, tested=tested, tester_proved=state.tester_proved or proves,
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
         power=state.power and data["step"] in ("tell", "stop"),
     )  # fmt: skip
+
+
+def _put_back(state: State, data: Mapping[str, Any]) -> State:
+    left = tuple(t for t in state.temporary if t.n != data["of"])
+    # What was proved was proved of another machine: one with a wire off, or a value forced.
+    if holds(data["what"]) == "hand-back":
+        return replace(state, temporary=left, putting=0)
+    return replace(state, temporary=left, putting=0, proof={}, uneven={})
 
 
 def _resumed(state: State, data: Mapping[str, Any]) -> State:
@@ -317,9 +342,10 @@ def _stopped(state: State, data: Mapping[str, Any]) -> State:
     if not data["how"]:
         return replace(state, runs_on=True)
     # The disconnect is open; that it is locked and all is dead is another matter, asked before hands go in.
-    return replace(
-        state, asked=state.asked | {"stop"}, runs_on=False, power=False, isolation={"stop": data["how"]}, accepted=""
-    )
+    opened = " and ".join(data["disconnects"])
+    done = {"stop": f"{data['how']}, by opening {opened}" if opened else data["how"]}
+    done |= {f"open {tag}": "open already" for tag in data["disconnects"]}
+    return replace(state, asked=state.asked | {"stop"}, runs_on=False, power=False, isolation=done, accepted="")
 
 
 def _tried(state: State, event: Happened) -> State:
@@ -408,8 +434,11 @@ def _proved(state: State, event: Happened) -> State:
         for item, said, understood in data["items"]
     )  # fmt: skip
     proof = {**state.proof, data["check"]: bool(data["passed"])}
+    # Uneven currents do not say which part is bad: the run goes on, and they are handed over as not proved.
+    uneven = {k: v for k, v in state.uneven.items() if k != data["check"]}
+    uneven |= {data["check"]: float(data["uneven"])} if "uneven" in data else {}
     marks = {k: v for k, v in state.marks.items() if k[0] != data["check"]}
     return replace(
         state, evidence=(*state.evidence, *seen), proof=proof, batch=batch, accepted="", marks=marks,
-        proving=state.proving and bool(data["passed"]),
+        uneven=uneven, proving=state.proving and (bool(data["passed"]) or "uneven" in data),
     )  # fmt: skip

@@ -15,7 +15,7 @@ from troubleshoot.job.keys import KEYS
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import FAILED, State
-from troubleshoot.safety.doings import Channel
+from troubleshoot.safety.doings import UNBIDDEN, Channel
 from troubleshoot.safety.naming import named
 from troubleshoot.text.showing import show
 
@@ -24,6 +24,7 @@ STOP_KEYS: Final = {
     "b": ("stood before", "it stood before that; the disconnect is open now"),
 }
 STILL_RUNS: Final = "m"
+NOT_RUNNING: Final = LiveKey("d", "not running", "it is not running at all: something else is wrong with it")
 NOT_TRIED, STOPPED = "not tried", "stopped it"
 TRIED_KEYS: Final = "123456789"
 
@@ -32,7 +33,7 @@ Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
 def disconnects(desk: Desk) -> str:
     """The disconnects of the machine in words."""
-    return " and ".join(named(desk.machine, tag) for tag in desk.machine.disconnects) or "the disconnect"
+    return " and ".join(named(desk.machine, tag) for tag in desk.machine.own_disconnects) or "the disconnect"
 
 
 def stop_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
@@ -40,9 +41,9 @@ def stop_told(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
     if not isinstance(said, Pressed):
         return None
     if said.key in STOP_KEYS:
-        return (("stopped", {"how": STOP_KEYS[said.key][0], "disconnects": list(desk.machine.disconnects)}),)
+        return (("stopped", {"how": STOP_KEYS[said.key][0], "disconnects": list(desk.machine.own_disconnects)}),)
     if said.key == STILL_RUNS:
-        return (("stopped", {"how": "", "disconnects": list(desk.machine.disconnects)}),)
+        return (("stopped", {"how": "", "disconnects": list(desk.machine.own_disconnects)}),)
     return None
 
 
@@ -53,6 +54,7 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
     for key, (_, words) in STOP_KEYS.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
     pen.put(f"{STILL_RUNS}  no, it still runs", Role.ROW, key=STILL_RUNS)
+    pen.put(f"{NOT_RUNNING.key}  {NOT_RUNNING.does}", Role.ROW, key=NOT_RUNNING.key)
     pen.put("")
     if state.runs_on:
         pen.put(
@@ -64,8 +66,40 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
     pen.put("Site rules, local codes and your own licence come before anything said here.", Role.NOTE)
     return (
         *(LiveKey(key, how, words) for key, (how, words) in STOP_KEYS.items()),
-        LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"),
+        LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"), NOT_RUNNING, KEYS["undo"].live,
+    )  # fmt: skip
+
+
+SYMPTOM_KEYS: Final = "123456789abdfghijk"
+
+
+def symptoms(desk: Desk, state: State) -> dict[str, str]:
+    """Key to the other symptoms of this machine, those of a machine that stands first."""
+    names = [c for c in desk.machine.circuit.complaints if c != state.complaint]
+    return dict(zip(SYMPTOM_KEYS, sorted(names, key=lambda c: c in UNBIDDEN), strict=False))
+
+
+def draw_symptoms(pen: Pen, desk: Desk, state: State) -> tuple[None, tuple[LiveKey, ...]]:
+    """What is wrong after all, where the first words were taken otherwise."""
+    pen.put(f'"{state.said}": what is it then?', Role.TASK)
+    complaints = desk.machine.circuit.complaints
+    rows = symptoms(desk, state)
+    for key, name in rows.items():
+        pen.put(f"{key}  {show(complaints[name].words[0])}", Role.ROW, key=key, indent="   ")
+    keys = (
+        LiveKey(k, complaints[n].words[0][:14], f"it is: {complaints[n].words[0]}", shown=False)
+        for k, n in rows.items()
     )
+    return None, (*keys, KEYS["back"].live)
+
+
+def symptom_given(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """Another symptom for the same job."""
+    name = symptoms(desk, state).get(said.key) if isinstance(said, Pressed) else None
+    if name is None:
+        return None
+    words = desk.machine.circuit.complaints[name].words[0]
+    return (("complaint", {"complaint": name, "words": words, "shows": put_situation(desk.shows(name))}),)
 
 
 def tried(state: State, channel: Channel, stops: tuple[str, ...]) -> str:

@@ -15,10 +15,12 @@ from typing import Final
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter
-from troubleshoot.job import amending, keeping
+from troubleshoot.evidence.unbalance import MUCH_AMPS
+from troubleshoot.job import amending, keeping, supply
 from troubleshoot.job.against import in_short, lights_taken, pages, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import (
+    ALL_NOTHING,
     ENDINGS,
     MORE,
     Ui,
@@ -38,6 +40,7 @@ from troubleshoot.job.handing import (
     draw_ledger,
     draw_over,
     draw_part,
+    draw_putting_back,
     draw_taken,
     draw_temporary,
     draw_typed,
@@ -48,11 +51,14 @@ from troubleshoot.job.naming import (
     METER_ON,
     UNITS,
     act_words,
+    black_words,
     device_words,
     group_words,
     left_open,
     part_words,
+    red_words,
     should_be,
+    where_to,
 )
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.reasons import REASON_ROWS
@@ -60,7 +66,7 @@ from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage, is_isolated, on_dead_parts, stage_of
 from troubleshoot.job.state import State
-from troubleshoot.job.stopping import draw_stop, draw_tried
+from troubleshoot.job.stopping import draw_stop, draw_symptoms, draw_tried
 from troubleshoot.job.watching import FAILS, draw_watch, draw_watched, draw_watching
 from troubleshoot.log.standing import OPEN_ENDS
 from troubleshoot.machine.amending import chain_of
@@ -69,7 +75,7 @@ from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
-    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "power": "before power",
+    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "power": "before power",
     "watch": "watching", "watched": "watched", "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
 """What the job is at, for the title."""
@@ -78,10 +84,10 @@ W, N, X, T, U, E, L = (KEYS[name].live for name in ("why", "cannot", "other", "t
 ENTER = KEYS["as shown"].live
 
 
-def view(desk: Desk, state: State, ui: Ui, width: int, saved: int) -> Sheet:
-    """The sheet of a job as it stands. saved: number of the newest event on disk."""
+def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int = 0) -> Sheet:
+    """The sheet of a job as it stands. saved: number of the newest event on disk; spare: columns a rung leaves free."""
     stage = stage_of(desk, state)
-    pen = Pen(width)
+    pen = Pen(width, spare)
     waiting = caution_of(desk, state, stage)
     unread = waiting is not None and state.accepted != waiting[1]
     # No panel covers the sheet: the reason stands beside the caution, it never takes its place.
@@ -119,7 +125,7 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
         place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
         parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
         if len({m.black for m in meters}) == 1:
-            parts.append(f"black lead: {meters[0].black}")
+            parts.append(f"black lead: {black_words(desk, meters[0])}")
     if state.who:
         parts.append(state.who)
     while len("  ".join(parts)) > width and len(parts) > 3:
@@ -182,6 +188,8 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
             return _isolate(pen, desk, state, stage)
         case "repair":
             return _repair(pen, desk, state, stage)
+        case "putback":
+            return None, (*draw_putting_back(pen, state), U, E)
         case "power":
             return _power(pen, desk, state)
         case "proof":
@@ -240,7 +248,7 @@ def _list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start. Stand clear. {_capital(stage.step.situation.words)}.", Role.CAUTION)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
-    pen.put("Press the number of each that is different, then Enter. All as shown: Enter.", Role.TASK)
+    pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     _rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live
     for item in listed(stage):
@@ -284,7 +292,10 @@ def _rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Ligh
         shown, by_person = marked(desk, state, stage, item)
         lamp = f"{lamp_mark(shown) if sign.kind == 'light' else '   '} " if lamps else ""
         word = f"{shown.upper()}  <- you" if by_person else shown
-        pen.fixed(f"{key}  {lamp}{names[item]:<{wide}}  {sign.words[:room]:<{room}}  {word}", Role.ROW, key)
+        first, *more = textwrap.wrap(sign.words, room) or [""]
+        pen.fixed(f"{key}  {lamp}{names[item]:<{wide}}  {first:<{room}}  {word}", Role.ROW, key)
+        for words in more:
+            pen.fixed(f"{'':{3 + len(lamp) + wide + 2}}{words}", Role.ROW, key)
     if beside:
         pen.lines += side_by_side(looks, pen.width)
 
@@ -323,12 +334,15 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
     assert step is not None
     meters = [i for i in step.items if isinstance(i, Meter)]
     place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
-    about = step.words if stage.name == "confirm" else _capital(step.situation.words)
+    # How it must stand is said on every card: nobody at Start, and a good relay reads as faulty.
+    held = step.situation.words
+    about = f"{step.words}, {held}" if stage.name == "confirm" and held not in step.words else _capital(held)
+    about = step.words if stage.name == "confirm" and held in step.words else about
     pen.put(f"{about}, at {place.words}:", Role.TASK)
     _points(pen, desk, meters, step.situation)
     if not unread:
         # While the caution is unread it has the room; the rung and the look-ahead come with the typing.
-        for line in rung_lines(desk, meters, step.situation.situation, pen.width):
+        for line in rung_lines(desk, meters, step.situation.situation, pen.width - pen.spare):
             pen.fixed(line)
         for line in step.ahead:
             pen.put(line, Role.NOTE, indent="  ")
@@ -341,21 +355,33 @@ def _measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bool) 
 
 
 def _points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -> None:
-    parked, modes = len({m.black for m in meters}) == 1, {m.mode for m in meters}
+    parked, modes = len({(m.black, desk.away(m)) for m in meters}) == 1, {m.mode for m in meters}
     heading = [METER_ON[meters[0].mode]] if len(modes) == 1 else []
     if parked:
-        heading.append(f"Black lead on {meters[0].black} and leave it there. Red on:" if len(meters) > 1 else
-                       f"Black on {meters[0].black}, red on:")  # fmt: skip
+        black = black_words(desk, meters[0])
+        if black == "earth there":
+            black = "earth where you stand (its PE, or bare metal of the box)"
+        else:
+            black = f"{black}{where_to(desk, meters[0].black, in_brackets=True)}"
+        heading.append(f"Black lead on {black} and leave it there. Red on:" if len(meters) > 1 else
+                       f"Black on {black}, red on:")  # fmt: skip
     if heading:
         pen.put(" ".join(heading), Role.TASK)
-    where = [str(m.red) if parked else f"{m.red} to {m.black}" for m in meters]
+    where = [red_words(desk, m, meters) + ("" if parked else f" to {black_words(desk, m)}") for m in meters]
     should = [f"should be {should_be(desk, m, named)}" for m in meters]
     wide, last = max(map(len, where)), max(map(len, should))
-    room = max(8, min(32, pen.width - wide - last - 7))
-    for k, (meter, point, words) in enumerate(zip(meters, where, should, strict=True), 1):
-        what = device_words(desk, meter)
-        mode = f" on {UNITS[meter.mode]}" if len(modes) > 1 and UNITS[meter.mode] not in words else ""
-        pen.put(f"{k}  {point:<{wide}}  {what[:room]:<{room}}  {words}{mode}", Role.ROW, indent="   ")
+    texts = [device_words(desk, m) for m in meters]
+    ons = [
+        f" on {UNITS[m.mode]}" if len(modes) > 1 and not words.endswith(UNITS[m.mode].split()[0]) else ""
+        for m, words in zip(meters, should, strict=True)
+    ]
+    spare = pen.width - wide - last - max(map(len, ons)) - 7
+    room = max(8, min(max(map(len, texts)), spare))
+    for k, (point, what, words, on) in enumerate(zip(where, texts, should, ons, strict=True), 1):
+        first, *more = textwrap.wrap(what, room) or [""]
+        pen.put(f"{k}  {point:<{wide}}  {first:<{room}}  {words}{on}", Role.ROW, indent="   ")
+        for rest in more:
+            pen.fixed(f"{'':{wide + 5}}{rest}", Role.ROW)
 
 
 def _example(desk: Desk, meter: Meter, named: NamedSituation) -> str:
@@ -372,10 +398,14 @@ def _left(pen: Pen, desk: Desk, state: State) -> None:
     belief = desk.belief(state)
     groups = [(g, p) for g, p in desk.reasoner.groups(belief) if p > 0.005]
     start = [p for _, p in desk.reasoner.groups(desk.reasoner.belief(state.evidence[:1])) if p > 0.0005]
+    before = _before_last(desk, state)
+    was = f"was {len(start)}"
+    if len(groups) > before > 0:
+        was = f"{was}, then {before}: some of little chance are likelier now"
     names = [f"{group_words(desk, g)}{' (likely)' if p >= 0.5 else ''}" for g, p in groups]
     for count in range(min(5, len(names)), 0, -1):
         more = ", ..." if count < len(names) else "."
-        text = f"{len(groups)} left: {', '.join(names[:count])}{more} (was {len(start)})"
+        text = f"{len(groups)} left: {', '.join(names[:count])}{more} ({was})"
         if count == 1 or len(textwrap.wrap(text, pen.width, subsequent_indent="  ")) <= 2:
             pen.put(text, Role.LEFT, indent="  ")
             break
@@ -383,8 +413,19 @@ def _left(pen: Pen, desk: Desk, state: State) -> None:
         pen.put(text, Role.ECHO, indent="  ")
 
 
+def _before_last(desk: Desk, state: State) -> int:
+    """How many were left before the newest answer; 0 where it was the first."""
+    earlier = tuple(s for s in state.evidence if s.event != state.evidence[-1].event) if state.evidence else ()
+    if len(earlier) < 2 or any(s.epoch != state.epoch for s in earlier[-1:]):
+        return 0
+    belief = desk.belief(replace(state, evidence=earlier))
+    return sum(p > 0.005 for _, p in desk.reasoner.groups(belief))
+
+
 HIGHEST: Final = 21
 """Lines of a sheet at 80 columns beside which title, entry and a row of keys fit 80x24."""
+ROOM_FOR_DONE: Final = 12
+"""Lines above the card of a dead test up to which the step before it is still named."""
 _HELP_AND_LEAVE: Final = len("? help   q leave")
 """Columns of the keys that every screen has besides its own."""
 _LEFT_TAKES: Final = 3
@@ -426,30 +467,36 @@ def _isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert plan is not None
     done = [s for s in plan.steps if is_isolated(state, s)]
     step = next(s for s in plan.steps if s.id == stage.next)
-    what = stage.step.words if stage.step is not None else f"Mend {stage.group}"
+    what = f"Mend {stage.group}" if stage.group else "Put back what is temporary"
+    what = stage.step.words if stage.step is not None else what
     pen.put(f"{what.rstrip('.')}: make it safe first.", Role.TASK)
-    for text in plan.stays_live[:3]:
+    for text in (*plan.stays_live[:2], *(("; ".join(plan.stays_live[2:]),) if len(plan.stays_live) > 2 else ())):
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
     pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
     # A step with readings has a caution and a card; what was done before has less room there.
-    for s in done[-3 if step.ask == "done" else -1 :]:
-        pen.put(f"done  {s.words}", Role.NOTE, indent="      ")
+    # Where a caution of many lines stands above, what was done before has no room.
+    for s in done[-3:] if step.ask == "done" else done[-1:] if len(pen.lines) < ROOM_FOR_DONE else ():
+        said = state.isolation.get(s.id, "done")
+        words = s.words if said in ("done", "") or s.readings else f"{_capital(s.id)}: {said}."
+        pen.put(f"done  {words}", Role.NOTE, indent="      ")
     pen.put(f"now   {step.words}", Role.TASK, indent="      ")
     if step.ask == "done":
         pen.put("y     done, by me, just now", Role.ROW, key="y")
         for s in [s for s in plan.steps if not is_isolated(state, s) and s.id != step.id][:3]:
             pen.put(f"then  {s.words}", Role.NOTE, indent="      ")
         return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
-    _dead_card(pen, step)
+    _dead_card(pen, desk, step)
     other: tuple[LiveKey, ...] = ()
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
         other = (KEYS["proving unit"].live,)
+    if not any(step.expects) and len(step.expects) > 1:
+        return Entry(f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0]), (U, E)
     example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
     return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
 
 
-def _dead_card(pen: Pen, step: IsolationStep) -> None:
+def _dead_card(pen: Pen, desk: Desk, step: IsolationStep) -> None:
     """The points of a dead test or of proving the tester; many of them stand in two columns."""
     modes = {m.mode for m in step.readings}
     live = [abs(v) for v in step.expects if v]
@@ -457,7 +504,7 @@ def _dead_card(pen: Pen, step: IsolationStep) -> None:
     meter = METER_ON[step.readings[0].mode] if len(modes) == 1 else "Meter as each row says."
     pen.put(f"{meter} These {must}:" if len(step.readings) > 1 else f"{meter} This {must}:", Role.TASK)
     rows = [
-        f"{k}  {m.red} to {m.black}{f', {UNITS[m.mode]}' if len(modes) > 1 else ''}"
+        f"{k}  {red_words(desk, m, step.readings)} to {black_words(desk, m)}{f', {UNITS[m.mode]}' if len(modes) > 1 else ''}"
         for k, m in enumerate(step.readings, 1)
     ]
     half = -(-len(rows) // 2) if len(rows) > 4 else len(rows)
@@ -479,7 +526,7 @@ def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     ), Role.NOTE)  # fmt: skip
     pen.put("")
     pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
-    tag = item.split(" ")[0] if item.split(" ")[0] in desk.machine.circuit.devices else ""
+    tag = next((w for w in item.split(" ") if w in desk.machine.circuit.devices), "")
     looked_into: tuple[LiveKey, ...] = ()
     if tag and chain_of(desk.machine.circuit.devices[tag]):
         # Nothing to be had from the stores: first it is opened up, by halves.
@@ -516,18 +563,22 @@ def _repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 def _power(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("CAUTION  Before power goes back on:", Role.DANGER)
     starting, left = desk.starting(state)
+    for thing in state.temporary:
+        pen.put(f"Still temporary: {show(thing.what)}.", Role.DANGER, indent="  ")
     if starting:
+        off = any("motor" in t.what.casefold() for t in state.temporary)
         pen.put(
-            f"{starting} of the {left} faults still likely start it the moment power is back. Motor leads off by whoever "
-            "may, or the machine guarded and everybody clear of it.", Role.DANGER, indent="  ",
+            f"{starting} of the {left} faults still likely start it the moment power is back. " + (
+                "The motor leads are off: keep them so until it stands still with power on." if off else
+                "An electrician takes the motor leads off (note it: e, 8, i; the proof asks for them back), or it is "
+                "guarded and everybody clear."
+            ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
     for text in hazards:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
-    for thing in state.temporary:
-        pen.put(f"- still temporary: {show(thing.what)}", Role.DANGER, indent="  ")
     pen.put("Tools, meter leads, lifted wires, covers: counted. People told and clear.", Role.CAUTION)
     pen.put("Your own lock off, last. Then power on, standing aside of the door.", Role.CAUTION)
     pen.put("c  read; power is back on", Role.ROW, key="c")
@@ -549,8 +600,9 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
     if check.situation.situation.acts and not meters:
         pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
-    key = "letter" if meters else "number"
-    pen.put(f"You must see this. Press the {key} of what is different{', then Enter' if meters else ''}:", Role.NOTE)
+    # Letters that do something else on every screen are no keys of rows: said, where they would be the next ones.
+    key = ("letter (not c, e)" if len(listed(stage)) > 2 else "letter") if meters else "number"
+    pen.put(f"You must see this. Not so? Press its {key}; again for the next:", Role.NOTE)
     _rows(pen, desk, state, stage, listed(stage))
     if meters:
         _points(pen, desk, meters, check.situation)
@@ -569,9 +621,16 @@ def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 
 def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put(
-        "The proof run is through." if state.temporary or desk.unproved_stops(state) else "Proved. Ready to hand back.",
+        "The proof run is through."
+        if state.temporary or state.uneven or desk.unproved_stops(state)
+        else "Proved. Ready to hand back.",
         Role.TASK,
     )
+    for percent in state.uneven.values():
+        pen.put(
+            f"NOT PASSED: the motor's currents are {percent:.0f} % uneven, over {MUCH_AMPS:.0f} %. Say so to whoever takes "
+            "it: line volts, joints, contacts, winding.", Role.DANGER, indent="  ",
+        )  # fmt: skip
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
     _not_proved(pen, desk.not_proved(state))
@@ -594,7 +653,7 @@ def _handback(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
         return Entry("Second name"), (*six, U, E)
     pen.put("y  hand it back", Role.ROW, key="y")
-    return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U)
+    return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U, E)
 
 
 def _not_proved(pen: Pen, missing: Sequence[str]) -> None:
@@ -668,6 +727,17 @@ def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
     return None, (*(LiveKey(k, r.name, r.words, shown=False) for k, r in REASON_ROWS.items()), BACK)
 
 
+def _permit_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    meters = [i for i in (stage.step.items if stage.step is not None else ()) if isinstance(i, Meter)]
+    place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
+    pen.put("A permit or another trade: for what?", Role.TASK)
+    pen.put(f"1  for all of {show(place.words or place.name)}: nothing there is asked again", Role.ROW, key="1")
+    pen.put("2  for these points only", Role.ROW, key="2")
+    keys = (LiveKey("1", "all of it", "nothing there is asked again", shown=False),
+            LiveKey("2", "these points", "these points alone are left out", shown=False))  # fmt: skip
+    return None, (*keys, BACK)
+
+
 def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     pen.put("End the job without a proof? Not every job ends mended.", Role.TASK)
     for key, (_, words) in ENDINGS.items():
@@ -719,6 +789,13 @@ def _amend_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
     return entry, keys
 
 
+def _supply_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    lines, keys = supply.panel(desk, state, ui.panel.partition(" ")[2])
+    for text, role, key in lines:
+        pen.put(text, role, key=key, indent="   ")
+    return None, (*keys, U) if state.undoable else keys
+
+
 def _rung_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
     taken = lights_taken(desk, state)
     drawn = pages(desk, taken, pen.width) if taken is not None else ()
@@ -745,8 +822,8 @@ def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 
 
 _PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
-    "cant": _cant_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "over": _over_panel(draw_over),
-    "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "part": _over_panel(draw_part),
+    "cant": _cant_panel, "permit": _permit_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
+    "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
     "watch": _watch_panel,
 }  # fmt: skip
 

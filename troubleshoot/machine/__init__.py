@@ -6,6 +6,6 @@ Not here: what was seen (evidence), what is believed (diagnosis), where files li
 Knows: faults, solve, program, circuit, text. Pure: takes the text of the file, never the file.
 """
 
-from troubleshoot.machine.described import Beside, CannotRead, Machine, describe
+from troubleshoot.machine.described import Beside, CannotRead, Machine, describe, joined
 
-__all__ = ["Beside", "CannotRead", "Machine", "describe"]
+__all__ = ["Beside", "CannotRead", "Machine", "describe", "joined"]

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
+from typing import Any, cast
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.unknown import UNKNOWN_CHAIN
@@ -21,6 +21,7 @@ from troubleshoot.circuit.rows import METRES_BETWEEN, METRES_WITHIN
 from troubleshoot.circuit.writing import write_circuit
 from troubleshoot.describe.pattern import compose
 from troubleshoot.machine.described import Machine, describe
+from troubleshoot.machine.supply import supplied
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,21 @@ class Halved:
     after: str
 
 
-Change = Empty | Goes | Wired | Answered | Halved
+@dataclass(frozen=True, slots=True)
+class Supplied:
+    """The plant feeds the machine with another supply than was described: one of `describe.taps.SYSTEMS`."""
+
+    supply: str
+
+
+@dataclass(frozen=True, slots=True)
+class Absent:
+    """A device that was described is not there; what it would let through at rest goes straight through."""
+
+    device: str
+
+
+Change = Empty | Goes | Wired | Answered | Halved | Supplied | Absent
 
 
 def put_change(change: Change) -> dict[str, Any]:
@@ -78,6 +93,10 @@ def put_change(change: Change) -> dict[str, Any]:
             return {"is": "answers", "answers": dict(answers)}
         case Halved(chain, mark, before, after):
             return {"is": "halved", "chain": chain, "mark": mark, "between": [before, after]}
+        case Supplied(supply):
+            return {"is": "supply", "supply": supply}
+        case Absent(device):
+            return {"is": "absent", "device": device}
 
 
 def get_change(data: Mapping[str, Any]) -> Change | None:
@@ -91,6 +110,10 @@ def get_change(data: Mapping[str, Any]) -> Change | None:
             return Wired(data["variant"])
         case "halved":
             return Halved(str(data["chain"]), str(data["mark"]), *(str(end) for end in data["between"]))
+        case "absent":
+            return Absent(str(data["device"]))
+        case "supply":
+            return Supplied(str(data["supply"]))
         case "answers":
             return Answered(tuple((str(q), str(a)) for q, a in data["answers"].items()))
         case _:
@@ -100,7 +123,9 @@ def get_change(data: Mapping[str, Any]) -> Change | None:
 def amended(machine: Machine, changes: Sequence[Change]) -> Machine:
     """The machine with these changes of its description. A change that no longer fits (its point is gone) is left out."""
     circuit = machine.circuit
-    for change in changes:
+    # Answers make the whole pattern anew. What hands found at the panel stays true of it, whichever was said first.
+    answered = [change for change in changes if isinstance(change, Answered)][-1:]
+    for change in (*answered, *(c for c in changes if not isinstance(c, Answered))):
         circuit = amended_circuit(circuit, change)
     if circuit is machine.circuit:
         return machine
@@ -128,10 +153,68 @@ def amended_circuit(circuit: Circuit, change: Change) -> Circuit:
             return _wired(circuit, found) if found is not None else circuit
         case Halved():
             return _halved(circuit, change)
+        case Supplied(supply):
+            return supplied(circuit, supply)
+        case Absent(device):
+            return without(circuit, device)
         case Answered(answers):
             read = load_circuit(compose(dict(answers), machine=circuit.name, title=circuit.title), circuit.source)
             assert isinstance(read, Circuit), read
             return read
+
+
+def passes(device: Device) -> tuple[tuple[str, str], ...]:
+    """Terminal pairs that a device lets through at rest; empty for one that does not merely sit in a line."""
+    if device.kind == UNKNOWN_CHAIN.name:
+        marks = chain_of(device)
+        return ((marks[0], marks[-1]),)
+    if device.kind in ("fuse", "suppressor", "plug"):
+        return (
+            ((KINDS[device.kind].pins(device)[0], KINDS[device.kind].pins(device)[1]),) if device.kind == "fuse" else ()
+        )
+    if device.kind not in ("emergency stop", "pull cord", "push button", "selector", "process switch"):
+        return ()
+    usual = str(device.ratings.get("usual", ""))
+    blocks = cast("Mapping[tuple[str, str], tuple[str, ...]]", device.ratings.get("blocks", {}))
+    return tuple(pair for pair, closed in blocks.items() if "nc" in closed or usual in closed)
+
+
+def can_be_absent(circuit: Circuit, tag: str) -> bool:
+    """Whether one key may say that a device is not there: one in a line, that no symptom and no other device needs."""
+    device = circuit.devices.get(tag)
+    if device is None or not passes(device):
+        return False
+    needed = {c.shows for c in circuit.complaints.values()}
+    acts = {n.name for n in circuit.situations.values() if any(a.device == tag for a in n.situation.acts)}
+    return not acts & needed and circuit.roles.get("start", ()) != (tag,)
+
+
+def without(circuit: Circuit, tag: str) -> Circuit:
+    """The circuit as it is where a device is not there, its wires joined past it; itself where that cannot be said."""
+    if not can_be_absent(circuit, tag):
+        return circuit
+    device = circuit.devices[tag]
+    through = [(Pin(tag, a), Pin(tag, b)) for a, b in passes(device)]
+    past = [(goes_to(circuit, a), goes_to(circuit, b), number_at(circuit, a)) for a, b in through]
+    left = circuit
+    for mark in KINDS[device.kind].pins(device):
+        left = _emptied(left, Pin(tag, mark))
+    for before, after, number in past:
+        if before and after:
+            left = _joined(left, before[0], after[0], number)
+    situations = {
+        name: n for name, n in left.situations.items()
+        if all(a.device != tag for a in n.situation.acts) and all(d != tag for d, _ in n.situation.hold)
+    }  # fmt: skip
+    roles = {role: kept for role, tags in left.roles.items() if (kept := tuple(t for t in tags if t != tag))}
+    variants = {
+        name: v for name, v in left.variants.items()
+        if all(tag not in (a.device, b.device) for a, b in v.join) and all(s.split(" ")[0] != tag for s, _ in v.stands)
+    }  # fmt: skip
+    return _tidied(replace(
+        left, devices={t: d for t, d in left.devices.items() if t != tag}, roles=roles, situations=situations, variants=variants,
+        priors={name: weight for name, weight in left.priors.items() if name.split(" ")[0] != tag},
+    ))  # fmt: skip
 
 
 def chain_of(device: Device) -> tuple[str, ...]:

@@ -6,11 +6,13 @@ import hashlib
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Final
 
 from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.base import Spare
 from troubleshoot.circuit.kinds.controller import inputs_of, outputs_of
 from troubleshoot.circuit.load import load_circuit
-from troubleshoot.circuit.model import Circuit, Pin
+from troubleshoot.circuit.model import Circuit, Device, Pin
 from troubleshoot.faults.doubt import doubted, spares_of
 from troubleshoot.faults.history import with_history
 from troubleshoot.faults.suspects import Suspect, suspects_of
@@ -153,8 +155,52 @@ class Machine:
 
     @cached_property
     def disconnects(self) -> tuple[str, ...]:
-        """Everything that must be open for the machine to be off."""
+        """Everything that must be open for the machine to be off: its disconnects, then the supplies that have none here."""
+        return (*self.own_disconnects, *self.feeds)
+
+    @property
+    def own_disconnects(self) -> tuple[str, ...]:
+        """The disconnects that are described, by role or by kind."""
         return self.having("disconnect", "disconnect")
+
+    @cached_property
+    def feeds(self) -> tuple[str, ...]:
+        """Supplies that come to the machine without a disconnect that is described: they are opened where they come from."""
+        net, devices = self.net, self.circuit.devices
+        through = {hop.id for hop in self.circuit.hops}
+        wired = [e for e in net.elements if not isinstance(e.part, Spare)]
+        joins = [(e.a, e.b) for e in wired if e.slot in through or _device_kind(devices, e.slot) in _AHEAD]
+        ends = {net.node(Pin(t, p)) for t in self.own_disconnects for p in KINDS[devices[t].kind].pins(devices[t])}
+        out = []
+        for tag, device in devices.items():
+            if device.kind == "supply":
+                lines = {net.node(Pin(tag, p)) for p in KINDS["supply"].pins(device) if p not in ("N", "PE")}
+                out += [] if joined(lines, joins) & ends else [tag]
+        return tuple(out)
+
+
+_AHEAD: Final = ("fuse", "breaker", "bar", "terminals")
+"""Kinds that may lie between a supply and its disconnect."""
+
+
+def _device_kind(devices: Mapping[str, Device], slot: str) -> str:
+    tag = slot.split(" ")[0]
+    return devices[tag].kind if tag in devices else ""
+
+
+def joined(start: set[int], joins: Sequence[tuple[int, int]], stops: frozenset[int] = frozenset()) -> set[int]:
+    """Nodes that can be reached from `start` over `joins`; those of `stops` are not entered."""
+    near: dict[int, list[int]] = {}
+    for a, b in joins:
+        near.setdefault(a, []).append(b)
+        near.setdefault(b, []).append(a)
+    found, todo = set(start), list(start)
+    while todo:
+        for node in near.get(todo.pop(), ()):
+            if node >= 0 and node not in found and node not in stops:
+                found.add(node)
+                todo.append(node)
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import cast
+from typing import Final, cast
 
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
@@ -37,8 +37,11 @@ FIRST = 9
 """Columns left free on the first line, for the word that marks it as a caution."""
 NEWS_SHARE = 1.05
 """Volts that differ by less than this from those read last are not news."""
+WRONG_SHARE = 1.25
+"""Volts so much higher under a fault than on a whole machine are said with both numbers."""
 BY_METER = 0.05
 """Least rise of a chance, given a suspect, at which laying the meter there is said to move something."""
+_ELSE: Final = " by a fault, else "
 _VOLTS = re.compile(r"(\d+(?:\.\d+)?) V\b")
 
 
@@ -78,11 +81,12 @@ def caution(
     person: str,
     before: Caution | None = None,
     hands: int = 1,
+    stalled: tuple[str, ...] = (),
 ) -> Caution:
     """The caution for one trip with the meter. Never empty.
 
     readings: what will be read, one or more; person: for whom it is (it counts for nobody else); before: the caution
-    accepted last, to say first what is different; hands: how many people the situation takes. Pure; the tables it needs
+    accepted last, to say first what is different; hands: how many people the situation takes; stalled: motors that were seen to hum. Pure; the tables it needs
     are computed on first use (see `prepare`).
     """
     machine = reasoner.machine
@@ -100,6 +104,9 @@ def caution(
     moves = (*meter_moves, *_moves(reasoner, situation))
     level = worst((around.level, "danger")) if moves else around.level
     said = _facts(reasoner, readings, situation, at_points, around, places, loose, moves, person, hands)
+    if situation.acts:
+        hum = [_stalled(reasoner, tag) for tag in stalled]
+        said = (said[0], *hum, *said[1:])
     facts, brief = tuple(full for full, _ in said), tuple(short for _, short in said)
     fresh = _fresh(facts, level, before)
     new = _folded([fact for fact, is_new in zip(facts, fresh, strict=True) if is_new]) or (NOTHING_NEW,)
@@ -125,6 +132,21 @@ def prepare(reasoner: Reasoner, situation: Situation) -> None:
 Said = tuple[str, str]
 """A sentence in full, and in a few words."""
 
+STALLED_S: Final = 3
+"""Seconds a motor that only hums is left on power. It takes some six times its current and warms 36 times as fast: about
+half of what the hot stall time of small motors comes to (5 s at least, IEC 60079-7 for its kind of motor, from memory)."""
+
+
+def _stalled(reasoner: Reasoner, tag: str) -> Said:
+    brakes = [b for b, d in reasoner.machine.circuit.devices.items()
+              if d.kind == "brake" and str(d.ratings.get("holds", "")) == tag]  # fmt: skip
+    first = f" Read the feed of {' and '.join(brakes)} first, it may be set." if brakes else ""
+    return (
+        f"{named(reasoner.machine, tag)} HUMS: stalled, it overheats. Hold Start {STALLED_S} s at most, a minute off "
+        f"between.{first}",
+        f"{tag} stalled: {STALLED_S} s at most, a minute off",
+    )
+
 
 def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
     now, then = reasoner.standings(situation), reasoner.standings(v.healed(situation))
@@ -137,6 +159,7 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
         if turning.any():
             turns[motor.var] = bool(turning[-1] > 0)
     starts: set[str] = set()
+    found = situation.origin == "as-found"
     for thing in movables(reasoner.machine):
         rise = grown(now, then, thing.moved)
         moves = any(own and rise[k] > 0 for k, own in enumerate(unasked))
@@ -144,7 +167,7 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
         match thing.change:
             case "turns" if moves or thing.tag in turns:
                 starts |= {thing.tag} if moves else set()
-                out.append(_turns(thing.tag, name, turns.get(thing.tag), can_start=moves))
+                out.append(_turns(thing.tag, name, turns.get(thing.tag), can_start=moves, found=found))
             case "pulls in" if moves and not starts:
                 out.append((f"{name} can PULL IN if a bad joint makes or a part frees.", f"{thing.tag} can PULL IN"))
             case "brake free" if (chance_of(now, thing.moved) + chance_of(then, thing.moved)).any():
@@ -157,8 +180,13 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
     return tuple(out)
 
 
-def _turns(tag: str, name: str, turns: bool | None, *, can_start: bool) -> Said:
-    """turns: it does on a whole machine; False: only under a suspect; None: never as things stand."""
+def _turns(tag: str, name: str, turns: bool | None, *, can_start: bool, found: bool = False) -> Said:
+    """turns: it does on a whole machine; False: only under a suspect; None: never as things stand.
+
+    found: nobody knows how the machine came to stand as it does, so that it may do either, and "should" would be a guess.
+    """
+    if found and (turns or can_start):
+        return f"{name} may TURN, or START by itself, as it was found.", f"{tag} can START"
     if turns and can_start:
         return f"{name} should TURN now, and can START if a bad joint makes.", f"{tag} can START"
     if turns:
@@ -245,13 +273,20 @@ def _facts(
 ) -> tuple[Said, ...]:  # fmt: skip
     circuit = reasoner.machine.circuit
     near = around if around.most <= at_points.most * NEWS_SHARE else at_points
+    whole = _on_a_whole_machine(reasoner, readings, situation)
+    # A number that nobody expects there has a reason; without it the next one is not believed either.
+    why = f"{_ELSE}{whole.words}" if near.most > WRONG_SHARE * max(whole.most, 10.0) else ""
     facts: list[Said] = [
-        (f"{_call(around.level)}: up to {near.words} at the points.", f"{near.words} at the points"),
+        (f"{_call(near.level)}: up to {near.words} at the points{why}.", f"{near.words} at the points"),
         *moves,
     ]
     if near is at_points and around.most > at_points.most:
         where = " and ".join(show(circuit.places[p].words or p) for p in places)
-        facts.append((f"In reach: up to {around.words} at {where}.", f"{around.words} in reach"))
+        worse = ORDER.index(around.level) > ORDER.index(near.level)
+        call = f"{_call(around.level)} in" if worse else "In"
+        facts.insert(
+            0 if worse else len(facts), (f"{call} reach: up to {around.words} at {where}.", f"{around.words} in reach")
+        )
     if loose:
         facts.append((f"{_list(loose)}: tied to nothing here. Counts as live until proved dead.",
                       f"as live {_list(loose)}"))  # fmt: skip
@@ -269,9 +304,21 @@ def _facts(
     facts.append(
         (f"CAT III 600 V meter. PPE per site assessment. {habit}", "CAT III 600 V meter, PPE per site assessment")
     )
+    devices = circuit.devices.values()
+    at_it = sorted({d.tag for d in devices if d.kind in ("motor", "brake") and d.place in places})
+    if at_it and (moves or hands > 1):
+        # Whoever reads there cannot stand clear of it: nothing of them but the clipped leads may be there.
+        facts.append((
+            f"You stand at {' and '.join(at_it)}: leads clipped on while locked off and dead, hands out, guard on, "
+            "before the button.", "leads clipped on dead, hands out, guard on",
+        ))  # fmt: skip
     if hands > 1:
+        clear = "helper" if at_it else "both"
         facts.append(
-            ("Helper: agree on words first; both clear of the drive before the button.", "helper clear of the drive")
+            (
+                f"Helper: agree on words first; {clear} clear of the drive before the button.",
+                "helper clear of the drive",
+            )
         )
     who = show(person).strip() or "You"
     limit = max(around.most * STOP_SHARE, DEAD_VOLTS)
@@ -280,6 +327,14 @@ def _facts(
         (f"Over {limit:.0f} V, damage, heat, damp, a doubt: stop and call.", f"over {limit:.0f} V or in doubt stop")
     )
     return tuple(facts)
+
+
+def _on_a_whole_machine(reasoner: Reasoner, readings: Sequence[Meter], situation: Situation) -> v.Volts:
+    """Volts at the points and the other terminals of their devices where nothing is wrong."""
+    machine, table = reasoner.machine, reasoner.table(situation)
+    pins = tuple(dict.fromkeys(p for r in readings for p in (r.red, r.black)))
+    near = tuple(p for tag in dict.fromkeys(p.device for p in pins) for p in v.pins_of(machine, tag))
+    return v.between(machine, v.columns_of([table.outcomes[table.healthy].network]), pins, near)
 
 
 def _folded(facts: Sequence[str]) -> tuple[str, ...]:
@@ -319,6 +374,8 @@ def _fresh(facts: tuple[str, ...], level: Level, before: Caution | None) -> tupl
 
 def _covers(old: str, fact: str) -> bool:
     """Whether a fact was said already: the same words, and no volts in it that have risen by more than a little."""
+    # What it would be without the fault is the reason for a number, no news of its own.
+    old, fact = old.partition(_ELSE)[0].rstrip("."), fact.partition(_ELSE)[0].rstrip(".")
     if _VOLTS.sub("", old) != _VOLTS.sub("", fact):
         return False
     pairs = zip(_VOLTS.findall(old), _VOLTS.findall(fact), strict=True)

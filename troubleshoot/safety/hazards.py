@@ -30,6 +30,8 @@ _DOING: Final = {
     "release": "releasing", "press": "pressing", "pull": "pulling", "open": "opening", "trip": "a trip of", "put": "turning",
     "heal": "touching or tightening a bad part", "lose power": "losing power", "test": "testing",
 }  # fmt: skip
+_COUNTED: Final = 9
+"""Other causes that are still counted: a hundred is no number that helps anybody who reads standing."""
 _POSSIBLE: Final = 0.05
 """Least chance, given a suspect, at which it is named."""
 
@@ -122,7 +124,8 @@ def _together(reasoner: Reasoner, belief: Floats, group: list[Hazard]) -> str:
     # Equally likely ones in the order of the machine: what a person accepts must read the same every time.
     ways = sorted({i for h in group for i in h.suspects}, key=lambda i: (-float(belief[suspects[i]]), suspects[i]))
     causes = either([show(reasoner.machine.suspects[suspects[i]].words) for i in ways[:2]])
-    more = others(len(ways) - 2)
+    left = len(ways) - 2
+    more = ", or any of many others" if left > _COUNTED else others(left)
     return f"{_capital(acts)} {can} {first.does}, if {causes}{more}."
 
 

@@ -7,7 +7,6 @@ an emergency stop or a selector never counts as isolation (1910.333(b)(2)(ii)(B)
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -25,6 +24,7 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats, Table
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.machine import Machine
+from troubleshoot.safety.dead_test import borders, can_feed, cards, conductors_from, dead_readings, earth_pin, fed_by
 from troubleshoot.safety.doings import after, doings
 from troubleshoot.safety.levels import CARE_AC, CARE_DC, DEAD_VOLTS, RESIDUAL_VOLTS
 from troubleshoot.safety.naming import named
@@ -36,8 +36,6 @@ Bools = npt.NDArray[np.bool_]
 
 SAID_FROM_S = 1.0
 """Seconds from which the field of a motor is worth a word: to open, lock and walk to its leads takes longer. Judgement."""
-MOST_ON_CARD = 8
-"""Readings of a dead test asked at once."""
 PROVED_SHARE = 0.8
 """Below this share of what the live point must show the tester, its leads or its range are not proved."""
 
@@ -77,7 +75,7 @@ class Judged:
 
 
 def open_all(machine: Machine) -> Situation:
-    """Every disconnect of the machine open."""
+    """Every disconnect of the machine open, and every supply that has none."""
     return after(*(Act("open", tag) for tag in doings(machine).disconnects))
 
 
@@ -86,17 +84,18 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
     machine = reasoner.machine
     has = doings(machine)
     work = tuple(dict.fromkeys(points)) or _usual_points(machine)
-    live = _known_live(reasoner)
+    off = open_all(machine)
     # Work on the earth conductor itself has nothing of its own to read: then the panel is proved dead as usual.
-    dead = _dead_readings(reasoner, work) or _dead_readings(reasoner, _usual_points(machine))
+    dead = dead_readings(reasoner, work, off) or dead_readings(reasoner, _usual_points(machine), off)
     steps = [IsolationStep("tell", "Tell everybody who works here that the machine goes off and stays off.", "done")]
     if has.stops:
-        steps.append(IsolationStep("stop", f"Stop the machine with {named(machine, has.stops[0])}.", "done"))
-    for tag in has.disconnects:
+        steps.append(IsolationStep("stop", _stop(machine, has.stops), "done"))
+    for tag in machine.own_disconnects:
         steps += [
             IsolationStep(f"open {tag}", f"Open {named(machine, tag)}. Stand aside of its door. Look: handle off.", "done"),
             IsolationStep(f"lock {tag}", f"Your own lock and tag on {tag}; the key stays in your pocket.", "done"),
         ]  # fmt: skip
+    steps += _other_feeds(reasoner, work, off)
     if not has.disconnects:
         steps.append(
             IsolationStep(
@@ -108,14 +107,52 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
         steps.append(
             IsolationStep("try", f"All clear? Press {named(machine, has.starts[0])}: nothing may move. Let go.", "done")
         )
-    steps.append(_prove("prove before", live, "Prove the tester on a known live point"))
-    cards = _cards(dead)
-    for k, card in enumerate(cards, 1):
-        part = "" if len(cards) == 1 else f", card {k} of {len(cards)}"
+    modes = [mode for mode in _SUFFIX if mode == "ac volts" or any(m.mode == mode for m in dead)]
+    steps += [_prove(f"prove before{_SUFFIX[m]}", reasoner, m, "Prove the tester on a known live point") for m in modes]
+    asked = cards(dead)
+    for k, card in enumerate(asked, 1):
+        part = "" if len(asked) == 1 else f", card {k} of {len(asked)}"
         words = f"Test dead{part}: every conductor to earth and between, under {DEAD_VOLTS:.0f} V."
         steps.append(IsolationStep("dead" if k == 1 else f"dead {k}", words, "reading", card, (0.0,) * len(card)))
-    steps.append(_prove("prove after", live, "Prove the tester again on the same point"))
-    return Isolation(tuple(steps), stays_live(reasoner), open_all(machine))
+    steps += [
+        _prove(f"prove after{_SUFFIX[m]}", reasoner, m, "Prove the tester again on the same point") for m in modes
+    ]
+    return Isolation(tuple(steps), stays_live(reasoner), off)
+
+
+_SUFFIX: Final[dict[Literal["ac volts", "dc volts"], str]] = {"ac volts": "", "dc volts": " dc"}
+
+
+def _stop(machine: Machine, stops: Sequence[str]) -> str:
+    return f"Stop the machine with {named(machine, stops[0])}."
+
+
+def _other_feeds(reasoner: Reasoner, work: Sequence[Pin], off: Situation) -> list[IsolationStep]:
+    """To open and lock: each supply that has no disconnect here, and each that comes to the points of work past its own."""
+    machine = reasoner.machine
+    points = (*work, *borders(reasoner, work, off))
+    steps: list[IsolationStep] = []
+    for tag, device in machine.circuit.devices.items():
+        if device.kind != "supply":
+            continue
+        own = tag in machine.feeds
+        past = () if own else can_feed(reasoner, tag, points)
+        if not own and not past:
+            continue
+        place = machine.circuit.places[device.place].words if device.place in machine.circuit.places else ""
+        reached = fed_by(reasoner, tag)
+        there = [t for t, d in machine.circuit.devices.items() if d.kind not in ("supply", "disconnect", "bar")
+                 and any(machine.net.node(p) in reached for p in pins_of(machine, t))]  # fmt: skip
+        first = f"Open {named(machine, tag)} where it comes from" if own else f"Open ahead of {named(machine, tag)} too"
+        at = f" ({show(place)})" if own and place else ""
+        still = f" Until then these can be LIVE here: {', '.join(there)}." if there else ""
+        steps += [
+            IsolationStep(f"open {tag}" if own else f"open ahead {tag}",
+                          f"{first}{at}. You cannot find it: stop here, touch nothing.{still}", "done"),
+            IsolationStep(f"lock {tag}" if own else f"lock ahead {tag}",
+                          f"Your own lock and tag there, on what feeds {tag}; the key stays in your pocket.", "done"),
+        ]  # fmt: skip
+    return steps
 
 
 def judge(step: IsolationStep, seen: Sequence[float | None]) -> Judged:
@@ -200,7 +237,11 @@ def _to_earth(reasoner: Reasoner, table: Table, pins: Sequence[Pin]) -> tuple[Fl
 
 
 def _usual_points(machine: Machine) -> tuple[Pin, ...]:
-    fed = [p for tag in doings(machine).disconnects for p in _load_side(machine, tag)]
+    fed = [p for tag in machine.own_disconnects for p in _load_side(machine, tag)]
+    for tag in machine.feeds:
+        lines = [p for p in pins_of(machine, tag) if p.pin not in ("N", "PE")]
+        ends = [next((e for e in sorted(conductors_from(machine, {p})) if e.device != tag), None) for p in lines]
+        fed += [end for end in ends if end is not None]
     leads = [
         p for tag, d in machine.circuit.devices.items() if d.kind == "motor"
         for p in pins_of(machine, tag) if p.pin != "PE"
@@ -213,86 +254,20 @@ def _usual_points(machine: Machine) -> tuple[Pin, ...]:
 
 def _load_side(machine: Machine, tag: str) -> list[Pin]:
     """Terminals of a disconnect that a supply does not reach while it is open."""
-    reached = _conductors_from(machine, {p for t, d in machine.circuit.devices.items() if d.kind == "supply"
+    reached = conductors_from(machine, {p for t, d in machine.circuit.devices.items() if d.kind == "supply"
                                          for p in pins_of(machine, t)})  # fmt: skip
     return [p for p in pins_of(machine, tag) if p not in reached]
 
 
-def _conductors_from(machine: Machine, pins: set[Pin]) -> set[Pin]:
-    found = set(pins)
-    while True:
-        more = {end for hop in machine.circuit.hops for end in (hop.a, hop.b) if hop.a in found or hop.b in found}
-        if more <= found:
-            return found
-        found |= more
+_KINDS: Final[dict[Literal["ac volts", "dc volts"], str]] = {"ac volts": "ac", "dc volts": "dc"}
 
 
-def earth_pin(machine: Machine, place: str) -> Pin | None:
-    """A terminal of the protective conductor, at that place if there is one; None where none is drawn."""
-    pe = {Pin(t, "PE") for t, d in machine.circuit.devices.items() if d.kind == "supply"}
-    reached = sorted(_conductors_from(machine, pe))
-    bars = [p for p in reached if machine.circuit.devices[p.device].kind in ("bar", "terminals")]
-    here = [p for p in (*bars, *reached) if machine.circuit.devices[p.device].place == place]
-    return next(iter((*here, *bars, *reached)), None)
-
-
-def _dead_readings(reasoner: Reasoner, work: tuple[Pin, ...]) -> tuple[Meter, ...]:
-    """Every conductor to earth and between those of one device, in AC and in DC as either can be there."""
-    machine = reasoner.machine
-    kinds = {p: _kinds_of_volts(reasoner, p) for p in work}
-    out: dict[Meter, None] = {}
-    for tag, group in itertools.groupby(work, key=lambda p: p.device):
-        pins = tuple(group)
-        earth = earth_pin(machine, machine.circuit.devices[tag].place)
-        pairs = [(p, earth) for p in pins if earth is not None and p != earth]
-        for red, black in [*pairs, *_between(pins)]:
-            # Earth itself is never live and so counts for both kinds; what matters is what the conductor can carry.
-            against = () if black == earth else kinds.get(black, ())
-            for mode in dict.fromkeys((*kinds[red], *against)):
-                out[Meter(mode, red, black)] = None
-    return tuple(out)
-
-
-def _between(pins: tuple[Pin, ...]) -> list[tuple[Pin, Pin]]:
-    """Every pair of up to three conductors; of more, each with the next, round to the first.
-
-    To earth finds what is live; between is there for an earth that is lost. Were two conductors at different volts, some
-    neighbours in the round would differ too, and eight conductors need eight readings instead of twenty-eight.
-    """
-    return (
-        list(itertools.combinations(pins, 2)) if len(pins) <= 3 else list(zip(pins, (*pins[1:], pins[0]), strict=True))
-    )
-
-
-def _cards(readings: tuple[Meter, ...]) -> list[tuple[Meter, ...]]:
-    """Cards of at most MOST_ON_CARD readings: what can be typed in one line and still be checked."""
-    return [readings[k : k + MOST_ON_CARD] for k in range(0, len(readings), MOST_ON_CARD)] or [()]
-
-
-def _kinds_of_volts(reasoner: Reasoner, pin: Pin) -> tuple[Literal["ac volts", "dc volts"], ...]:
-    """In which modes a point can be live in any state the circuit file names; both where it is never."""
-    node = reasoner.machine.net.node(pin)
-    ac = dc = 0.0
-    for situation in {Situation(), after(*doings(reasoner.machine).running())}:
-        volts = reasoner.table(situation).volts
-        ac, dc = max(ac, float(np.abs(volts["ac"][node]).max())), max(dc, float(np.abs(volts["dc"][node]).max()))
-    found: list[Literal["ac volts", "dc volts"]] = []
-    if ac > DEAD_VOLTS or dc <= DEAD_VOLTS:
-        found.append("ac volts")
-    if dc > DEAD_VOLTS or ac <= DEAD_VOLTS:
-        found.append("dc volts")
-    return tuple(found)
-
-
-_KINDS: Final[tuple[tuple[Literal["ac volts", "dc volts"], str], ...]] = (("ac volts", "ac"), ("dc volts", "dc"))
-
-
-def _known_live(reasoner: Reasoner) -> tuple[Meter, float] | None:
+def _known_live(reasoner: Reasoner, mode: Literal["ac volts", "dc volts"]) -> tuple[Meter, float] | None:
     """A reading that is surely live with every disconnect open, on the healthy machine: the highest to earth."""
     machine = reasoner.machine
     table = reasoner.table(open_all(machine))
     best: tuple[Meter, float] | None = None
-    first = {tag: k for k, tag in enumerate(doings(machine).disconnects)}
+    first = {tag: k for k, tag in enumerate(machine.own_disconnects)}
     order = sorted(machine.circuit.devices, key=lambda t: first.get(t, len(first)))
     for tag in order:
         if machine.circuit.devices[tag].kind == "supply" and best is not None:
@@ -301,17 +276,21 @@ def _known_live(reasoner: Reasoner) -> tuple[Meter, float] | None:
         if earth is None:
             continue
         for pin in pins_of(machine, tag):
-            for mode, kind in _KINDS:
-                reading = Meter(mode, pin, earth)
-                volts = abs(complex(table.volts[kind][machine.net.node(pin), table.inverse[table.healthy]]))
-                if volts > max(best[1] + 1 if best else 0.0, CARE_AC):
-                    best = (reading, volts)
+            reading = Meter(mode, pin, earth)
+            volts = abs(complex(table.volts[_KINDS[mode]][machine.net.node(pin), table.inverse[table.healthy]]))
+            if volts > max(best[1] + 1 if best else 0.0, CARE_AC):
+                best = (reading, volts)
     return best
 
 
-def _prove(step: str, live: tuple[Meter, float] | None, words: str) -> IsolationStep:
+def _prove(step: str, reasoner: Reasoner, mode: Literal["ac volts", "dc volts"], words: str) -> IsolationStep:
+    live = _known_live(reasoner, mode)
     if live is None:
-        return IsolationStep(step, f"{words}: nothing here stays live, use a proving unit.", "done")
+        first = words.partition(" on ")[0]
+        kind = _KINDS[mode].upper()
+        return IsolationStep(
+            step, f"{first} on V {kind}: nothing here stays live in {kind}, use a proving unit.", "done"
+        )
     reading, volts = live
     return IsolationStep(step, f"{words}: LIVE, its caution first.", "reading", (reading,), (volts,))
 

@@ -20,8 +20,8 @@ from troubleshoot.diagnosis.tables import Table, shows
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.machine import Machine
+from troubleshoot.safety.dead_test import earth_pin
 from troubleshoot.safety.doings import after, doings, mode_moves, to_and_fro, turns_after
-from troubleshoot.safety.isolation import earth_pin
 from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.naming import named
 from troubleshoot.safety.volts import pins_of
@@ -194,7 +194,7 @@ def _plans(machine: Machine) -> tuple[_Plan, ...]:
     back = (*run, Act("lose power"), *let_go, Act("restore power"))
     again = turns_after(machine, back)
     out.append(
-        _Plan("power back", f"Running, then power off and on again: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
+        _Plan("power back", f"Running, then its power off and on again, not by the disconnect under load: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
               back)
     )  # fmt: skip
     return tuple(out)

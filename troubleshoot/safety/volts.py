@@ -41,7 +41,7 @@ class Volts:
     @property
     def words(self) -> str:
         """``208 V AC``, ``120 V AC and 24 V DC``, ``nothing``."""
-        both = ((self.ac, "AC", 0.0), (self.dc, "DC", CARE_DC if self.ac >= DANGER_AC else 0.0))
+        both = ((self.ac, "AC", 0.1 * self.dc), (self.dc, "DC", CARE_DC if self.ac >= DANGER_AC else 0.0))
         # Beside dangerous AC, a low DC only makes the line longer.
         parts = [f"{value:.0f} V {kind}" for value, kind, least in both if value >= max(0.5, least)]
         return " and ".join(parts) or "nothing"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
@@ -53,11 +54,13 @@ def look_ahead(
     for k in np.flatnonzero(chance > 0):
         results.setdefault(_result([int(r[k]) for r in rows], items, along=along), []).append(int(k))
     ranked = sorted(results.items(), key=lambda pair: -float(chance[pair[1]].sum()))
+    wires = Counter(g.partition(",")[0] for g in {s.group for s in reasoner.machine.suspects} if g.startswith("wire "))
+    shared = frozenset(wire for wire, count in wires.items() if count > 1)
     lines = []
     for words, outcomes in ranked[:MOST_LINES]:
         if float(chance[outcomes].sum()) < LEAST_LINE * total:
             continue
-        lines.append(f"{words}: {_names(reasoner.machine.suspects, table.owner[outcomes], chance[outcomes])}")
+        lines.append(f"{words}: {_names(reasoner.machine.suspects, table.owner[outcomes], chance[outcomes], shared)}")
     return tuple(lines)
 
 
@@ -74,7 +77,9 @@ def _result(found: Sequence[int], items: Sequence[Meter], *, along: bool) -> str
     return ", ".join(wrong)
 
 
-def _names(suspects: Sequence[Suspect], owners: np.typing.NDArray[np.intp], chance: Floats) -> str:
+def _names(
+    suspects: Sequence[Suspect], owners: np.typing.NDArray[np.intp], chance: Floats, shared: frozenset[str]
+) -> str:
     by_group: dict[str, dict[int, float]] = {}
     for owner, share in zip(owners, chance, strict=True):
         group = by_group.setdefault(suspects[owner].group, {})
@@ -88,16 +93,17 @@ def _names(suspects: Sequence[Suspect], owners: np.typing.NDArray[np.intp], chan
             more = True
             break
         likely = [suspects[k] for k, share in members.items() if share >= LEAST_SHARE * sum(members.values())]
-        named[_short(name, likely)] = None
+        named[_short(name, likely, shared)] = None
     *first, last = named
     text = f"{', '.join(first)} or {last}" if first else last
     return f"{text}, less likely others" if more and len(named) < MOST_NAMES else f"{text} ..." if more else text
 
 
-def _short(group: str, members: Sequence[Suspect]) -> str:
-    """``wire 12``, ``K1 13-14``, ``FR1``: as short as it can be pointed at."""
+def _short(group: str, members: Sequence[Suspect], shared: frozenset[str]) -> str:
+    """``wire 12``, ``K1 13-14``, ``FR1``: as short as it can be pointed at. shared: wires of several pieces."""
     if group.startswith("wire "):
-        return group.partition(",")[0]
+        wire, _, ends = group.partition(", ")
+        return f"{wire} {ends.replace(' to ', '-')}" if wire in shared and ends else wire
     slots = {e.slot for m in members for e in m.edits}
     if len(slots) == 1 and (slot := slots.pop()).startswith(f"{group} "):
         return slot

@@ -357,7 +357,7 @@ class Faces:
         while queue:
             pin = queue.popleft()
             if devices[pin.device].kind == "bar":
-                return pin
+                return Pin(pin.device, KINDS["bar"].pins(devices[pin.device])[0])
             for hop in self.reasoner.machine.circuit.hops:
                 if pin in (hop.a, hop.b):
                     other = hop.b if pin == hop.a else hop.a

@@ -42,10 +42,12 @@ def acts_at_once(sheet: Sheet, key: str) -> bool:
     """Whether `key`, pressed outside the entry, acts, instead of beginning an answer.
 
     A digit is the start of a reading wherever a reading can be typed; rows with digits are then touched, or sent with
-    Enter. A letter acts.
+    Enter. A letter acts, and so does a digit where the rows come first.
     """
     if key not in live_keys(sheet):
         return False
+    if sheet.entry is not None and sheet.entry.rows_first:
+        return True
     return not (takes_typing(sheet) and len(key) == 1 and key.isdigit())
 
 

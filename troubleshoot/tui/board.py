@@ -24,6 +24,8 @@ from troubleshoot.tui.gate import RUN_S, Counts, Gate
 from troubleshoot.tui.help import HelpScreen
 from troubleshoot.tui.lines import Lines
 
+SAVING_S = 2.0
+"""Seconds after which it is no longer the disk that one waits for."""
 AHEAD = 16
 """Keys kept while an answer is being saved; they count only if the question is still the same afterwards."""
 TOO_SMALL = (
@@ -202,8 +204,10 @@ class SheetScreen(Screen[None]):
         prompt.set_class(not open_now, "-wide")
         if open_now and sheet.entry:
             entry.placeholder = self._fits(f"like {sheet.entry.example}") if sheet.entry.example else ""
-            if from_top:
+            if from_top and not sheet.entry.rows_first:
                 entry.focus()
+            elif from_top:
+                self.set_focus(None)
         elif self.focused is not None:
             self.set_focus(None)
 
@@ -233,7 +237,8 @@ class SheetScreen(Screen[None]):
         """The words at the right of the entry: what went wrong, else the last notice, else what is being worked on."""
         words = ("NOT SAVED" if self._not_saved else "") or self._notice or self._hint() or self._busy()
         if not words and self._waiting is not None and self._now() - self._waiting_since > 0.3:
-            words = "saving ..."
+            # What is being given takes no second to save; what takes longer is the next screen being computed.
+            words = "saving ..." if self._now() - self._waiting_since < SAVING_S else "working it out ..."
         status = self.query_one("#status", Static)
         status.update(self._fits(f" {words}" if words else ""))
 
@@ -418,8 +423,14 @@ class SheetScreen(Screen[None]):
         elif sheet.done:
             self._act(sheet.frame.leave, at)
 
-    def on_entry_stepped_out(self) -> None:
+    def on_entry_stepped_out(self, message: Entry.SteppedOut | None = None) -> None:
         self.set_focus(None)
+        sheet = self._sheet
+        back = sheet is not None and "escape" in answering.live_keys(sheet)
+        if message is not None and back and not self.query_one(Entry).value.strip():
+            # Nothing was typed and the key row says "Esc back": one press is enough.
+            self._act("escape", message.time)
+            return
         self._say("letters act at once; Tab to type")
 
     def on_entry_pasted(self, message: Entry.Pasted) -> None:

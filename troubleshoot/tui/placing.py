@@ -106,15 +106,26 @@ def title_row(title: str, saved: int, width: int, fit: Callable[[str], str]) -> 
 def key_rows(
     keys: Sequence[LiveKey], width: int, fit: Callable[[str], str], *, most: int = 1
 ) -> tuple[tuple[Spot, ...], ...]:
-    """The keys in order on at most `most` rows. What finds no room is left to help, which comes first and always shows."""
+    """The keys in order on at most `most` rows. What finds no room is left to help, which comes first and always shows.
+
+    The last two, ending and leaving, are kept as long as anything else can go: nobody is left without the way out.
+    """
+    first = [*range(1), *reversed(range(max(1, len(keys) - 2), len(keys)))]
+    kept: list[int] = []
+    for k in (*first, *(k for k in range(len(keys)) if k not in first)):
+        together = sorted({*kept, k})
+        if not kept or len(_packed([keys[i] for i in together], width, fit)) <= most:
+            kept = together
+    return _packed([keys[k] for k in kept], width, fit)
+
+
+def _packed(keys: Sequence[LiveKey], width: int, fit: Callable[[str], str]) -> tuple[tuple[Spot, ...], ...]:
     rows: list[list[Spot]] = [[]]
     x = 0
     for key in keys:
         text = f"{fit(named(key.key))} {fit(key.label)}".strip()
         size = cell_len(text)
         if rows[-1] and x + size > width:
-            if len(rows) == most:
-                continue
             rows.append([])
             x = 0
         rows[-1].append(Spot(x, text, key.key))

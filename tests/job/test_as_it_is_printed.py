@@ -1,0 +1,157 @@
+"""What is printed on the panel, and what is not there at all: one key or one word, and it stands on every screen."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from against import ready
+from job.nights import circuits
+from job.strangers import Stranger
+
+from troubleshoot.circuit.load import load_circuit
+from troubleshoot.circuit.model import Circuit, Pin
+from troubleshoot.circuit.writing import write_circuit
+from troubleshoot.job.decide import Ui
+from troubleshoot.job.rehearse import Bench, answer
+from troubleshoot.job.sheet import Pressed
+from troubleshoot.machine import Machine, describe
+from troubleshoot.machine.amending import can_be_absent, goes_to, without
+from troubleshoot.solve.settle import settle
+
+
+@pytest.fixture
+def at_a_card(tmp_path, monkeypatch) -> Stranger:
+    monkeypatch.setenv("TROUBLESHOOT_PLANT", str(tmp_path))
+    person = Stranger(tmp_path, {})
+    person.type("belt 12 dead")
+    person.press("1", "1", "2", "1", "4", "0", "1", "2")
+    truth = next(s for s in person.now.machine.suspects if s.id == "FR1 95-96 open | overload after")
+    bench = Bench(person.now, (truth,), random.Random(0))
+    for _ in range(40):
+        step = person.stage.step
+        if step is not None and step.kind == "measure" and not person.sheet().needs_caution:
+            return person
+        said = answer(bench, person.state, person.stage, Ui())
+        assert isinstance(said, Pressed)
+        person.press(said.key)
+    raise AssertionError("no reading was ever asked")
+
+
+class TestNames:
+    def test_the_parked_black_lead_gets_its_printed_name(self, at_a_card):
+        black = at_a_card.stage.step.items[0].black
+        at_a_card.type("black = X2:4")
+        assert at_a_card.kinds[-1] == "alias"
+        assert "Black lead on X2:4" in at_a_card.text or "Black on X2:4" in at_a_card.text
+        assert str(black) not in at_a_card.text
+        at_a_card.press("u")
+        assert str(black) in at_a_card.text
+
+    def test_any_point_is_named_by_its_described_name_on_the_card_or_not(self, at_a_card):
+        at_a_card.type("NB:3 = X2:4")
+        assert at_a_card.kinds[-1] == "alias"
+        at_a_card.type("F4 = FU6")
+        assert at_a_card.kinds[-1] == "alias"
+
+    def test_a_name_that_nothing_here_has_is_answered_with_the_nearest(self, at_a_card):
+        at_a_card.type("NBB:3 = X2:4")
+        assert "There is no NBB:3 here; nearest is NB:" in at_a_card.text
+
+    def test_a_terminal_printed_with_another_tag_names_the_whole_device(self, at_a_card):
+        at_a_card.type("K1:14 = CR12:11")
+        circuit_names = [e.data for e in at_a_card.log.events if e.kind == "alias"]
+        assert len(circuit_names) == 1
+        at_a_card.press("v")
+        at_a_card.type("K1:13")
+        assert "CR12:13 is described as" in at_a_card.text
+        assert "K1:" not in at_a_card.text
+        at_a_card.press("escape", "u")
+        at_a_card.press("v")
+        at_a_card.type("K1:13")
+        assert "K1:13 is described as" in at_a_card.text
+
+    def test_of_a_strip_only_that_terminal_is_named(self, at_a_card):
+        at_a_card.type("X1:3 = TB9:7")
+        at_a_card.press("v")
+        at_a_card.type("X1:2")
+        assert "X1:2 is described as" in at_a_card.text
+
+    def test_a_longer_name_stands_on_the_rung_as_well(self, at_a_card):
+        from troubleshoot.job.sheet import Role
+
+        drawn = [line.text for line in at_a_card.sheet().lines if line.role is Role.RUNG]
+        tags = [word.strip("[(") for line in drawn for word in line.replace("-", " ").split() if word[:1] in "[("]
+        assert tags
+        tag = tags[0]
+        at_a_card.type(f"{tag} = LONGNAME-{tag}")
+        after = [line.text for line in at_a_card.sheet().lines if line.role is Role.RUNG]
+        assert any(f"LONGNAME-{tag}" in line for line in after)
+        assert not any(f"[{tag} " in line or f"({tag} " in line for line in after)
+
+    def test_terminals_that_all_look_alike_say_their_wire_and_where_it_goes(self, at_a_card):
+        black = at_a_card.stage.step.items[0].black
+        assert at_a_card.now.machine.circuit.devices[black.device].kind == "bar"
+        assert f"{black} (wire " in at_a_card.text
+
+    def test_how_to_name_the_black_lead_is_on_the_card(self, at_a_card):
+        assert "black = X2:4" in at_a_card.text
+
+
+class TestThereIsNone:
+    def test_it_is_one_key_in_the_panel_of_any_of_its_points(self, at_a_card):
+        at_a_card.press("v")
+        at_a_card.type("CH1:1")
+        assert "2 there is no CH1 (rest of the stop chain): it goes straight through" in at_a_card.text
+        at_a_card.press("2")
+        assert at_a_card.kinds[-1] == "amended"
+        assert "CH1" not in at_a_card.now.machine.circuit.devices
+
+    def test_the_tag_alone_is_understood(self, at_a_card):
+        at_a_card.press("v")
+        at_a_card.type("es1")
+        assert "there is no ES1" in at_a_card.text
+
+    def test_undo_brings_it_back(self, at_a_card):
+        before = at_a_card.left()
+        at_a_card.press("v")
+        at_a_card.type("CH1:1")
+        at_a_card.press("2")
+        assert not any(group.startswith("CH1") for group in at_a_card.left())
+        at_a_card.press("u")
+        assert at_a_card.left() == pytest.approx(before)
+
+    @pytest.mark.parametrize("name", ["belt-7", *ready.NAMES])
+    def test_without_any_device_that_may_be_absent_every_machine_passes_the_check_and_runs_as_before(self, name):
+        circuit = circuits()["belt-7"] if name == "belt-7" else ready.machine(name).circuit
+        tags = [tag for tag in circuit.devices if can_be_absent(circuit, tag)]
+        assert tags
+        for tag in tags:
+            left = without(circuit, tag)
+            assert tag not in left.devices
+            assert isinstance(load_circuit(write_circuit(left), "left"), Circuit), tag
+        # One of them on the running machine: what it let through still comes through.
+        tag = next((t for t in tags if t.startswith(("ES", "F4", "S2"))), tags[0])
+        machine = describe(write_circuit(without(circuit, tag)), "left")
+        assert isinstance(machine, Machine)
+        (was,) = settle(_whole(circuit).net, (), _at(circuit))
+        (now,) = settle(machine.net, (), _at(circuit))
+        motors = [d.tag for d in circuit.devices.values() if d.kind == "motor"]
+        assert {m: was.state[m] for m in motors} == {m: now.state[m] for m in motors}
+
+    def test_the_wires_on_both_sides_are_joined_past_it(self):
+        circuit = circuits()["belt-7"]
+        fuse = next(t for t, d in circuit.devices.items() if d.kind == "fuse" and goes_to(circuit, Pin(t, "2")))
+        before, after = (goes_to(circuit, Pin(fuse, mark)) for mark in "12")
+        left = without(circuit, fuse)
+        assert any({h.a, h.b} == {before[0], after[0]} for h in left.hops)
+
+
+def _whole(circuit: Circuit) -> Machine:
+    machine = describe(write_circuit(circuit), "whole")
+    assert isinstance(machine, Machine)
+    return machine
+
+
+def _at(circuit: Circuit):  # type: ignore[no-untyped-def]
+    return circuit.situations[circuit.complaints["wont-start"].shows].situation
