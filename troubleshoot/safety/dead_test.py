@@ -25,6 +25,9 @@ from troubleshoot.safety.volts import pins_of
 MOST_ON_CARD: Final = 8
 """Readings of a dead test asked at once."""
 
+FEW: Final = 4
+"""Conductors of which every pair is tested, whatever stands on them. Judgement: ten readings."""
+
 SOLID_S: Final = 0.1
 """Siemens from which a closed contact, a fuse, a heater counts as one conductor with what it joins. Judgement."""
 _CARRIES: Final = ("fuse", "breaker", "overload", "disconnect", "bar", "terminals")
@@ -35,8 +38,9 @@ _MODES: Final[tuple[Literal["ac volts", "dc volts"], ...]] = ("ac volts", "dc vo
 def dead_readings(reasoner: Reasoner, work: Sequence[Pin], dead: Situation) -> tuple[Meter, ...]:
     """Every reading of the dead test for work at some points, those in AC first; dead: every disconnect open.
 
-    Between: every pair at one place, since two probes reach no farther. AC everywhere; DC where a DC can come in any state,
-    under any suspect. Empty where only the earth conductor itself is worked on.
+    Between: of a few conductors at one place (two probes reach no farther) every pair; of more, phase to phase on each side of
+    a device and across each load. AC everywhere; DC where a DC can come in any state, under any suspect. Empty where only
+    the earth conductor itself is worked on.
     """
     machine = reasoner.machine
     points = [*work, *borders(reasoner, work, dead)]
@@ -50,6 +54,8 @@ def dead_readings(reasoner: Reasoner, work: Sequence[Pin], dead: Situation) -> t
         places = {p: machine.circuit.devices[p.device].place for p in asked}
         among = [(p, q) for p, q in itertools.combinations(asked, 2) if places[p] == places[q]]
         among = [(p, q) for p, q in among if p not in earths.values() and q not in earths.values()]
+        if len(asked) > FEW:
+            among = [(p, q) for p, q in among if _facing(reasoner, mode, p, q)]
         for red, black in (*pairs, *among):
             out[Meter(mode, red, black)] = None
     return tuple(out)
@@ -130,7 +136,7 @@ def fed_by(reasoner: Reasoner, supply: str) -> set[int]:
             # What has a source of its own is fed from elsewhere: its sides belong together.
             ends = by_device[e.slot.split(" ")[0]]
             joins += [(ends[0], end) for end in ends]
-    lines = {net.node(p) for p in pins_of(machine, supply) if p.pin not in ("N", "PE")}
+    lines = {net.node(p) for p in supplied(machine) if p.device == supply}
     others = [t for t, d in machine.circuit.devices.items() if d.kind == "supply" and t != supply]
     foreign = {net.node(p) for t in others for p in pins_of(machine, t)}
     return joined(lines, joins, frozenset((earthed_nodes(machine) - lines) | foreign))
@@ -185,6 +191,41 @@ def _point(machine: Machine, node: int, conductor: set[int], work: Sequence[Pin]
     own = [p for p in here if machine.net.node(p) == node]
     near = [p for p in (*own, *here) if machine.circuit.devices[p.device].place in places]
     return next(iter((*near, *own, *here)), None)
+
+
+def _facing(reasoner: Reasoner, mode: Literal["ac volts", "dc volts"], one: Pin, other: Pin) -> bool:
+    """Whether two conductors are to be read against each other: phase to phase on one side of a device, or a load's two ends.
+
+    Both only where volts stand between them on the healthy machine, at rest or running. Two contacts that only sit in one
+    housing are each read to earth.
+    """
+    machine = reasoner.machine
+    net = machine.net
+    a, b = net.node(one), net.node(other)
+    if one.device != other.device:
+        return False
+    parts = [e for e in net.elements if not isinstance(e.part, Spare) and e.slot.split(" ")[0] == one.device]
+    carry = [e for e in parts if isinstance(e.part, Switch) or _kind(machine, e.slot) in _CARRIES]
+    load = any({e.a, e.b} == {a, b} for e in parts if e not in carry)
+    side = not carry or any({a, b} <= {getattr(e, end) for e in carry} for end in "ab")
+    if not (load or side):
+        return False
+    kind: Literal["ac", "dc"] = "ac" if mode == "ac volts" else "dc"
+    lines = [net.node(p) for p in supplied(machine)]
+    for at in {Situation(), after(*doings(machine).running())}:
+        table = reasoner.table(at)
+        volts = table.volts[kind][:, table.inverse[table.healthy]]
+        u, v = (volts[n] if n >= 0 else 0.0 for n in (a, b))
+        on_lines = all(min((abs(w - volts[n]) for n in lines), default=np.inf) < DEAD_VOLTS for w in (u, v))
+        if abs(u - v) > DEAD_VOLTS and (load or on_lines):
+            return True
+    return False
+
+
+def supplied(machine: Machine) -> tuple[Pin, ...]:
+    """The line terminals of every supply."""
+    tags = [t for t, d in machine.circuit.devices.items() if d.kind == "supply"]
+    return tuple(p for t in tags for p in pins_of(machine, t) if p.pin not in ("N", "PE"))
 
 
 def _has_dc(reasoner: Reasoner, pin: Pin) -> bool:
