@@ -257,3 +257,23 @@ def test_names_are_taken_out_into_a_file_of_their_own_and_everything_still_holds
     assert re.search(r"worked on by +\[taken out [0-9a-f]{6}\]", shown)
     assert main(["log", "redact", monday, "-o", "red.jsonl", "--names", "other.json"]) == 2
     assert main(["log", "verify", "red.jsonl", "--names", "pass"]) == 2
+
+
+def test_nothing_is_written_back_to_a_log_whose_end_was_cut_off(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    assert key() == 0
+    path = Path(log(plant, "belt-7-thu"))
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-3]))
+    cut = path.read_bytes()
+    capsys.readouterr()
+    for words in (
+        ["sign", str(path), "--key", "kim.key", "--passphrase-file", "pass"],
+        ["comment", str(path), "well done"],
+        ["close", str(path), "22", "--note", "guard refitted"],
+    ):
+        assert main(["review", *words]) == 2
+        assert "the end was cut off" in capsys.readouterr().err, words
+        assert path.read_bytes() == cut

@@ -20,6 +20,7 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
     from troubleshoot.log.redaction import Texts
+    from troubleshoot.log.writer import LogFile
     from troubleshoot.review.reading import ReadBack
     from troubleshoot.store.summary import JobRow
 
@@ -115,16 +116,30 @@ def desk_of(machine: str) -> Desk | None:
 
 def write_back(path: Path, kind: str, data: Mapping[str, Any]) -> int:
     """Put an event at the end of a log; returns its number. Raises OSError with words where it cannot be."""
-    from troubleshoot.log.writer import CannotOpen, NotSaved, open_log
+    from troubleshoot.log.writer import NotSaved
 
-    log = open_log(path, session="", version=__version__, who=who_works())
-    if isinstance(log, CannotOpen):
-        raise OSError(log.words)
-    with log:
+    with _opened(path) as log:
         done = log.append(kind, data)
     if isinstance(done, NotSaved):
         raise OSError(done.words)
     return done.n
+
+
+def _opened(path: Path) -> LogFile:
+    """A log to be written back to. Raises OSError where it does not verify or is not as the index last saw it: what was
+    written behind a cut would make the shorter log look like the whole one."""
+    from troubleshoot.cli.index_on_disk import anchor_of
+    from troubleshoot.log.verify import session_of, verify
+    from troubleshoot.log.writer import CannotOpen, open_log
+
+    # Where the index cannot be asked the log is simply not anchored, as its page says.
+    anchor, _ = anchor_of(path, session_of(path))
+    if anchor is not None and not (verdict := verify(path, head=(anchor.n, anchor.hash))).whole:
+        raise OSError(f"Nothing is written to a log that does not hold. {verdict.sentences[0]}")
+    log = open_log(path, session="", version=__version__, who=who_works())
+    if isinstance(log, CannotOpen):
+        raise OSError(log.words)
+    return log
 
 
 def countersign(path: Path, key_file: str, words: str) -> str:
@@ -132,14 +147,11 @@ def countersign(path: Path, key_file: str, words: str) -> str:
     from troubleshoot.cli.signers import open_key
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.event import stamp
-    from troubleshoot.log.writer import CannotOpen, NotSaved, open_log
+    from troubleshoot.log.writer import NotSaved
     from troubleshoot.review.signing import KIND, check, refusal, sign
 
     key = open_key(key_file)
-    log = open_log(path, session="", version=__version__, who=who_works())
-    if isinstance(log, CannotOpen):
-        raise OSError(log.words)
-    with log:
+    with _opened(path) as log:
         if log.read_only:
             raise OSError(f"Nothing is countersigned that does not verify. {log.verdict.sentences[0]}")
         if wrong := next((s.words for s in check(log.events, keys_here()) if s.wrong), ""):
