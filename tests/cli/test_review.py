@@ -186,6 +186,7 @@ def test_wrong_passphrase_open_key_file_second_key_and_short_words_are_refused(p
     assert "does not open this key" in capsys.readouterr().err
     assert key(file="kim.key") == 2, "a key is not replaced"
     assert key(file="second.key") == 2, "Kim has a key already"
+    assert not Path("second.key").exists(), "a key that is not kept is not made"
     assert "another key is kept here for Kim" in capsys.readouterr().err
     os.chmod("kim.key", 0o644)
     assert main(["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "pass"]) == 2
@@ -277,3 +278,15 @@ def test_nothing_is_written_back_to_a_log_whose_end_was_cut_off(
         assert main(["review", *words]) == 2
         assert "the end was cut off" in capsys.readouterr().err, words
         assert path.read_bytes() == cut
+
+
+def test_a_key_that_is_not_the_kept_one_signs_nothing(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    other = signing.make_key("Kim", "four words that nobody guesses", os.urandom)
+    Path("other.key").write_text(other.text())
+    os.chmod("other.key", 0o600)
+    monday = log(plant, "belt-7-mon")
+    before = Path(monday).read_bytes()
+    assert main(["review", "sign", monday, "--key", "other.key", "--passphrase-file", "pass"]) == 2
+    assert "another key is kept here for Kim" in capsys.readouterr().err
+    assert Path(monday).read_bytes() == before

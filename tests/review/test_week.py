@@ -122,3 +122,10 @@ def test_a_close_of_what_was_never_open_closes_nothing() -> None:
     assert all(a.open for a in one.actions)
     assert one.row is not None
     assert actions_of(one.row, one.events) == one.actions
+
+
+def test_a_bad_countersignature_is_not_called_a_broken_record() -> None:
+    bad = with_more("belt-7-mon", ("signed", {"by": "Kim"}))
+    assert not bad.trusted
+    assert bad.doubt == "BAD COUNTERSIGNATURE"
+    assert job("belt-7-mon").doubt == ""

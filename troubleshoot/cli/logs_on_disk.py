@@ -144,7 +144,7 @@ def _opened(path: Path) -> LogFile:
 
 def countersign(path: Path, key_file: str, words: str) -> str:
     """Countersign a log with a key; the sentence to show. Raises OSError or ValueError with words."""
-    from troubleshoot.cli.signers import open_key
+    from troubleshoot.cli.signers import open_key, other_key
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.event import stamp
     from troubleshoot.log.writer import NotSaved
@@ -156,6 +156,8 @@ def countersign(path: Path, key_file: str, words: str) -> str:
             raise OSError(f"Nothing is countersigned that does not verify. {log.verdict.sentences[0]}")
         if wrong := next((s.words for s in check(log.events, keys_here()) if s.wrong), ""):
             raise OSError(f"A countersignature in this log does not hold, so none is put beside it. {wrong}")
+        if no := other_key(key):
+            raise OSError(f"Nothing is signed with this key: {no}")
         if no := refusal(log.events, key.name, who_works()):
             raise OSError(no)
         assert log.head is not None

@@ -198,17 +198,25 @@ def sign(log: Path, key: str, passphrase_file: str | None) -> None:
 )
 def key(name: str, output: Path, passphrase_file: str | None) -> None:
     """Make a key to countersign with for NAME, and keep its public half in the plant."""
-    from troubleshoot.cli.signers import keep_public, passphrase
+    from troubleshoot.cli.signers import keep_public, kept_under, passphrase
     from troubleshoot.review.signing import SHARED, make_key
     from troubleshoot.text.names import flaw_in_name
     from troubleshoot.text.showing import show
 
     if flaw := flaw_in_name(name):
         raise click.UsageError(f"{show(name)!r} {flaw}")
+    if before := kept_under(name):
+        raise click.UsageError(
+            f"another key is kept here for {show(name)} ({before[:16]}); both cannot be theirs. No key is made."
+        )
     made = make_key(" ".join(name.split()), passphrase(passphrase_file, new=True), secrets.token_bytes)
     try:
         write_new(output, made.text().encode())
-        keep_public(made)
+        try:
+            keep_public(made)
+        except NotWritten:
+            output.unlink(missing_ok=True)
+            raise
     except NotWritten as no:
         raise click.UsageError(str(no)) from None
     say(f"Key {made.public[:16]} of {made.name}. Its public half is kept in the plant's folder signers.")

@@ -53,6 +53,15 @@ class ReadBack:
         return self.verdict.whole and not any(s.wrong for s in self.signatures)
 
     @property
+    def doubt(self) -> str:
+        """What stands beside this job wherever it is one row of many; empty where nothing is wrong."""
+        if not self.verdict.whole:
+            return "NOT TO BE TRUSTED"
+        if any(s.wrong for s in self.signatures):
+            return "BAD COUNTERSIGNATURE"
+        return ""
+
+    @property
     def set_back_min(self) -> int:
         """How far the clock was set back during the job, minutes."""
         steps = [e.data.get("step_ms") for e in self.events if e.kind == "clock"]

@@ -153,7 +153,7 @@ class ReviewSession:
             pen.put("No job is on record here yet.", Role.NOTE)
         for key, (_, one) in zip(ROWS, self._in_reach, strict=False):
             cells = dict(zip(COLUMNS, row_cells(one), strict=True))
-            bad = "" if one.trusted else "NOT TO BE TRUSTED. "
+            bad = f"{one.doubt}. " if one.doubt else ""
             pen.put(f"{key}  {bad}{cells['machine']}  {cells['down']}  {cells['found']}", Role.ROW,
                     key=key, indent="   ")  # fmt: skip
             if one.row is not None:
