@@ -290,3 +290,33 @@ def test_a_key_that_is_not_the_kept_one_signs_nothing(plant: Path, capsys: Out) 
     assert main(["review", "sign", monday, "--key", "other.key", "--passphrase-file", "pass"]) == 2
     assert "another key is kept here for Kim" in capsys.readouterr().err
     assert Path(monday).read_bytes() == before
+
+
+def test_a_log_that_is_gone_is_a_row_of_the_review_of_the_history_and_of_an_export(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    Path(log(plant, "belt-7-mon")).unlink()
+    capsys.readouterr()
+    for words in ([], ["belt-7"]):
+        assert main(["review", *words]) == 1
+        out = " ".join(capsys.readouterr().out.split())
+        assert "!! belt-7-mon.jsonl: This log is gone; it had 56 events when it was last seen." in out, words
+    assert main(["review", "fan-2"]) == 0
+    assert main(["log", "export", "plant", "-o", "week.csv"]) == 1
+    assert any("This log is gone" in cell for row in read_csv(Path("week.csv").read_bytes()) for cell in row)
+    capsys.readouterr()
+    assert main(["history"]) == 0
+    assert "belt-7/jobs/belt-7-mon.jsonl: gone; it had 56 events" in capsys.readouterr().err
+
+
+def test_a_log_that_was_given_another_name_is_not_gone(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    path = Path(log(plant, "belt-7-mon"))
+    path.rename(path.with_name("monday.jsonl"))
+    assert main(["review"]) == 0
+    assert "is gone" not in capsys.readouterr().out

@@ -137,6 +137,12 @@ def glimpse(path: str | os.PathLike[str], keep: Keep, *, head: tuple[int, str] |
     return _read(path, keep, head, None)
 
 
+def gone_with(session: str, events: int) -> Verdict:
+    """The verdict over a log that is not there any more, and had so many events when it was last seen."""
+    words = f"This log is gone; it had {_count(events)} when it was last seen"
+    return Verdict(0, None, session, "", bad=Bad(0, Wrong.UNREADABLE, words))
+
+
 def session_of(path: str | os.PathLike[str]) -> str:
     """The session that the first line of a file names, verified or not; empty where it names none. Never raises."""
     try:
@@ -376,6 +382,7 @@ __all__ = [
     "Verdict",
     "Wrong",
     "glimpse",
+    "gone_with",
     "read_events",
     "scan",
     "session_of",

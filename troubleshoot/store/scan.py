@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
-from urllib.parse import quote_from_bytes
+from urllib.parse import quote_from_bytes, unquote_to_bytes
 
 from troubleshoot.log.verify import glimpse
 from troubleshoot.store.summary import JobRow, summarise
@@ -63,6 +63,11 @@ class Raw:
 def key_of(plant: Path, path: Path) -> str:
     """The name of a log below its plant folder, reversible whatever bytes it holds: ``belt-7/jobs/belt-7-5f0e.jsonl``."""
     return quote_from_bytes(os.fsencode(os.fspath(path)[len(os.fspath(plant)) + 1 :]), safe="/ ,;=+@()")
+
+
+def path_of(plant: Path, file: str) -> Path:
+    """The log that `key_of` named."""
+    return plant / os.fsdecode(unquote_to_bytes(file))
 
 
 def logs_of(plant: Path) -> dict[str, tuple[Path, Stamp]]:
