@@ -320,3 +320,31 @@ def test_a_log_that_was_given_another_name_is_not_gone(
     path.rename(path.with_name("monday.jsonl"))
     assert main(["review"]) == 0
     assert "is gone" not in capsys.readouterr().out
+
+
+def test_what_is_open_and_departures_are_listed_before_signing_and_asked_about(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    for name, words in (
+        ("belt-7-thu", ("Departure: replace K1 without a confirming test", "Open: Confirm K1 before touching it")),
+        ("belt-7-wed", ("This job is not finished: waiting: permit.", "Open: waiting for a permit")),
+    ):
+        path = log(plant, name)
+        before = Path(path).read_bytes()
+        capsys.readouterr()
+        signing_it = ["review", "sign", path, "--key", "kim.key", "--passphrase-file", "pass"]
+        assert main(signing_it) == 2
+        out = capsys.readouterr().out
+        assert all(w in out for w in words)
+        assert Path(path).read_bytes() == before
+        assert main([*signing_it, "--yes"]) == 0
+
+
+def test_a_job_that_was_signed_by_the_same_person_says_so_before_it_is_signed_again(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    signing_it = ["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "pass"]
+    assert main(signing_it) == 0
+    capsys.readouterr()
+    assert main(signing_it) == 2
+    assert "Already signed by you, up to event 56." in capsys.readouterr().out
+    assert main(["review"]) == 0
+    assert "signed: Kim" in capsys.readouterr().out

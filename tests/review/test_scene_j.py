@@ -81,13 +81,13 @@ def test_the_week_is_one_table_with_a_row_a_job(monday: Monday) -> None:
     assert monday.lines() == [
         "Jobs read back, oldest first. Press the key of a row to open it.",
         "1  belt-7  ~23 Nov 03:10-03:35  wire 12 open between K1:14 and FR1:95",
-        "   confirmed, part none; proved 12 of 12 checks; open: nothing; departures: none",
+        "   confirmed, no part; proved 12 of 12; open: nothing; no departures; unsigned",
         "2  fan-2  ~24 Nov 14:05-13:23*  KM1 coil open",
-        "   confirmed, part KM1; proved 8 of 8 checks; open: nothing; departures: none",
+        "   confirmed, part KM1; proved 8 of 8; open: nothing; no departures; unsigned",
         "3  belt-7  25 Nov 02:20-  waiting: permit",
-        "   -, part none; proved -; open: 1; departures: none",
+        "   -, no part; proved -; open: 1; no departures; unsigned",
         "4  belt-7  ~26 Nov 22:15-22:41  K1 contact 13-14 does not close",
-        "   not confirmed, part K1; proved 9 of 12 checks; open: 2; departures: 2",
+        "   not confirmed, part K1; proved 9 of 12; open: 2; departures: 2; unsigned",
         "~ when the job began: nobody said when it stopped. * the clock was set back.",
     ]
 
@@ -265,3 +265,11 @@ def test_line_by_line_it_is_the_same(monday: Monday) -> None:
         assert words in text, words
     last = json.loads(monday.log("belt-7-thu").read_text().splitlines()[-1])
     assert (last["kind"], last["note"], last["by"]) == ("closed", "guard refitted", "Kim")
+
+
+def test_the_page_that_countersigns_lists_what_is_to_be_known_first(monday: Monday) -> None:
+    monday.press("4")
+    monday.press("g")
+    assert "Departure: replace K1 without a confirming test" in monday.text
+    assert "Open: Confirm K1 before touching it" in monday.text
+    assert "Sign all the same?" in monday.text

@@ -176,13 +176,31 @@ def close(log: Path, action: str, note: str) -> None:
 @click.option(
     "--passphrase-file", type=click.Path(exists=True, dir_okay=False), help="Its first line, where nobody can be asked."
 )
-def sign(log: Path, key: str, passphrase_file: str | None) -> None:
-    """Countersign the job in LOG, up to its newest event. Not for whoever worked on it."""
-    from troubleshoot.cli.logs_on_disk import countersign
-    from troubleshoot.cli.signers import open_key, passphrase
-    from troubleshoot.review.signing import SHARED
+@click.option(
+    "--yes", is_flag=True, help="Sign though something is listed: departures, what is open, an earlier signature."
+)
+def sign(log: Path, key: str, passphrase_file: str | None, yes: bool) -> None:
+    """Countersign the job in LOG, up to its newest event. Not for whoever worked on it.
 
-    open_key(key)
+    What is to be known first is listed and asked about: a job that is not finished, departures, what is open, signatures.
+    """
+    import os
+
+    from troubleshoot.cli.logs_on_disk import countersign, read_one
+    from troubleshoot.cli.signers import open_key, passphrase
+    from troubleshoot.review.before_signing import before_signing
+    from troubleshoot.review.signing import SHARED
+    from troubleshoot.text.showing import show
+
+    owner, one = open_key(key).name, read_one(log)
+    # A log that does not hold is not asked about: signing it is refused in words below.
+    if one.verdict.whole and (first := before_signing(one, owner)):
+        for sentence in first:
+            say(show(sentence))
+        if not yes:
+            if not os.isatty(0):
+                raise click.UsageError("nothing is signed unasked over what is listed above; --yes signs all the same")
+            click.confirm("Sign all the same?", abort=True, err=True)
     try:
         say(countersign(log, key, passphrase(passphrase_file)))
     except ValueError as no:

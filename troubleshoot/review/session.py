@@ -16,6 +16,7 @@ from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, 
 from troubleshoot.report.blocks import Moment, Timeline, Tone
 from troubleshoot.report.text import lines_of
 from troubleshoot.review.actions import CLOSED, COMMENT, close, comment
+from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.expecting import Moved
 from troubleshoot.review.page import departures_of, facts_of, job_report
 from troubleshoot.review.reading import ReadBack
@@ -157,9 +158,12 @@ class ReviewSession:
             pen.put(f"{key}  {bad}{cells['machine']}  {cells['down']}  {cells['found']}", Role.ROW,
                     key=key, indent="   ")  # fmt: skip
             if one.row is not None:
+                signed = "unsigned" if cells["signed"] == "no" else f"signed: {cells['signed']}"
+                departures = "no departures" if cells["departures"] == "none" else f"departures: {cells['departures']}"
+                part = "no part" if cells["part"] == "none" else f"part {cells['part']}"
                 pen.put(
-                    f"   {cells['confirmed']}, part {cells['part']}; proved {cells['proved']}; open: {cells['left open']}; "
-                    f"departures: {cells['departures']}",
+                    f"   {cells['confirmed']}, {part}; proved {cells['proved'].removesuffix(' checks')}; open: {cells['left open']}; "
+                    f"{departures}; {signed}",
                     Role.NOTE, key=key, indent="   ",
                 )  # fmt: skip
             keys.append(LiveKey(key, "open", f"opens {one.name}", shown=False))
@@ -280,6 +284,11 @@ class ReviewSession:
     def _signing(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         head = job.one.verdict.head
         pen.put(f"Countersign up to event {head[0] if head else 0}, as somebody who did not do this work.", Role.TASK)
+        first = before_signing(job.one, self._shelf.who)
+        for words in first:
+            pen.put(f" - {show(words)}", Role.ROW, indent="   ")
+        if first:
+            pen.put("Sign all the same? Your key and passphrase say yes, Esc says no.", Role.TASK)
         pen.put(SHARED, Role.NOTE)
         pen.put("A key of your own is made by: troubleshoot review key NAME -o FILE", Role.NOTE)
         if not self._key_file:

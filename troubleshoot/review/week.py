@@ -14,14 +14,14 @@ from troubleshoot.store.summary import JobRow
 REPEATS_WITHIN: Final = timedelta(days=90)
 NIGHT: Final = (20, 6)
 """Hours from and to which a job counts as at night. Common practice, no published source."""
-COLUMNS: Final = ("machine", "down", "found", "part", "confirmed", "proved", "left open", "departures")
+COLUMNS: Final = ("machine", "down", "found", "part", "confirmed", "proved", "left open", "departures", "signed")
 
 
 def row_cells(one: ReadBack) -> tuple[str, ...]:
     """A job as one row, under `COLUMNS`."""
     row = one.row
     if row is None:
-        return (one.name, "", one.verdict.sentences[0], "", "", "", "", "")
+        return (one.name, "", one.verdict.sentences[0], "", "", "", "", "", "")
     parts = [f.item for f in row.found if f.act.startswith("replace")]
     return (
         row.machine, down_words(one, row),
@@ -31,6 +31,7 @@ def row_cells(one: ReadBack) -> tuple[str, ...]:
         "-" if row.how != "mended" else proved_words(row),
         str(sum(a.open for a in one.actions)) if any(a.open for a in one.actions) else "nothing",
         str(len(departures_of(row))) if row.departures else "none",
+        ", ".join(dict.fromkeys(s.by + ("" if not s.after else ", not its end") for s in one.signatures if not s.wrong)) or "no",
     )  # fmt: skip
 
 
