@@ -348,3 +348,14 @@ def test_a_job_that_was_signed_by_the_same_person_says_so_before_it_is_signed_ag
     assert "Already signed by you, up to event 56." in capsys.readouterr().out
     assert main(["review"]) == 0
     assert "signed: Kim" in capsys.readouterr().out
+
+
+def test_nothing_is_closed_without_a_word_and_a_closed_check_is_still_not_proved(plant: Path, capsys: Out) -> None:
+    thursday = log(plant, "belt-7-thu")
+    before = Path(thursday).read_bytes()
+    assert main(["review", "close", thursday, "55"]) == 2
+    assert "what was done about it is missing" in capsys.readouterr().err
+    assert Path(thursday).read_bytes() == before
+    assert main(["review", "close", thursday, "55", "--note", "stops tried with JS"]) == 0
+    assert main(["review"]) == 0
+    assert "left open: 1; closed, still not proved" in capsys.readouterr().out

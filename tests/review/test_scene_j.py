@@ -142,10 +142,13 @@ def test_a_departure_is_questioned_and_what_was_done_about_it_is_closed(monday: 
     monday.press("k")
     monday.type("9 x")
     assert "Nothing is open under '9'." in monday.text
-    monday.press("1")
+    monday.type("1")
+    assert "Type what was done about it too" in monday.text
+    monday.type("1 stops tried with JS")
+    assert "closed, still not proved by Kim" in monday.text
     assert "k" not in {k.key for k in monday.sheet().keys}, "nothing is left to close"
     monday.press("escape")
-    assert "open: nothing; departures: 2" in monday.text
+    assert "open: nothing; closed, still not proved; departures: 2" in monday.text
     events, verdict = read_events(monday.log("belt-7-thu"))
     assert verdict.whole
     assert [e.kind for e in events[55:]] == ["comment", "closed", "closed"]

@@ -150,7 +150,7 @@ def comment(log: Path, text: str, about: int) -> None:
 @review.command()
 @click.argument("log", type=LOG)
 @click.argument("action")
-@click.option("--note", default="", help="What was done about it.")
+@click.option("--note", default="", help="What was done about it: needed, for a close says nothing by itself.")
 def close(log: Path, action: str, note: str) -> None:
     """Close what was left open in the job in LOG: ACTION is its id, as the review lists it."""
     from troubleshoot.cli.logs_on_disk import read_one, write_back
@@ -167,6 +167,8 @@ def close(log: Path, action: str, note: str) -> None:
         raise click.UsageError(f"nothing is open under {show(action)!r}" + (f" (nearest: {near})" if near else ""))
     if not found.open:
         raise click.UsageError(f"{show(action)} was closed already, by {show(found.closed_by)}")
+    if not note.strip():
+        raise click.UsageError('what was done about it is missing: --note "guard refitted"')
     say(f"Closed, as event {write_back(log, CLOSED, made(found, who_works(), note.strip()))}: {show(found.words)}")
 
 

@@ -147,7 +147,7 @@ def _open(one: ReadBack) -> Iterator[Block]:
     yield Heading("Still to do")
     yield Table(
         "action", ("id", "what", "closed"),
-        tuple((a.id, a.words, f"{a.closed_by}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
+        tuple((a.id, a.words, f"{a.standing} by {a.closed_by}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
               for a in one.actions),
         "Nothing is left open.",
     )  # fmt: skip

@@ -233,7 +233,7 @@ class ReviewSession:
                 pen.put(f"departure    {show(words)}", Role.TASK, indent=" " * 13)
         for action in one.actions:
             done = (
-                f"closed by {action.closed_by}" + (f", {action.note}" if action.note else "")
+                f"{action.standing} by {action.closed_by}" + (f", {action.note}" if action.note else "")
                 if action.closed_by
                 else "open"
             )
@@ -270,15 +270,13 @@ class ReviewSession:
 
     def _closing(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Which of these is done?", Role.TASK)
-        keys = []
         for key, action in zip(SHOWN_ACTIONS, (a for a in job.one.actions if a.open), strict=False):
             pen.put(f"{key}  {show(action.words)}", Role.ROW, key=key, indent="   ")
-            keys.append(LiveKey(key, "close", f"closes: {show(action.words)}", shown=False))
-        pen.put("With a word about it: its key, a blank, and what was done.", Role.NOTE)
+        pen.put("Type its key, a blank, and what was done about it.", Role.NOTE)
         return (
             f"REVIEW  {job.one.name}  close",
             Entry("Key, and what was done", example="1 guard refitted"),
-            (*keys, BACK),
+            (BACK,),
         )
 
     def _signing(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
@@ -303,8 +301,6 @@ class ReviewSession:
             self._step_back()
         elif self._panel == "" and key in _BY_KEY:
             self._panel, self._key_file = _BY_KEY[key], ""
-        elif self._panel == "close" and key in SHOWN_ACTIONS:
-            self._close(job, key, "")
         else:
             self._turn -= 1  # nothing was asked for: what else was typed on this sheet still counts
 
@@ -343,6 +339,9 @@ class ReviewSession:
         place = SHOWN_ACTIONS.find(key)
         if not 0 <= place < len(still):
             self._echo = f"Nothing is open under {show(key)!r}."
+            return
+        if not note:
+            self._echo = f"Type what was done about it too: {key} guard refitted. A close says nothing by itself."
             return
         self._write(job, CLOSED, close(still[place], self._shelf.who, note))
 

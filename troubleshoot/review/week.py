@@ -29,10 +29,16 @@ def row_cells(one: ReadBack) -> tuple[str, ...]:
         ", ".join(parts) or row.part or "none",
         ", ".join(dict.fromkeys(f.sure for f in row.found)) or "-",
         "-" if row.how != "mended" else proved_words(row),
-        str(sum(a.open for a in one.actions)) if any(a.open for a in one.actions) else "nothing",
+        _left_open(one),
         str(len(departures_of(row))) if row.departures else "none",
         ", ".join(dict.fromkeys(s.by + ("" if not s.after else ", not its end") for s in one.signatures if not s.wrong)) or "no",
     )  # fmt: skip
+
+
+def _left_open(one: ReadBack) -> str:
+    still = sum(a.open for a in one.actions)
+    unproved = "; closed, still not proved" if any(not a.open and a.sort == "not proved" for a in one.actions) else ""
+    return (str(still) if still else "nothing") + unproved
 
 
 def down_words(one: ReadBack, row: JobRow) -> str:
