@@ -359,3 +359,40 @@ def test_nothing_is_closed_without_a_word_and_a_closed_check_is_still_not_proved
     assert main(["review", "close", thursday, "55", "--note", "stops tried with JS"]) == 0
     assert main(["review"]) == 0
     assert "left open: 1; closed, still not proved" in capsys.readouterr().out
+
+
+def test_an_empty_log_does_not_pass_and_neither_does_one_without_a_job(plant: Path, capsys: Out) -> None:
+    Path("empty.jsonl").write_bytes(b"")
+    assert main(["log", "verify", "empty.jsonl"]) == 1
+    assert "It is empty: no event is in it." in capsys.readouterr().out
+    assert main(["review", "empty.jsonl"]) == 1
+
+
+def test_a_torn_last_line_is_not_called_harmless_and_an_anchor_beyond_it_fails_the_log(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = Path(log(plant, "belt-7-mon"))
+    whole = path.read_bytes()
+    path.write_bytes(whole[:-30])
+    assert main(["log", "verify", str(path), "--no-index"]) == 0
+    assert "whether it had been saved is not known" in capsys.readouterr().out
+    path.write_bytes(whole)
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    path.write_bytes(whole[:-30])
+    capsys.readouterr()
+    assert main(["log", "verify", str(path)]) == 1
+    assert "event 56 was anchored, but the log ends with event 55: its last line is torn" in capsys.readouterr().out
+
+
+def test_a_row_of_the_table_says_itself_that_its_record_does_not_hold_and_which_log_it_is(
+    plant: Path, capsys: Out
+) -> None:
+    path = Path(log(plant, "belt-7-mon"))
+    path.write_text(path.read_text().replace('"48 V"', '"0 V"', 1))
+    assert main(["review"]) == 1
+    out = capsys.readouterr().out.partition("belt-7 ~23 Nov")[2]
+    assert out.splitlines()[1:3] == ["   record: NOT TO BE TRUSTED", "   log: belt-7-mon.jsonl"]
+    assert main(["log", "export", "plant", "-o", "week.csv"]) == 1
+    rows = [r for r in read_csv(Path("week.csv").read_bytes()) if r[0] == "job"]
+    assert ["NOT TO BE TRUSTED" in r for r in rows] == [True, False, False, False]

@@ -20,12 +20,14 @@ def cells(name: str) -> dict[str, str]:
 
 def test_a_row_says_machine_down_found_part_confirmed_proved_open_and_departures() -> None:
     assert cells("belt-7-mon") == {
-        "machine": "belt-7", "down": "~23 Nov 03:10-03:35", "found": "wire 12 open between K1:14 and FR1:95", "part": "none",
+        "machine": "belt-7", "down": "~23 Nov 03:10-03:35", "record": "", "log": "belt-7-mon.jsonl", "minutes": "24",
+        "found": "wire 12 open between K1:14 and FR1:95", "part": "none",
         "confirmed": "confirmed", "proved": "12 of 12 checks", "left open": "nothing", "departures": "none",
         "signed": "no",
     }  # fmt: skip
     assert cells("belt-7-thu") == {
-        "machine": "belt-7", "down": "~26 Nov 22:15-22:41", "found": "K1 contact 13-14 does not close", "part": "K1",
+        "machine": "belt-7", "down": "~26 Nov 22:15-22:41", "record": "", "log": "belt-7-thu.jsonl", "minutes": "26",
+        "found": "K1 contact 13-14 does not close", "part": "K1",
         "confirmed": "not confirmed", "proved": "9 of 12 checks", "left open": "2", "departures": "2",
         "signed": "no",
     }  # fmt: skip

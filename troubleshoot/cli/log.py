@@ -80,7 +80,8 @@ def verify(
     verdict = read(path, head=head, texts=texts, each=reader.glimpse)
     # Of a log that is not whole, nothing that stands behind the first bad line says anything.
     signatures = tuple(s for s in reader.results() if s.n <= verdict.events)
-    holds = verdict.whole and not any(s.wrong for s in signatures)
+    # An empty file is no record of anything, however whole it is.
+    holds = verdict.whole and verdict.events > 0 and not any(s.wrong for s in signatures)
     if as_json:
         say(
             json.dumps(

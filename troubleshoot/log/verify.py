@@ -36,7 +36,8 @@ class Bad:
 
 @dataclass(frozen=True, slots=True)
 class Torn:
-    """A last line that never got to the disk whole: a power cut or a kill, nothing that was called saved."""
+    """A last line that is not whole: a power cut or a kill before it was called saved, or damage after that. The file alone
+    cannot tell which; an anchor beyond it can."""
 
     line: int
     offset: int
@@ -80,7 +81,7 @@ class Verdict:
             said.append(f"Line {self.bad.line}: {self.bad.words}." if self.bad.line else f"{self.bad.words}.")
             said.append(f"{_count(self.events)} before that verified." if self.events else "No event verified.")
         else:
-            said.append(f"{_count(self.events)} verified.")
+            said.append(f"{_count(self.events)} verified." if self.events else "It is empty: no event is in it.")
         if self.torn:
             said.append(f"Line {self.torn.line}: {self.torn.words}.")
         if self.redacted:
@@ -272,7 +273,8 @@ def _scan(
     anchored = None
     if head is not None and bad is None:
         if good < head[0]:
-            missing = f"event {head[0]} was anchored, but the log ends with event {good}: the end was cut off"
+            how = "its last line is torn" if torn and good + 1 == head[0] else "the end was cut off"
+            missing = f"event {head[0]} was anchored, but the log ends with event {good}: {how}"
             bad = Bad(good + 1, Wrong.CUT, missing)
         elif not seen_at_anchor.startswith(head[1].lower()):
             anew = f"event {head[0]} is not the one that was anchored: this line or one before it was written anew"
@@ -368,7 +370,7 @@ def _lost_sectors(line: bytes, offset: int) -> bool:
 
 
 def _torn(line: int, offset: int, length: int) -> Torn:
-    words = f"the last line is torn ({length} bytes): it never got to the disk whole and was never called saved"
+    words = f"the last line is torn ({length} bytes of it are there): whether it had been saved is not known"
     return Torn(line, offset, length, words)
 
 

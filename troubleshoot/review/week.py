@@ -14,17 +14,19 @@ from troubleshoot.store.summary import JobRow
 REPEATS_WITHIN: Final = timedelta(days=90)
 NIGHT: Final = (20, 6)
 """Hours from and to which a job counts as at night. Common practice, no published source."""
-COLUMNS: Final = ("machine", "down", "found", "part", "confirmed", "proved", "left open", "departures", "signed")
+COLUMNS: Final = ("machine", "down", "record", "log", "minutes", "found", "part", "confirmed", "proved", "left open", "departures", "signed")
 
 
 def row_cells(one: ReadBack) -> tuple[str, ...]:
     """A job as one row, under `COLUMNS`."""
     row = one.row
     if row is None:
-        return (one.name, "", one.verdict.sentences[0], "", "", "", "", "", "")
+        words = one.verdict.sentences[0] if not one.verdict.whole else "there is no job in it"
+        return (one.name, "", one.doubt, one.name, "", words, *("" for _ in COLUMNS[6:]))
     parts = [f.item for f in row.found if f.act.startswith("replace")]
     return (
-        row.machine, down_words(one, row),
+        row.machine, down_words(one, row), one.doubt, one.name,
+        str(row.minutes_down) if row.minutes_down is not None else "",
         "; ".join(f.words for f in row.found) or row.how or "goes on",
         ", ".join(parts) or row.part or "none",
         ", ".join(dict.fromkeys(f.sure for f in row.found)) or "-",
