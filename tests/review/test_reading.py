@@ -11,7 +11,7 @@ from review.weeks import NAMES, job, path
 
 from troubleshoot.log.event import Event, make_event
 from troubleshoot.log.verify import Verdict, read_events, verify
-from troubleshoot.report.blocks import Moment, Tone
+from troubleshoot.report.blocks import Moment, Spans, Tone
 from troubleshoot.report.text import as_text
 from troubleshoot.review.page import job_report
 from troubleshoot.review.reading import read_back
@@ -164,3 +164,12 @@ def test_a_description_that_changed_since_is_said() -> None:
     assert one.expecting(desk("belt-7")).changed is True
     text = as_text(job_report(one, desk("belt-7"), ()))
     assert "The description has changed since this job began" in " ".join(text.split())
+
+
+def test_readings_of_nothing_stand_in_the_drawing_and_those_that_are_wrong_come_first() -> None:
+    report = job_report(job("belt-7-thu"), desk("belt-7"), ())
+    (spans,) = [b for b in report.blocks if isinstance(b, Spans)]
+    wrong = [s for s in spans.rows if not s.low <= s.seen <= s.high]
+    assert list(spans.rows[: len(wrong)]) == wrong
+    assert "17: KM1:A1 to NB:1, AC V" in {s.name for s in wrong if s.seen == 0.0 and s.low > 100}
+    assert "19: K1:14 to NB:1, AC V" in {s.name for s in wrong if s.seen == 0.0 and s.low > 100}

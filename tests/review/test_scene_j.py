@@ -276,3 +276,14 @@ def test_the_page_that_countersigns_lists_what_is_to_be_known_first(monday: Mond
     assert "Departure: replace K1 without a confirming test" in monday.text
     assert "Open: Confirm K1 before touching it" in monday.text
     assert "Sign all the same?" in monday.text
+
+
+def test_where_the_description_has_changed_both_pages_of_the_job_say_so(
+    monday: Monday, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(logs_on_disk, "open_desk", lambda machine: desk("fan-2"))
+    monday.press("1")
+    monday.waits()
+    assert "The description has changed since this job began" in monday.text
+    monday.press("h")
+    assert "The description has changed since this job began" in monday.text

@@ -133,3 +133,29 @@ def test_a_bad_countersignature_is_not_called_a_broken_record() -> None:
     assert not bad.trusted
     assert bad.doubt == "BAD COUNTERSIGNATURE"
     assert job("belt-7-mon").doubt == ""
+
+
+def test_a_machine_made_safe_without_a_step_of_it_on_record_is_made_safe_as_told() -> None:
+    told = with_more("belt-7-wed", ("ended", {"how": "made safe", "note": "", "temporary": []}))
+    assert row_cells(told)[COLUMNS.index("found")] == "made safe (as told, no isolation recorded)"
+    assert any("made safe as told, no isolation recorded" in words for words in worth_a_word([told]))
+    locked = {"step": "lock", "words": "Lock off at DS1", "said": "done"}
+    recorded = with_more("belt-7-wed", ("isolation", locked), ("ended", {"how": "made safe", "note": "", "temporary": []}))
+    assert row_cells(recorded)[COLUMNS.index("found")] == "made safe"
+    assert not any("made safe" in words for words in worth_a_word([recorded]))
+
+
+def test_a_job_that_was_not_begun_is_nothing_to_judge_and_asks_nothing_of_anybody() -> None:
+    begun = job("belt-7-wed").events[0]
+    left = make_event(2, "ended", begun.at, 0, {"how": "not begun", "note": "left before anything was said"}, begun.hash)
+    one = read_back("x.jsonl", (begun, left), Verdict(2, (2, left.hash), "x", "0.1.0"), {})  # type: ignore[arg-type]
+    assert row_cells(one)[COLUMNS.index("found")] == "not begun, nothing to judge"
+    assert one.row is not None
+    assert (one.row.open, one.row.departures, one.actions) == (False, (), ())
+    assert list(worth_a_word([one])) == []
+
+
+def test_the_complaint_it_was_about_in_the_end_is_the_complaint_of_the_row() -> None:
+    one = with_more("belt-7-wed", ("complaint", {"complaint": "wont-stop", "words": "it does not stop", "shows": {}}))
+    assert one.row is not None
+    assert one.row.complaint == "wont-stop"

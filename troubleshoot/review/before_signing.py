@@ -19,6 +19,8 @@ def _sentences(one: ReadBack, name: str) -> Iterator[str]:
     if row is None:
         yield "There is no job in this log."
         return
+    if row.not_begun:
+        yield "This job was not begun: there is nothing to judge."
     if row.open:
         yield f"This job is not finished: {row.how or 'goes on'}."
     for words in departures_of(row):

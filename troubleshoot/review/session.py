@@ -18,7 +18,7 @@ from troubleshoot.report.text import lines_of
 from troubleshoot.review.actions import CLOSED, COMMENT, close, comment
 from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.expecting import Moved
-from troubleshoot.review.page import departures_of, facts_of, job_report
+from troubleshoot.review.page import CHANGED, departures_of, facts_of, job_report
 from troubleshoot.review.reading import ReadBack
 from troubleshoot.review.signing import SHARED
 from troubleshoot.review.week import COLUMNS, open_actions, repeats, row_cells, worth_a_word
@@ -224,6 +224,8 @@ class ReviewSession:
         one = job.one
         for words, tone in one.banner():
             pen.put(show(words), Role.DANGER if tone is Tone.BAD else Role.NOTE, indent="   ")
+        if job.desk is not None and one.expecting(job.desk).changed:
+            pen.put(CHANGED, Role.TASK)
         if one.row is None:
             pen.put("There is no job in this log, or none that can be trusted.", Role.DANGER)
         else:
@@ -256,6 +258,8 @@ class ReviewSession:
             pen.put("What should have been is still being worked out.", Role.NOTE)
         elif job.desk is None:
             pen.put("This machine is not described here: what should have been is not shown.", Role.NOTE)
+        elif job.one.expecting(job.desk).changed:
+            pen.put(CHANGED, Role.TASK)
         report = job_report(job.one, job.desk, tuple(job.moved))
         for block in report.blocks:
             if isinstance(block, Timeline):

@@ -98,6 +98,10 @@ def _opened(event: Happened, events: Sequence[Happened], expecting: Expecting) -
     return f'{d["who"]} begins: {d["machine"]}, "{d["said"]}"', (("taken for", str(d["complaint"])),), Tone.PLAIN
 
 
+def _complaint(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
+    return f"Taken otherwise than it was: {event.data['words']}", (), Tone.PLAIN
+
+
 def _resumed(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     idle = int(d.get("idle_ms", 0))
@@ -320,7 +324,7 @@ def _redacted(event: Happened, events: Sequence[Happened], expecting: Expecting)
 
 
 _TELLERS: Final[Mapping[str, Callable[[Happened, Sequence[Happened], Expecting], Said]]] = {
-    "opened": _opened, "resumed": _resumed, "moved": _moved_on, "described": _described, "amended": _amended,
+    "opened": _opened, "complaint": _complaint, "resumed": _resumed, "moved": _moved_on, "described": _described, "amended": _amended,
     "alias": _alias, "people": _people, "stopped": _stopped, "tried": _tried, "told": _told, "looked": _looked,
     "caution": _caution, "reading": _reading, "cannot": _cannot, "can": _can, "temporary": _temporary,
     "put back": _put_back, "handover": _handover, "choose": _choose, "isolation": _isolation, "repaired": _repaired,

@@ -27,7 +27,7 @@ def row_cells(one: ReadBack) -> tuple[str, ...]:
     return (
         row.machine, down_words(one, row), one.doubt, one.name,
         str(row.minutes_down) if row.minutes_down is not None else "",
-        "; ".join(f.words for f in row.found) or row.how or "goes on",
+        "; ".join(f.words for f in row.found) or row.ending,
         ", ".join(parts) or row.part or "none",
         ", ".join(dict.fromkeys(f.sure for f in row.found)) or "-",
         "-" if row.how != "mended" else proved_words(row),

@@ -123,7 +123,7 @@ def _raw(found: dict[str, Any]) -> Raw:
 
 
 _READ: Final = frozenset({
-    "opened", "resumed", "told", "note", "looked", "caution", "reading", "isolation", "repaired", "proved", "amended",
+    "opened", "complaint", "resumed", "told", "note", "looked", "caution", "reading", "isolation", "power", "repaired", "proved", "amended",
     "temporary", "put back", "cannot", "can", "handover", "clock", "ended", "retract",
 })  # fmt: skip
 """Kinds whose data a row is made of; the others are let go at once."""

@@ -98,7 +98,8 @@ class Departure:
     n: int
     """The event that shows it."""
     sort: str
-    """A name for counting: ``unconfirmed``, ``no proof``, ``proof failed``, ``not proved``, ``before caution``, ``left temporary``, ``no repair``."""
+    """A name for counting: ``unconfirmed``, ``no proof``, ``proof failed``, ``not proved``, ``before caution``, ``left temporary``, ``no repair``,
+    ``safe as told``."""
     words: str
 
 
@@ -172,6 +173,20 @@ class JobRow:
     def anchor(self) -> str:
         """Number and hash of the newest event: ``41:9f86...``."""
         return f"{self.events}:{self.head}"
+
+    @property
+    def ending(self) -> str:
+        """How it ended, and that a machine made safe was only told to be so; ``goes on`` where it did not end."""
+        if any(d.sort == "safe as told" for d in self.departures):
+            return f"{self.how} (as told, no isolation recorded)"
+        if self.not_begun:
+            return f"{NOT_BEGUN}, nothing to judge"
+        return self.how or "goes on"
+
+    @property
+    def not_begun(self) -> bool:
+        """It was left before anything was said."""
+        return self.how == NOT_BEGUN
 
     @property
     def alone(self) -> bool:
@@ -263,6 +278,8 @@ class _Fold:
         self.jumps = self.amended = self.handovers = 0
         self.volts = 0.0
         self.helper = False
+        self.isolated = False
+        """A step of making safe was recorded, and the power has not come back since."""
 
     def named(self, who: object) -> None:
         if isinstance(who, str) and who and who not in self.who:
@@ -315,11 +332,15 @@ class _Fold:
                 for words in self.not_proved
                 if words.endswith(NOT_DONE)
             ]
+        if self.how.startswith("made safe") and not self.isolated:
+            out.append(Departure(self.end, "safe as told", "made safe as told, no isolation recorded"))
         if self.how:
             out += [Departure(t.n, "left temporary", f"ended with this temporary: {t.what}") for t in left]
         return sorted(out, key=lambda d: d.n)
 
 
+NOT_BEGUN: Final = "not begun"
+"""Ending of a job that was left before anything was said."""
 NOT_DONE: Final = " (could not be done)"
 """How a check of the proof run that was left out ends, in `ended.not_proved`."""
 
@@ -329,8 +350,13 @@ def _opened(fold: _Fold, event: Entry) -> None:
     fold.since(event, event.data.get("said"))
 
 
+def _complaint(fold: _Fold, event: Entry) -> None:
+    fold.complaint = str(event.data["complaint"])
+
+
 def _resumed(fold: _Fold, event: Entry) -> None:
     fold.named(event.data.get("who"))
+    fold.isolated = False
     if fold.how.startswith(OPEN_ENDS):
         fold.how = fold.ended = fold.note = fold.part = ""
         fold.not_proved = ()
@@ -369,6 +395,11 @@ def _reading(fold: _Fold, event: Entry) -> None:
 
 def _isolation(fold: _Fold, event: Entry) -> None:
     fold.readings += len(event.data.get("readings") or ())
+    fold.isolated = True
+
+
+def _power(fold: _Fold, event: Entry) -> None:
+    fold.isolated = fold.isolated and not event.data["on"]
 
 
 def _repaired(fold: _Fold, event: Entry) -> None:
@@ -428,8 +459,8 @@ def _ended(fold: _Fold, event: Entry) -> None:
 
 
 _TAKES: Final = {
-    "opened": _opened, "resumed": _resumed, "told": _told, "note": _noted, "looked": _looked, "caution": _caution,
-    "reading": _reading, "isolation": _isolation, "repaired": _repaired, "proved": _proved, "amended": _amended,
+    "opened": _opened, "complaint": _complaint, "resumed": _resumed, "told": _told, "note": _noted, "looked": _looked, "caution": _caution,
+    "reading": _reading, "isolation": _isolation, "power": _power, "repaired": _repaired, "proved": _proved, "amended": _amended,
     "temporary": _temporary, "put back": _put_back, "cannot": _cannot, "can": _can, "handover": _handover,
     "clock": _clock, "ended": _ended,
 }  # fmt: skip
