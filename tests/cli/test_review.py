@@ -7,6 +7,8 @@ import os
 import re
 import shutil
 import stat
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,8 @@ from job.nights import desk
 from review.weeks import NAMES, WEEK
 
 from troubleshoot.cli import logs_on_disk, main
+from troubleshoot.cli.machines_on_disk import open_plant
+from troubleshoot.job.session import Session
 from troubleshoot.report import pages
 from troubleshoot.report.cells import read_csv
 from troubleshoot.review import signing
@@ -396,3 +400,33 @@ def test_a_row_of_the_table_says_itself_that_its_record_does_not_hold_and_which_
     assert main(["log", "export", "plant", "-o", "week.csv"]) == 1
     rows = [r for r in read_csv(Path("week.csv").read_bytes()) if r[0] == "job"]
     assert ["NOT TO BE TRUSTED" in r for r in rows] == [True, False, False, False]
+
+
+def test_a_job_that_is_only_looked_at_stays_as_it_was_left(plant: Path) -> None:
+    path = Path(log(plant, "belt-7-wed"))
+    before = path.read_bytes()
+    session = Session(open_plant(), resume="belt-7-wed")
+    assert session.sheet(80, 24).lines
+    session.close()
+    assert path.read_bytes() == before
+
+
+def test_of_several_open_jobs_the_person_is_asked_which_and_a_comment_moves_none_up(plant: Path) -> None:
+    older = Path(log(plant, "belt-7-wed"))
+    again = older.with_name("again.jsonl")
+    lines = older.read_bytes().splitlines(keepends=True)
+    again.write_bytes(b"".join(lines[:-5]))
+    order = [job.session for job in open_plant().open_jobs]
+    assert order == ["belt-7-wed", "again"], "by the newest work"
+    assert main(["review", "comment", str(again), "permit asked for"]) == 0
+    assert [job.session for job in open_plant().open_jobs] == order
+    done = subprocess.run(
+        [sys.executable, "-m", "troubleshoot", "job", "belt-7", "--complaint", "dead", "--plain"],
+        input="q\n", capture_output=True, text=True, timeout=240,
+        env=os.environ | {"PYTHONPATH": str(ROOT), "TROUBLESHOOT_CONFIG": "/nonexistent"},
+    )  # fmt: skip
+    assert "2 jobs of belt-7 are open." in " ".join(done.stdout.split()), done.stderr
+    assert [p.name for p in sorted(older.parent.glob("*.jsonl"))] == sorted(
+        ["again.jsonl", "belt-7-mon.jsonl", "belt-7-thu.jsonl", "belt-7-wed.jsonl"]
+    )
+    assert older.read_bytes() == b"".join(lines)

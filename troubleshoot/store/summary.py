@@ -120,6 +120,8 @@ class JobRow:
     """When it ended; empty while it goes on."""
     last: str
     """Of the newest event."""
+    worked: str
+    """Of the newest event of the work: what was written back to it is none."""
     down_from: str
     down_told: bool
     """`down_from` is what people told; otherwise the job's own beginning stands in for it."""
@@ -230,7 +232,9 @@ def summarise(events: Sequence[Entry]) -> JobRow | None:
     for event in events:
         if event.kind == "retract":
             fold.corrections += 1
-        elif event.n not in gone and (take := _TAKES.get(event.kind)) is not None:
+        if event.kind in _TAKES and event.kind != "clock":
+            fold.worked = event.at
+        if event.kind != "retract" and event.n not in gone and (take := _TAKES.get(event.kind)) is not None:
             try:
                 take(fold, event)
             except (KeyError, TypeError, ValueError, IndexError, AttributeError):
@@ -277,6 +281,7 @@ class _Fold:
         self.readings = self.trips = self.looks = self.cautions = self.corrections = 0
         self.jumps = self.amended = self.handovers = 0
         self.volts = 0.0
+        self.worked = opened.at
         self.helper = False
         self.isolated = False
         """A step of making safe was recorded, and the power has not come back since."""
@@ -298,7 +303,7 @@ class _Fold:
         handed_back = self.how == "mended" and self.end_ms is not None
         return JobRow(
             session=self.session, machine=self.machine, version=self.version, who=tuple(self.who), second=self.second,
-            started=self.opened.at, ended=self.ended, last=last.at,
+            started=self.opened.at, ended=self.ended, last=last.at, worked=self.worked,
             down_from=self.down_from.isoformat(timespec="minutes") if self.down_from else self.opened.at,
             down_told=self.down_from is not None, down_to=self.ended if handed_back else "",
             minutes_down=max(0, self.end_ms - self.down_ms) // 60_000 if handed_back and self.end_ms is not None else None,
