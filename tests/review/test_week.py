@@ -11,7 +11,7 @@ from troubleshoot.log.verify import Verdict
 from troubleshoot.report.text import as_text
 from troubleshoot.review.actions import actions_of, close, comment
 from troubleshoot.review.reading import ReadBack, read_back
-from troubleshoot.review.week import COLUMNS, open_actions, repeats, row_cells, week_report, worth_a_word
+from troubleshoot.review.week import COLUMNS, open_actions, repeats, row_cells, time_down, week_report, worth_a_word
 
 
 def cells(name: str) -> dict[str, str]:
@@ -159,3 +159,9 @@ def test_the_complaint_it_was_about_in_the_end_is_the_complaint_of_the_row() -> 
     one = with_more("belt-7-wed", ("complaint", {"complaint": "wont-stop", "words": "it does not stop", "shows": {}}))
     assert one.row is not None
     assert one.row.complaint == "wont-stop"
+
+
+def test_a_job_that_is_not_handed_back_stands_beside_the_minutes_of_those_that_are() -> None:
+    assert time_down(week()) == (
+        ("belt-7", 50.0, "~50 min + 1 not handed back, since 25 Nov 02:20"), ("fan-2", 18.0, "~18 min"),
+    )  # fmt: skip

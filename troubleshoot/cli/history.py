@@ -84,7 +84,11 @@ def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
         f"{found.machine or 'All machines'}: {_count(found.jobs, 'job')} from {found.first} to {found.last} ({ends})."
     ]
     if found.median_minutes is not None:
-        out.append(f"Down for {_long(found.median_minutes)} (median of what was handed back).")
+        about = "~" if found.median_about else ""
+        rest = f" {_count(found.not_handed_back, 'job')} not handed back." if found.not_handed_back else ""
+        out.append(f"Down for {about}{_long(found.median_minutes)} (median of what was handed back).{rest}")
+        if about:
+            out.append("~ of some nobody said when the machine stopped: it may have been longer.")
     if found.departures:
         out.append(f"Departures: {found.departures}; troubleshoot review says which.")
     out.append("")

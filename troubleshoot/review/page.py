@@ -28,7 +28,7 @@ from troubleshoot.review.actions import not_proved
 from troubleshoot.review.expecting import Moved, middle
 from troubleshoot.review.reading import SHORT, ReadBack
 from troubleshoot.review.signing import SHARED
-from troubleshoot.store.summary import NOT_DONE
+from troubleshoot.store.summary import NOT_DONE, UNPROVED
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
@@ -134,11 +134,11 @@ def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
 
 def departures_of(row: JobRow) -> tuple[str, ...]:
     """Departures in words; checks that were left out make one sentence together."""
-    one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in ("not proved", "no proof")]
+    one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in UNPROVED]
     left = not_proved(row)
     return (
         (*one_by_one, left)
-        if left and any(d.sort in ("not proved", "no proof") for d in row.departures)
+        if left and any(d.sort in UNPROVED for d in row.departures)
         else tuple(one_by_one)
     )
 

@@ -79,16 +79,23 @@ def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Bl
     yield Table("action", ("log", "id", "what"), tuple(open_actions(shown)), "Nothing is left open.")
     yield Heading("Worth a word")
     yield Items(tuple(worth_a_word(shown)), "Nothing.")
-    down: dict[str, int] = {}
-    for one in shown:
-        if one.row is not None and (minutes := one.row.minutes_down) is not None:
-            down[one.row.machine] = down.get(one.row.machine, 0) + minutes
-    if down:
+    if bars := time_down(shown):
         yield Heading("Time down")
-        yield Bars(
-            "Minutes from standstill to hand-back, by machine",
-            tuple((m, float(n), f"{n} min") for m, n in down.items()),
-        )
+        yield Bars("Minutes from standstill to hand-back, by machine", bars)
+
+
+def time_down(shown: Sequence[ReadBack]) -> tuple[tuple[str, float, str], ...]:
+    """Machine, minutes, and words: a job that was not handed back has no minutes yet, and is said all the same."""
+    rows = [one.row for one in shown if one.row is not None and not one.row.not_begun]
+    out = []
+    for machine in dict.fromkeys(row.machine for row in rows):
+        mine = [row for row in rows if row.machine == machine]
+        minutes = sum(row.minutes_down or 0 for row in mine)
+        about = "~" if any(row.minutes_down is not None and not row.down_told for row in mine) else ""
+        still = [row for row in mine if row.minutes_down is None]
+        more = f" + {len(still)} not handed back, since {short(still[0].down_from)}" if still else ""
+        out.append((machine, float(minutes), f"{about}{minutes} min{more}"))
+    return tuple(out)
 
 
 def open_actions(shown: Sequence[ReadBack]) -> Iterator[tuple[str, str, str]]:

@@ -211,7 +211,7 @@ class Index:
             "is_open": row is not None and row.open, "began": began.timestamp() if began else 0.0,
             "month": row.started[:7] if row else "", "complaint": plain(row.complaint) if row else "",
             "how": plain(row.how) if row else "", "minutes": row.minutes_down if row else None,
-            "departures": len(row.departures) if row else 0, "trouble": plain(g.trouble),
+            "told": row is not None and row.down_told, "departures": row.told_departures if row else 0, "trouble": plain(g.trouble),
             "whole_row": _spelled(row) if row else "",
         }  # fmt: skip
 

@@ -177,6 +177,12 @@ class JobRow:
         return f"{self.events}:{self.head}"
 
     @property
+    def told_departures(self) -> int:
+        """How many departures a person is told of: all checks that were left out of a proof run are one."""
+        apart = sum(d.sort not in UNPROVED for d in self.departures)
+        return apart + any(d.sort in UNPROVED for d in self.departures)
+
+    @property
     def ending(self) -> str:
         """How it ended, and that a machine made safe was only told to be so; ``goes on`` where it did not end."""
         if any(d.sort == "safe as told" for d in self.departures):
@@ -344,6 +350,8 @@ class _Fold:
         return sorted(out, key=lambda d: d.n)
 
 
+UNPROVED: Final = frozenset({"not proved", "no proof"})
+"""Sorts of departures that are told in one sentence."""
 NOT_BEGUN: Final = "not begun"
 """Ending of a job that was left before anything was said."""
 NOT_DONE: Final = " (could not be done)"

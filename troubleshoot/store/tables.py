@@ -30,6 +30,7 @@ JOBS: Final = Table(
     Column("complaint", Text, nullable=False),
     Column("how", Text, nullable=False),
     Column("minutes", Integer),  # down
+    Column("told", Boolean, nullable=False),  # people said since when
     Column("departures", Integer, nullable=False),
     Column("trouble", Text, nullable=False),  # what is wrong with its log
     Column("whole_row", Text, nullable=False),  # JSON
