@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from review.weeks import job, week
 
@@ -11,7 +13,7 @@ from troubleshoot.log.verify import Verdict
 from troubleshoot.report.text import as_text
 from troubleshoot.review.actions import actions_of, close, comment
 from troubleshoot.review.reading import ReadBack, read_back
-from troubleshoot.review.week import COLUMNS, open_actions, repeats, row_cells, time_down, week_report, worth_a_word
+from troubleshoot.review.week import COLUMNS, down_again, mended_since, open_actions, repeats, row_cells, time_down, week_report, worth_a_word
 
 
 def cells(name: str) -> dict[str, str]:
@@ -50,17 +52,28 @@ def test_guesses_and_readings_taken_back_are_no_departures() -> None:
 
 def test_a_part_changed_without_its_confirming_test_and_checks_left_out_are() -> None:
     said = list(worth_a_word(week()))
-    assert "belt-7, 26 Nov 22:15, Cy: replace K1 without a confirming test (event 39)" in said
+    assert "belt-7: replace K1 without a confirming test (event 39) (26 Nov 22:15, Cy)" in said
     assert any("handed back with 3 checks not done: Running, then push ES1" in s for s in said)
 
 
-def test_the_same_machine_again_within_90_days_is_a_repeat_and_a_year_later_is_none() -> None:
-    (one,) = repeats(week(), ())
-    assert one.startswith("belt-7: 3 times: 23 Nov 03:10 (wire 12 open")
-    assert repeats([job("fan-2-tue")], ()) == ()
-    thursday = job("belt-7-thu").row
-    assert thursday is not None
-    assert len(repeats([job("belt-7-mon")], (thursday,))) == 1
+def test_a_machine_down_again_within_a_week_and_the_same_repair_again_are_two_lists() -> None:
+    (one,) = down_again(week(), ())
+    assert one.startswith("belt-7: down 3 times in 7 days: 23 Nov 03:10 (wire 12 open")
+    assert repeats(week(), ()) == (), "three jobs, three findings, and one without any"
+    assert down_again([job("fan-2-tue")], ()) == ()
+    row = job("belt-7-mon").row
+    assert row is not None
+    earlier = replace(row, session="october", started="2026-10-20T08:00:00+02:00")
+    (same,) = repeats(week(), (earlier,))
+    assert same == "belt-7: 2 times the same: wire 12, K1:14 to FR1:95, 20 Oct 08:00, 23 Nov 03:10"
+    assert repeats(week(), (replace(earlier, started="2025-10-20T08:00:00+02:00"),)) == ()
+
+
+def test_an_open_job_on_a_machine_that_a_later_job_mended_is_asked_about() -> None:
+    ((one, words),) = mended_since(week())
+    assert one is job("belt-7-wed")
+    assert words.startswith("belt-7, 25 Nov 02:40, waiting: permit: a later job mended this machine (26 Nov 22:15)")
+    assert mended_since([job("belt-7-mon"), job("belt-7-wed")]) == ()
 
 
 def test_what_could_not_be_done_is_the_supervisors_own_list() -> None:

@@ -21,7 +21,16 @@ from troubleshoot.review.expecting import Moved
 from troubleshoot.review.page import CHANGED, departures_of, facts_of, job_report
 from troubleshoot.review.reading import ReadBack
 from troubleshoot.review.signing import SHARED
-from troubleshoot.review.week import COLUMNS, open_actions, repeats, row_cells, worth_a_word
+from troubleshoot.review.week import (
+    COLUMNS,
+    down_again,
+    mended_since,
+    open_actions,
+    open_by_job,
+    repeats,
+    row_cells,
+    worth_a_word,
+)
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
@@ -184,9 +193,12 @@ class ReviewSession:
 
     def _todo(self, pen: Pen, ones: Sequence[ReadBack]) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Yours to do. Open the job to close one.", Role.TASK)
+        asked = [words for _, words in mended_since(ones, self._earlier)]
         parts = (
-            ("", [f"{name}: {words}" for name, _, words in open_actions(ones)], "Nothing is left open."),
-            ("Repeats within 90 days", list(repeats(ones, self._earlier)), "None."),
+            ("", list(open_by_job(ones)), "Nothing is left open."),
+            *([("Mended since", asked, "")] if asked else []),
+            ("The same again within 90 days", list(repeats(ones, self._earlier)), "Nothing was mended twice."),
+            ("Down again within 7 days", list(down_again(ones, self._earlier)), "No machine was down twice."),
             ("Worth a word", list(worth_a_word(ones)), "Nothing."),
         )
         for title, rows, empty in parts:
