@@ -173,3 +173,15 @@ def test_readings_of_nothing_stand_in_the_drawing_and_those_that_are_wrong_come_
     assert list(spans.rows[: len(wrong)]) == wrong
     assert "17: KM1:A1 to NB:1, AC V" in {s.name for s in wrong if s.seen == 0.0 and s.low > 100}
     assert "19: K1:14 to NB:1, AC V" in {s.name for s in wrong if s.seen == 0.0 and s.low > 100}
+
+
+def test_a_caution_that_was_gone_before_anybody_reads_it_says_so_once() -> None:
+    def told(ms: int) -> list[tuple[str, str]]:
+        data = {"text": ["live " * 40], "by": "Ana", "drawn_ms": ms}
+        first = job("belt-7-mon").events[0]
+        event = make_event(2, "caution", first.at, 0, data, first.hash)
+        one = read_back("x", (first, event), Verdict(2, (2, event.hash), "x", "0.1.0"), {})  # type: ignore[arg-type]
+        return [d for m in one.moments(None, {}) for d in m.details]
+
+    assert ("time", "too short to read it in") in told(300)
+    assert ("time", "too short to read it in") not in told(9000)

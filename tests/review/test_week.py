@@ -12,6 +12,7 @@ from troubleshoot.log.event import Event, make_event
 from troubleshoot.log.verify import Verdict
 from troubleshoot.report.text import as_text
 from troubleshoot.review.actions import actions_of, close, comment
+from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.reading import ReadBack, read_back
 from troubleshoot.review.week import COLUMNS, down_again, mended_since, open_actions, repeats, row_cells, time_down, week_report, worth_a_word
 
@@ -40,7 +41,7 @@ def test_down_begins_when_the_operator_says_and_is_open_until_it_is_handed_back(
 
 
 def test_where_the_clock_was_set_back_the_row_says_so() -> None:
-    assert cells("fan-2-tue")["down"].endswith("*")
+    assert cells("fan-2-tue")["down"] == "~24 Nov 14:05, 18 min, clock set back"
 
 
 def test_guesses_and_readings_taken_back_are_no_departures() -> None:
@@ -178,3 +179,9 @@ def test_a_job_that_is_not_handed_back_stands_beside_the_minutes_of_those_that_a
     assert time_down(week()) == (
         ("belt-7", 50.0, "~50 min + 1 not handed back, since 25 Nov 02:20"), ("fan-2", 18.0, "~18 min"),
     )  # fmt: skip
+
+
+def test_a_name_much_like_that_of_somebody_who_worked_is_asked_about_before_it_signs() -> None:
+    monday = job("belt-7-mon")
+    assert any("Ana B. is much like Ana" in words for words in before_signing(monday, "Ana B."))
+    assert before_signing(monday, "Kim") == ()

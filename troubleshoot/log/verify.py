@@ -94,11 +94,11 @@ class Verdict:
             said.append(f"With what was taken out put back, {_lines(self.restored)} agree with their own hash.")
         if self.newer is not None:
             said.append(f"Written by a newer program (log format {self.newer}): read only.")
-        if self.anchored is None:
+        if self.anchored is None and self.bad is None:
             said.append(
                 "Not anchored: that the end is still there, and that all of it was not written anew, is not proved."
             )
-        else:
+        elif self.anchored is not None:
             said.append(f"Anchored up to event {self.anchored}.")
         return tuple(said)
 

@@ -117,7 +117,8 @@ def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
     yield (
         "on the way",
         (
-            f"{row.readings} readings, {row.trips} trips, {row.looks} looks, {row.cautions} cautions, "
+            f"{_count(row.readings, 'reading')}, {_count(row.trips, 'trip')}, {_count(row.looks, 'look')}, "
+            f"{_count(row.cautions, 'caution')}, "
             f"{row.corrections} taken back (normal work)"
         ),
     )
@@ -130,6 +131,10 @@ def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
         alone = "nobody else is named and nobody helped" if row.alone else "not alone"
         yield "live work", f"up to {row.most_volts} V; {alone}"
     yield "record", f"{row.events} events, head {row.events}:{row.head[:SHORT]}"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def departures_of(row: JobRow) -> tuple[str, ...]:

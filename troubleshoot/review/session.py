@@ -179,7 +179,7 @@ class ReviewSession:
         if len(ones) > len(ROWS):
             older = len(ones) - len(ROWS)
             pen.put(f"{older} older: troubleshoot review MACHINE, or LOG, shows them.", Role.NOTE)
-        pen.put("~ when the job began: nobody said when it stopped. * the clock was set back.", Role.NOTE)
+        pen.put("~ when the job began: nobody said when it stopped.", Role.NOTE)
         todo = len(list(open_actions(ones)))
         keys.append(LiveKey("y", f"yours: {todo}", "what is left for you to do, what repeats, what is worth a word"))
         if self._back is not None:
@@ -234,27 +234,31 @@ class ReviewSession:
 
     def _outcome(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         one = job.one
-        for words, tone in one.banner():
-            pen.put(show(words), Role.DANGER if tone is Tone.BAD else Role.NOTE, indent="   ")
+        banner = one.banner()
+        for words, tone in banner:
+            if tone is Tone.BAD:
+                pen.put(show(words), Role.DANGER, indent="   ")
         if job.desk is not None and one.expecting(job.desk).changed:
             pen.put(CHANGED, Role.TASK)
         if one.row is None:
             pen.put("There is no job in this log, or none that can be trusted.", Role.DANGER)
         else:
-            for name, value in facts_of(one, one.row):
-                pen.put(f"{name:<12} {show(value)}", Role.ROW, indent=" " * 13)
+            # First what asks for something: the page may be longer than the screen.
             for words in departures_of(one.row):
                 pen.put(f"departure    {show(words)}", Role.TASK, indent=" " * 13)
-        for action in one.actions:
-            done = (
-                f"{action.standing} by {action.closed_by}" + (f", {action.note}" if action.note else "")
-                if action.closed_by
-                else "open"
-            )
-            pen.put(f"{done:<12} {show(action.words)}", Role.NOTE, indent=" " * 13)
+        for action in sorted(one.actions, key=lambda a: not a.open):
+            by = f" ({action.standing} by {action.closed_by}: {action.note or 'no word'})" if action.closed_by else ""
+            name = "open" if action.open else "closed"
+            pen.put(f"{name:<12} {show(action.words + by)}", Role.TASK if action.open else Role.NOTE, indent=" " * 13)
         for back in one.comments:
             about = f" of event {back.about}" if back.about else ""
             pen.put(f"written      {show(back.by)}{about}: {show(back.text)}", Role.NOTE, indent=" " * 13)
+        if one.row is not None:
+            for name, value in facts_of(one, one.row):
+                pen.put(f"{name:<12} {show(value)}", Role.ROW, indent=" " * 13)
+        for words, tone in banner:
+            if tone is not Tone.BAD:
+                pen.put(show(words), Role.NOTE, indent="   ")
         some_open = any(a.open for a in one.actions)
         keys = [LiveKey("h", "what happened", "everything, in order, beside what should have been")]
         if one.verdict.whole and one.row is not None:

@@ -28,7 +28,7 @@ def row_cells(one: ReadBack) -> tuple[str, ...]:
     return (
         row.machine, down_words(one, row), one.doubt, one.name,
         str(row.minutes_down) if row.minutes_down is not None else "",
-        "; ".join(f.words for f in row.found) or row.ending,
+        "; ".join(f.words for f in row.found) or (row.ending if row.how else "nothing yet, the job goes on"),
         ", ".join(parts) or row.part or "none",
         ", ".join(dict.fromkeys(f.sure for f in row.found)) or "-",
         "-" if row.how != "mended" else proved_words(row),
@@ -45,15 +45,16 @@ def _left_open(one: ReadBack) -> str:
 
 
 def down_words(one: ReadBack, row: JobRow) -> str:
-    """``23 Nov 02:50-03:35``; with a ~ where nobody told when it stopped, open where it is not handed back, and a * where
-    the clock was set back meanwhile."""
+    """``23 Nov 02:50-03:35``; with a ~ where nobody told when it stopped, open where it is not handed back, and its
+    length where the clock was set back meanwhile."""
     told = "" if row.down_told else "~"
     begun = f"{told}{short(row.down_from)}"
     if not row.down_to:
         return f"{begun}-"
+    if one.set_back_min:
+        return f"{begun}, {row.minutes_down} min, clock set back"
     same = row.down_to[:10] == row.down_from[:10]
-    moved = "*" if one.set_back_min else ""
-    return f"{begun}-{short(row.down_to)[7:] if same else short(row.down_to)}{moved}"
+    return f"{begun}-{short(row.down_to)[7:] if same else short(row.down_to)}"
 
 
 def week_report(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = (), made: str = "") -> Report:
@@ -71,7 +72,7 @@ def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Bl
                 yield Words(f"{one.name}: {words}", tone)
     yield Table("job", COLUMNS, tuple(row_cells(one) for one in shown), "No job in this time.")
     yield Words(
-        "~ when the job began; nobody said when the machine stopped. * the clock was set back meanwhile.",
+        "~ when the job began; nobody said when the machine stopped.",
         Tone.NOTE,
     )
     yield Heading("The same again within 90 days")
