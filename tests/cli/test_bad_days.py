@@ -18,6 +18,7 @@ from log.logs import job, lines
 from troubleshoot.cli import main
 from troubleshoot.cli.machines_on_disk import open_plant
 from troubleshoot.job.session import Session
+from troubleshoot.job.sheet import Pressed
 from troubleshoot.log.verify import read_events, verify
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -223,6 +224,7 @@ def test_a_description_that_changed_under_a_job_is_noticed_said_and_recorded(
     circuit.parent.mkdir()
     circuit.write_text(BELT.read_text(encoding="utf-8").replace("machine: belt-7", "machine: belt-8"))
     begun = Session(open_plant(), machine="belt-8", complaint="dead")
+    begun.give(Pressed("y", begun.sheet(80, 24).id, 2000))
     begun.close()
     for changed in (False, True):
         if changed:
@@ -230,6 +232,7 @@ def test_a_description_that_changed_under_a_job_is_noticed_said_and_recorded(
         place = open_plant()
         again = Session(place, resume=place.open_jobs[0].session)
         words = " ".join(line.text for line in again.sheet(80, 24).lines)
+        again.give(Pressed("y", again.sheet(80, 24).id, 2000))
         again.close()
         assert ("The description of this machine has changed since." in words) is changed
     (log,) = tmp_path.glob("*/jobs/*.jsonl")
