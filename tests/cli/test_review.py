@@ -432,7 +432,9 @@ def test_of_several_open_jobs_the_person_is_asked_which_and_a_comment_moves_none
     assert older.read_bytes() == b"".join(lines)
 
 
-def test_history_counts_departures_as_the_review_does_and_says_what_is_not_handed_back(plant: Path, capsys: Out) -> None:
+def test_history_counts_departures_as_the_review_does_and_says_what_is_not_handed_back(
+    plant: Path, capsys: Out
+) -> None:
     assert main(["history"]) == 0
     out = capsys.readouterr().out
     assert "Departures: 2;" in out

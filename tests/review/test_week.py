@@ -14,7 +14,17 @@ from troubleshoot.report.text import as_text
 from troubleshoot.review.actions import actions_of, close, comment
 from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.reading import ReadBack, read_back
-from troubleshoot.review.week import COLUMNS, down_again, mended_since, open_actions, repeats, row_cells, time_down, week_report, worth_a_word
+from troubleshoot.review.week import (
+    COLUMNS,
+    down_again,
+    mended_since,
+    open_actions,
+    repeats,
+    row_cells,
+    time_down,
+    week_report,
+    worth_a_word,
+)
 
 
 def cells(name: str) -> dict[str, str]:
@@ -154,14 +164,18 @@ def test_a_machine_made_safe_without_a_step_of_it_on_record_is_made_safe_as_told
     assert row_cells(told)[COLUMNS.index("found")] == "made safe (as told, no isolation recorded)"
     assert any("made safe as told, no isolation recorded" in words for words in worth_a_word([told]))
     locked = {"step": "lock", "words": "Lock off at DS1", "said": "done"}
-    recorded = with_more("belt-7-wed", ("isolation", locked), ("ended", {"how": "made safe", "note": "", "temporary": []}))
+    recorded = with_more(
+        "belt-7-wed", ("isolation", locked), ("ended", {"how": "made safe", "note": "", "temporary": []})
+    )
     assert row_cells(recorded)[COLUMNS.index("found")] == "made safe"
     assert not any("made safe" in words for words in worth_a_word([recorded]))
 
 
 def test_a_job_that_was_not_begun_is_nothing_to_judge_and_asks_nothing_of_anybody() -> None:
     begun = job("belt-7-wed").events[0]
-    left = make_event(2, "ended", begun.at, 0, {"how": "not begun", "note": "left before anything was said"}, begun.hash)
+    left = make_event(
+        2, "ended", begun.at, 0, {"how": "not begun", "note": "left before anything was said"}, begun.hash
+    )
     one = read_back("x.jsonl", (begun, left), Verdict(2, (2, left.hash), "x", "0.1.0"), {})  # type: ignore[arg-type]
     assert row_cells(one)[COLUMNS.index("found")] == "not begun, nothing to judge"
     assert one.row is not None

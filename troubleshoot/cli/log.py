@@ -113,7 +113,9 @@ def verify(
         )
     else:
         say("\n".join(_safe((*verdict.sentences, *(s.words for s in signatures)))))
-        if by == "index" and (verdict.anchored is not None or (verdict.bad and verdict.bad.what in (Wrong.CUT, Wrong.NOT_AS_ANCHORED))):
+        if by == "index" and (
+            verdict.anchored is not None or (verdict.bad and verdict.bad.what in (Wrong.CUT, Wrong.NOT_AS_ANCHORED))
+        ):
             say("The anchor is the index's: it was kept outside the file, on this machine or its server.")
         if verdict.whole and verdict.head:
             say(f"Head {verdict.head[0]}:{verdict.head[1]}")

@@ -9,7 +9,6 @@ from troubleshoot.review.page import departures_of
 from troubleshoot.review.reading import ReadBack
 from troubleshoot.review.signing import plain_name
 
-
 LIKE: Final = 85.0
 """Likeness, of 100, from which two names are asked about."""
 

@@ -141,11 +141,7 @@ def departures_of(row: JobRow) -> tuple[str, ...]:
     """Departures in words; checks that were left out make one sentence together."""
     one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in UNPROVED]
     left = not_proved(row)
-    return (
-        (*one_by_one, left)
-        if left and any(d.sort in UNPROVED for d in row.departures)
-        else tuple(one_by_one)
-    )
+    return (*one_by_one, left) if left and any(d.sort in UNPROVED for d in row.departures) else tuple(one_by_one)
 
 
 def proved_words(row: JobRow) -> str:

@@ -98,7 +98,11 @@ def _unknown(event: Happened) -> Said:
 
 def _opened(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
-    return f'{d["who"]} begins: {d["machine"]}, "{d["said"]}"', (("taken for", _symptom(str(d["complaint"]), expecting)),), Tone.PLAIN
+    return (
+        f'{d["who"]} begins: {d["machine"]}, "{d["said"]}"',
+        (("taken for", _symptom(str(d["complaint"]), expecting)),),
+        Tone.PLAIN,
+    )
 
 
 def _symptom(name: str, expecting: Expecting) -> str:

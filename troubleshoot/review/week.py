@@ -15,7 +15,20 @@ REPEATS_WITHIN: Final = timedelta(days=90)
 AGAIN_WITHIN: Final = timedelta(days=7)
 NIGHT: Final = (20, 6)
 """Hours from and to which a job counts as at night. Common practice, no published source."""
-COLUMNS: Final = ("machine", "down", "record", "log", "minutes", "found", "part", "confirmed", "proved", "left open", "departures", "signed")
+COLUMNS: Final = (
+    "machine",
+    "down",
+    "record",
+    "log",
+    "minutes",
+    "found",
+    "part",
+    "confirmed",
+    "proved",
+    "left open",
+    "departures",
+    "signed",
+)
 
 
 def row_cells(one: ReadBack) -> tuple[str, ...]:
