@@ -185,3 +185,13 @@ def test_a_caution_that_was_gone_before_anybody_reads_it_says_so_once() -> None:
 
     assert ("time", "too short to read it in") in told(300)
     assert ("time", "too short to read it in") not in told(9000)
+
+
+def test_events_that_are_told_together_leave_no_hole_in_the_numbers() -> None:
+    numbers = [m.number for m in job("belt-7-mon").moments(None, {}) if m.n]
+    covered: list[int] = []
+    for number in numbers:
+        first, _, last = number.partition("-")
+        covered += range(int(first), int(last or first) + 1)
+    assert covered == list(range(1, 57))
+    assert any("-" in number for number in numbers)

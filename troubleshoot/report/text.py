@@ -82,7 +82,7 @@ def lines_of(report: Report, width: int = 80) -> Iterator[str]:
 
 
 def _moment(moment: Moment, width: int) -> Iterator[str]:
-    number = f"{moment.n:>4} " if moment.n else "     "
+    number = f"{moment.number:>4} "
     back = " (taken back)" if moment.struck else ""
     yield from _wrapped(f"{number}{moment.at:<9} {_MARK[moment.tone]}{moment.title}{back}", width, " " * 15)
     for what, words in moment.details:

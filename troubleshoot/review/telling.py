@@ -35,8 +35,10 @@ def moments(
     that the first good countersignature covers, 0 for none."""
     before: Happened | None = None
     day = ""
+    quiet = 0
     for event in events:
         if event.kind in QUIET:
+            quiet = quiet or event.n
             before = event
             continue
         at = event.when
@@ -52,8 +54,8 @@ def moments(
             details = (*details, ("taken back", "it does not count any more; that is normal work"))
         elif event.n in moved:
             details = (*details, ("then", _left(moved[event.n])))
-        yield Moment(event.n, f"{at:%H:%M:%S}", title, details, tone, event.n in gone)
-        before = event
+        yield Moment(event.n, f"{at:%H:%M:%S}", title, details, tone, event.n in gone, quiet)
+        before, quiet = event, 0
 
 
 def _left(moved: Moved) -> str:
