@@ -68,7 +68,7 @@ def live_through(screen: Monday, key: Path) -> None:
     screen.go("Escape", "REVIEW 4 jobs")
     job = screen.go("4", "departure replace K1 without a confirming test", "g sign")
     assert job.splitlines()[-1].endswith("q leave"), job
-    screen.go("h", "what happened", "begins: belt-7", "36 left")
+    screen.go("h", "what happened", "begins: belt-7", "37 left")
     lower = screen.go("NPage", "Caution read by Cy")
     assert "Mended" not in lower, "nothing of later stands above what was earlier"
     screen.go("Escape", "departure replace K1")
