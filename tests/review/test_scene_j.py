@@ -288,3 +288,17 @@ def test_where_the_description_has_changed_both_pages_of_the_job_say_so(
     assert "The description has changed since this job began" in monday.text
     monday.press("h")
     assert "The description has changed since this job began" in monday.text
+
+
+def test_of_what_happened_only_what_stands_out_is_one_key_away(monday: Monday) -> None:
+    monday.press("4")
+    monday.press("h")
+    assert "Everybody is clear" in monday.text
+    monday.press("w")
+    assert "Everybody is clear" not in monday.text
+    assert "Caution read by Cy" in monday.text
+    assert "Mended: K1 contact 13-14" in monday.text, "it was not confirmed"
+    monday.press("w")
+    assert "Everybody is clear" in monday.text
+    monday.press("escape")
+    assert "departure replace K1" in monday.text

@@ -280,8 +280,13 @@ class ReviewSession:
         for block in report.blocks:
             if isinstance(block, Timeline):
                 for moment in block.moments:
-                    _draw(pen, moment)
-        return f"REVIEW  {job.one.name}  what happened", None, (BACK,)
+                    if self._panel != "standing out" or moment.tone in (Tone.BAD, Tone.CAUTION):
+                        _draw(pen, moment)
+        if self._panel == "standing out":
+            other = LiveKey("w", "all of it", "everything that happened, in order")
+            return f"REVIEW  {job.one.name}  what stands out", None, (other, BACK)
+        other = LiveKey("w", "stands out", "only what is marked with !: cautions, clocks, what is not as it should be")
+        return f"REVIEW  {job.one.name}  what happened", None, (other, BACK)
 
     def _commenting(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Write back to this job. It is an event of its own: nothing that was recorded changes.", Role.TASK)
@@ -321,6 +326,8 @@ class ReviewSession:
             self._step_back()
         elif self._panel == "" and key in _BY_KEY:
             self._panel, self._key_file = _BY_KEY[key], ""
+        elif key == "w" and self._panel in _OTHER:
+            self._panel = _OTHER[self._panel]
         else:
             self._turn -= 1  # nothing was asked for: what else was typed on this sheet still counts
 
@@ -389,10 +396,12 @@ def _draw(pen: Pen, moment: Moment) -> None:
         pen.fixed(row, role if k == 0 else Role.NOTE)
 
 
+_OTHER: Final = {"happened": "standing out", "standing out": "happened"}
 _BY_KEY: Final = {"h": "happened", "m": "comment", "k": "close", "g": "sign"}
 _PANELS: Final[
     Mapping[str, Callable[[ReviewSession, Pen, _Job], tuple[str, Entry | None, tuple[LiveKey, ...]]]]
 ] = {
-    "": ReviewSession._outcome, "happened": ReviewSession._happened, "comment": ReviewSession._commenting,
+    "": ReviewSession._outcome, "happened": ReviewSession._happened,
+    "standing out": ReviewSession._happened, "comment": ReviewSession._commenting,
     "close": ReviewSession._closing, "sign": ReviewSession._signing,
 }  # fmt: skip
