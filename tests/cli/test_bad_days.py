@@ -248,7 +248,7 @@ def test_a_job_can_be_printed_as_it_stands_without_writing_to_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("TROUBLESHOOT_PLANT", str(tmp_path))
-    Session(open_plant(), machine="belt-7", complaint="conv \x1b[31m dead").close()
+    begun = Session(open_plant(), machine="belt-7", complaint="conv \x1b[31m dead")  # and it goes on
     (log,) = tmp_path.glob("*/jobs/*.jsonl")
     before = log.read_bytes()
     assert main(["log", "sheet", str(log)]) == 0
@@ -260,6 +260,7 @@ def test_a_job_can_be_printed_as_it_stands_without_writing_to_it(
     log.write_bytes(before.replace(b"wont-start", b"wont-stop "))
     assert main(["log", "sheet", str(log)]) == 2
     assert "Line 1" in capsys.readouterr().err
+    begun.close()
 
 
 def test_the_places_are_told_with_the_settings_among_them(
