@@ -232,6 +232,8 @@ def test_a_description_that_changed_under_a_job_is_noticed_said_and_recorded(
         place = open_plant()
         again = Session(place, resume=place.open_jobs[0].session)
         words = " ".join(line.text for line in again.sheet(80, 24).lines)
+        shown = again.sheet(80, 24)
+        again.give(Pressed(shown.keys[0].key, shown.id, 2000))  # taken up on record with the first answer
         again.close()
         assert ("The description of this machine has changed since." in words) is changed
     (log,) = tmp_path.glob("*/jobs/*.jsonl")

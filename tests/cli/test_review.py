@@ -7,6 +7,8 @@ import os
 import re
 import shutil
 import stat
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,8 @@ from job.nights import desk
 from review.weeks import NAMES, WEEK
 
 from troubleshoot.cli import logs_on_disk, main
+from troubleshoot.cli.machines_on_disk import open_plant
+from troubleshoot.job.session import Session
 from troubleshoot.report import pages
 from troubleshoot.report.cells import read_csv
 from troubleshoot.review import signing
@@ -186,6 +190,7 @@ def test_wrong_passphrase_open_key_file_second_key_and_short_words_are_refused(p
     assert "does not open this key" in capsys.readouterr().err
     assert key(file="kim.key") == 2, "a key is not replaced"
     assert key(file="second.key") == 2, "Kim has a key already"
+    assert not Path("second.key").exists(), "a key that is not kept is not made"
     assert "another key is kept here for Kim" in capsys.readouterr().err
     os.chmod("kim.key", 0o644)
     assert main(["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "pass"]) == 2
@@ -257,3 +262,180 @@ def test_names_are_taken_out_into_a_file_of_their_own_and_everything_still_holds
     assert re.search(r"worked on by +\[taken out [0-9a-f]{6}\]", shown)
     assert main(["log", "redact", monday, "-o", "red.jsonl", "--names", "other.json"]) == 2
     assert main(["log", "verify", "red.jsonl", "--names", "pass"]) == 2
+
+
+def test_nothing_is_written_back_to_a_log_whose_end_was_cut_off(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    assert key() == 0
+    path = Path(log(plant, "belt-7-thu"))
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-3]))
+    cut = path.read_bytes()
+    capsys.readouterr()
+    for words in (
+        ["sign", str(path), "--key", "kim.key", "--passphrase-file", "pass"],
+        ["comment", str(path), "well done"],
+        ["close", str(path), "22", "--note", "guard refitted"],
+    ):
+        assert main(["review", *words]) == 2
+        assert "the end was cut off" in capsys.readouterr().err, words
+        assert path.read_bytes() == cut
+
+
+def test_a_key_that_is_not_the_kept_one_signs_nothing(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    other = signing.make_key("Kim", "four words that nobody guesses", os.urandom)
+    Path("other.key").write_text(other.text())
+    os.chmod("other.key", 0o600)
+    monday = log(plant, "belt-7-mon")
+    before = Path(monday).read_bytes()
+    assert main(["review", "sign", monday, "--key", "other.key", "--passphrase-file", "pass"]) == 2
+    assert "another key is kept here for Kim" in capsys.readouterr().err
+    assert Path(monday).read_bytes() == before
+
+
+def test_a_log_that_is_gone_is_a_row_of_the_review_of_the_history_and_of_an_export(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    Path(log(plant, "belt-7-mon")).unlink()
+    capsys.readouterr()
+    for words in ([], ["belt-7"]):
+        assert main(["review", *words]) == 1
+        out = " ".join(capsys.readouterr().out.split())
+        assert "!! belt-7-mon.jsonl: This log is gone; it had 56 events when it was last seen." in out, words
+    assert main(["review", "fan-2"]) == 0
+    assert main(["log", "export", "plant", "-o", "week.csv"]) == 1
+    assert any("This log is gone" in cell for row in read_csv(Path("week.csv").read_bytes()) for cell in row)
+    capsys.readouterr()
+    assert main(["history"]) == 0
+    assert "belt-7/jobs/belt-7-mon.jsonl: gone; it had 56 events" in capsys.readouterr().err
+
+
+def test_a_log_that_was_given_another_name_is_not_gone(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    path = Path(log(plant, "belt-7-mon"))
+    path.rename(path.with_name("monday.jsonl"))
+    assert main(["review"]) == 0
+    assert "is gone" not in capsys.readouterr().out
+
+
+def test_what_is_open_and_departures_are_listed_before_signing_and_asked_about(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    for name, words in (
+        ("belt-7-thu", ("Departure: replace K1 without a confirming test", "Open: Confirm K1 before touching it")),
+        ("belt-7-wed", ("This job is not finished: waiting: permit.", "Open: waiting for a permit")),
+    ):
+        path = log(plant, name)
+        before = Path(path).read_bytes()
+        capsys.readouterr()
+        signing_it = ["review", "sign", path, "--key", "kim.key", "--passphrase-file", "pass"]
+        assert main(signing_it) == 2
+        out = capsys.readouterr().out
+        assert all(w in out for w in words)
+        assert Path(path).read_bytes() == before
+        assert main([*signing_it, "--yes"]) == 0
+
+
+def test_a_job_that_was_signed_by_the_same_person_says_so_before_it_is_signed_again(plant: Path, capsys: Out) -> None:
+    assert key() == 0
+    signing_it = ["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "pass"]
+    assert main(signing_it) == 0
+    capsys.readouterr()
+    assert main(signing_it) == 2
+    assert "Already signed by you, up to event 56." in capsys.readouterr().out
+    assert main(["review"]) == 0
+    assert "signed: Kim" in capsys.readouterr().out
+
+
+def test_nothing_is_closed_without_a_word_and_a_closed_check_is_still_not_proved(plant: Path, capsys: Out) -> None:
+    thursday = log(plant, "belt-7-thu")
+    before = Path(thursday).read_bytes()
+    assert main(["review", "close", thursday, "55"]) == 2
+    assert "what was done about it is missing" in capsys.readouterr().err
+    assert Path(thursday).read_bytes() == before
+    assert main(["review", "close", thursday, "55", "--note", "stops tried with JS"]) == 0
+    assert main(["review"]) == 0
+    assert "left open: 1; closed, still not proved" in capsys.readouterr().out
+
+
+def test_an_empty_log_does_not_pass_and_neither_does_one_without_a_job(plant: Path, capsys: Out) -> None:
+    Path("empty.jsonl").write_bytes(b"")
+    assert main(["log", "verify", "empty.jsonl"]) == 1
+    assert "It is empty: no event is in it." in capsys.readouterr().out
+    assert main(["review", "empty.jsonl"]) == 1
+
+
+def test_a_torn_last_line_is_not_called_harmless_and_an_anchor_beyond_it_fails_the_log(
+    plant: Path, capsys: Out, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = Path(log(plant, "belt-7-mon"))
+    whole = path.read_bytes()
+    path.write_bytes(whole[:-30])
+    assert main(["log", "verify", str(path), "--no-index"]) == 0
+    assert "whether it had been saved is not known" in capsys.readouterr().out
+    path.write_bytes(whole)
+    monkeypatch.setenv("TROUBLESHOOT_INDEX", str(plant.parent / "i.sqlite"))
+    assert main(["index"]) == 0
+    path.write_bytes(whole[:-30])
+    capsys.readouterr()
+    assert main(["log", "verify", str(path)]) == 1
+    assert "event 56 was anchored, but the log ends with event 55: its last line is torn" in capsys.readouterr().out
+
+
+def test_a_row_of_the_table_says_itself_that_its_record_does_not_hold_and_which_log_it_is(
+    plant: Path, capsys: Out
+) -> None:
+    path = Path(log(plant, "belt-7-mon"))
+    path.write_text(path.read_text().replace('"48 V"', '"0 V"', 1))
+    assert main(["review"]) == 1
+    out = capsys.readouterr().out.partition("belt-7 ~23 Nov")[2]
+    assert out.splitlines()[1:3] == ["   record: NOT TO BE TRUSTED", "   log: belt-7-mon.jsonl"]
+    assert main(["log", "export", "plant", "-o", "week.csv"]) == 1
+    rows = [r for r in read_csv(Path("week.csv").read_bytes()) if r[0] == "job"]
+    assert ["NOT TO BE TRUSTED" in r for r in rows] == [True, False, False, False]
+
+
+def test_a_job_that_is_only_looked_at_stays_as_it_was_left(plant: Path) -> None:
+    path = Path(log(plant, "belt-7-wed"))
+    before = path.read_bytes()
+    session = Session(open_plant(), resume="belt-7-wed")
+    assert session.sheet(80, 24).lines
+    session.close()
+    assert path.read_bytes() == before
+
+
+def test_of_several_open_jobs_the_person_is_asked_which_and_a_comment_moves_none_up(plant: Path) -> None:
+    older = Path(log(plant, "belt-7-wed"))
+    again = older.with_name("again.jsonl")
+    lines = older.read_bytes().splitlines(keepends=True)
+    again.write_bytes(b"".join(lines[:-5]))
+    order = [job.session for job in open_plant().open_jobs]
+    assert order == ["belt-7-wed", "again"], "by the newest work"
+    assert main(["review", "comment", str(again), "permit asked for"]) == 0
+    assert [job.session for job in open_plant().open_jobs] == order
+    done = subprocess.run(
+        [sys.executable, "-m", "troubleshoot", "job", "belt-7", "--complaint", "dead", "--plain"],
+        input="q\n", capture_output=True, text=True, timeout=240,
+        env=os.environ | {"PYTHONPATH": str(ROOT), "TROUBLESHOOT_CONFIG": "/nonexistent"},
+    )  # fmt: skip
+    assert "2 jobs of belt-7 are open." in " ".join(done.stdout.split()), done.stderr
+    assert [p.name for p in sorted(older.parent.glob("*.jsonl"))] == sorted(
+        ["again.jsonl", "belt-7-mon.jsonl", "belt-7-thu.jsonl", "belt-7-wed.jsonl"]
+    )
+    assert older.read_bytes() == b"".join(lines)
+
+
+def test_history_counts_departures_as_the_review_does_and_says_what_is_not_handed_back(
+    plant: Path, capsys: Out
+) -> None:
+    assert main(["history"]) == 0
+    out = capsys.readouterr().out
+    assert "Departures: 2;" in out
+    assert "Down for ~24 min (median of what was handed back). 1 job not handed back." in out

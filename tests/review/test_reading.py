@@ -11,7 +11,7 @@ from review.weeks import NAMES, job, path
 
 from troubleshoot.log.event import Event, make_event
 from troubleshoot.log.verify import Verdict, read_events, verify
-from troubleshoot.report.blocks import Moment, Tone
+from troubleshoot.report.blocks import Moment, Spans, Tone
 from troubleshoot.report.text import as_text
 from troubleshoot.review.page import job_report
 from troubleshoot.review.reading import read_back
@@ -164,3 +164,34 @@ def test_a_description_that_changed_since_is_said() -> None:
     assert one.expecting(desk("belt-7")).changed is True
     text = as_text(job_report(one, desk("belt-7"), ()))
     assert "The description has changed since this job began" in " ".join(text.split())
+
+
+def test_readings_of_nothing_stand_in_the_drawing_and_those_that_are_wrong_come_first() -> None:
+    report = job_report(job("belt-7-thu"), desk("belt-7"), ())
+    (spans,) = [b for b in report.blocks if isinstance(b, Spans)]
+    wrong = [s for s in spans.rows if not s.low <= s.seen <= s.high]
+    assert list(spans.rows[: len(wrong)]) == wrong
+    assert "17: KM1:A1 to NB:1, AC V" in {s.name for s in wrong if s.seen == 0.0 and s.low > 100}
+    assert "19: K1:14 to NB:1, AC V" in {s.name for s in wrong if s.seen == 0.0 and s.low > 100}
+
+
+def test_a_caution_that_was_gone_before_anybody_reads_it_says_so_once() -> None:
+    def told(ms: int) -> list[tuple[str, str]]:
+        data = {"text": ["live " * 40], "by": "Ana", "drawn_ms": ms}
+        first = job("belt-7-mon").events[0]
+        event = make_event(2, "caution", first.at, 0, data, first.hash)
+        one = read_back("x", (first, event), Verdict(2, (2, event.hash), "x", "0.1.0"), {})  # type: ignore[arg-type]
+        return [d for m in one.moments(None, {}) for d in m.details]
+
+    assert ("time", "too short to read it in") in told(300)
+    assert ("time", "too short to read it in") not in told(9000)
+
+
+def test_events_that_are_told_together_leave_no_hole_in_the_numbers() -> None:
+    numbers = [m.number for m in job("belt-7-mon").moments(None, {}) if m.n]
+    covered: list[int] = []
+    for number in numbers:
+        first, _, last = number.partition("-")
+        covered += range(int(first), int(last or first) + 1)
+    assert covered == list(range(1, 57))
+    assert any("-" in number for number in numbers)

@@ -81,14 +81,14 @@ def test_the_week_is_one_table_with_a_row_a_job(monday: Monday) -> None:
     assert monday.lines() == [
         "Jobs read back, oldest first. Press the key of a row to open it.",
         "1  belt-7  ~23 Nov 03:10-03:35  wire 12 open between K1:14 and FR1:95",
-        "   confirmed, part none; proved 12 of 12 checks; open: nothing; departures: none",
-        "2  fan-2  ~24 Nov 14:05-13:23*  KM1 coil open",
-        "   confirmed, part KM1; proved 8 of 8 checks; open: nothing; departures: none",
+        "   confirmed, no part; proved 12 of 12; open: nothing; no departures; unsigned",
+        "2  fan-2  ~24 Nov 14:05, 18 min, clock set back  KM1 coil open",
+        "   confirmed, part KM1; proved 8 of 8; open: nothing; no departures; unsigned",
         "3  belt-7  25 Nov 02:20-  waiting: permit",
-        "   -, part none; proved -; open: 1; departures: none",
+        "   -, no part; proved -; open: 1; no departures; unsigned",
         "4  belt-7  ~26 Nov 22:15-22:41  K1 contact 13-14 does not close",
-        "   not confirmed, part K1; proved 9 of 12 checks; open: 2; departures: 2",
-        "~ when the job began: nobody said when it stopped. * the clock was set back.",
+        "   not confirmed, part K1; proved 9 of 12; open: 2; departures: 2; unsigned",
+        "~ when the job began: nobody said when it stopped.",
     ]
 
 
@@ -99,10 +99,10 @@ def test_it_begins_without_hashes_percentages_and_scores(monday: Monday) -> None
 
 def test_what_is_theirs_repeats_and_wants_a_word_is_one_key_away(monday: Monday) -> None:
     monday.press("y")
-    assert "belt-7-wed.jsonl: waiting for a permit or another trade, 12 readings wanted then" in monday.text
-    assert "belt-7-thu.jsonl: Confirm K1 before touching it: K1:13, K1:A1: cannot reach it" in monday.text
-    assert "belt-7: 3 times: 23 Nov 03:10 (wire 12 open" in monday.text
-    assert "fan-2, 24 Nov 14:05, Ben: the clock moved back 61 min during the job" in monday.text
+    assert "belt-7, 25 Nov 02:40: waiting for a permit or another trade, 12 readings wanted then" in monday.text
+    assert "belt-7, 26 Nov 22:15: Confirm K1 before touching it: K1:13, K1:A1: cannot reach it" in monday.text
+    assert "belt-7: down 3 times in 7 days: 23 Nov 03:10 (wire 12 open" in monday.text
+    assert "fan-2: the clock moved back 61 min during the job (24 Nov 14:05, Ben)" in monday.text
     assert "replace K1 without a confirming test" in monday.text
     monday.press("escape")
     assert monday.lines()[0].startswith("Jobs read back")
@@ -110,7 +110,8 @@ def test_what_is_theirs_repeats_and_wants_a_word_is_one_key_away(monday: Monday)
 
 def test_the_first_job_is_opened_and_read_from_beginning_to_end(monday: Monday) -> None:
     monday.press("1")
-    assert monday.lines()[0] == "56 events verified."
+    assert monday.lines()[0].startswith("machine      belt-7"), "no hash and no record comes before the job"
+    assert "56 events verified." in monday.text
     assert "Not anchored" in monday.text
     assert "found wire 12 open between K1:14 and FR1:95: re-make wire 12" in monday.text
     assert "1 taken back (normal work)" in monday.text
@@ -138,14 +139,17 @@ def test_a_departure_is_questioned_and_what_was_done_about_it_is_closed(monday: 
     monday.press("k")
     assert monday.lines()[1].startswith("1  Confirm K1 before touching it")
     monday.type("1 guard refitted")
-    assert "closed by Kim, guard refitted Confirm K1" in monday.text
+    assert "closed by Kim: guard refitted" in monday.text
     monday.press("k")
     monday.type("9 x")
     assert "Nothing is open under '9'." in monday.text
-    monday.press("1")
+    monday.type("1")
+    assert "Type what was done about it too" in monday.text
+    monday.type("1 stops tried with JS")
+    assert "closed, still not proved by Kim" in monday.text
     assert "k" not in {k.key for k in monday.sheet().keys}, "nothing is left to close"
     monday.press("escape")
-    assert "open: nothing; departures: 2" in monday.text
+    assert "open: nothing; closed, still not proved; departures: 2" in monday.text
     events, verdict = read_events(monday.log("belt-7-thu"))
     assert verdict.whole
     assert [e.kind for e in events[55:]] == ["comment", "closed", "closed"]
@@ -260,8 +264,41 @@ def test_line_by_line_it_is_the_same(monday: Monday) -> None:
     text = " ".join(done.stdout.split())
     for words in (
         "Jobs read back, oldest first.", "Yours to do.", "why was it not confirmed?", "Saved as event 56.",
-        "closed by Kim, guard refitted", "Left. Everything up to here is kept.",
+        "closed by Kim: guard refitted", "Left. Everything up to here is kept.",
     ):  # fmt: skip
         assert words in text, words
     last = json.loads(monday.log("belt-7-thu").read_text().splitlines()[-1])
     assert (last["kind"], last["note"], last["by"]) == ("closed", "guard refitted", "Kim")
+
+
+def test_the_page_that_countersigns_lists_what_is_to_be_known_first(monday: Monday) -> None:
+    monday.press("4")
+    monday.press("g")
+    assert "Departure: replace K1 without a confirming test" in monday.text
+    assert "Open: Confirm K1 before touching it" in monday.text
+    assert "Sign all the same?" in monday.text
+
+
+def test_where_the_description_has_changed_both_pages_of_the_job_say_so(
+    monday: Monday, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(logs_on_disk, "open_desk", lambda machine: desk("fan-2"))
+    monday.press("1")
+    monday.waits()
+    assert "The description has changed since this job began" in monday.text
+    monday.press("h")
+    assert "The description has changed since this job began" in monday.text
+
+
+def test_of_what_happened_only_what_stands_out_is_one_key_away(monday: Monday) -> None:
+    monday.press("4")
+    monday.press("h")
+    assert "Everybody is clear" in monday.text
+    monday.press("w")
+    assert "Everybody is clear" not in monday.text
+    assert "Caution read by Cy" in monday.text
+    assert "Mended: K1 contact 13-14" in monday.text, "it was not confirmed"
+    monday.press("w")
+    assert "Everybody is clear" in monday.text
+    monday.press("escape")
+    assert "departure replace K1" in monday.text

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from review.weeks import job, week
 
@@ -10,8 +12,19 @@ from troubleshoot.log.event import Event, make_event
 from troubleshoot.log.verify import Verdict
 from troubleshoot.report.text import as_text
 from troubleshoot.review.actions import actions_of, close, comment
+from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.reading import ReadBack, read_back
-from troubleshoot.review.week import COLUMNS, open_actions, repeats, row_cells, week_report, worth_a_word
+from troubleshoot.review.week import (
+    COLUMNS,
+    down_again,
+    mended_since,
+    open_actions,
+    repeats,
+    row_cells,
+    time_down,
+    week_report,
+    worth_a_word,
+)
 
 
 def cells(name: str) -> dict[str, str]:
@@ -20,12 +33,16 @@ def cells(name: str) -> dict[str, str]:
 
 def test_a_row_says_machine_down_found_part_confirmed_proved_open_and_departures() -> None:
     assert cells("belt-7-mon") == {
-        "machine": "belt-7", "down": "~23 Nov 03:10-03:35", "found": "wire 12 open between K1:14 and FR1:95", "part": "none",
+        "machine": "belt-7", "down": "~23 Nov 03:10-03:35", "record": "", "log": "belt-7-mon.jsonl", "minutes": "24",
+        "found": "wire 12 open between K1:14 and FR1:95", "part": "none",
         "confirmed": "confirmed", "proved": "12 of 12 checks", "left open": "nothing", "departures": "none",
+        "signed": "no",
     }  # fmt: skip
     assert cells("belt-7-thu") == {
-        "machine": "belt-7", "down": "~26 Nov 22:15-22:41", "found": "K1 contact 13-14 does not close", "part": "K1",
+        "machine": "belt-7", "down": "~26 Nov 22:15-22:41", "record": "", "log": "belt-7-thu.jsonl", "minutes": "26",
+        "found": "K1 contact 13-14 does not close", "part": "K1",
         "confirmed": "not confirmed", "proved": "9 of 12 checks", "left open": "2", "departures": "2",
+        "signed": "no",
     }  # fmt: skip
 
 
@@ -34,7 +51,7 @@ def test_down_begins_when_the_operator_says_and_is_open_until_it_is_handed_back(
 
 
 def test_where_the_clock_was_set_back_the_row_says_so() -> None:
-    assert cells("fan-2-tue")["down"].endswith("*")
+    assert cells("fan-2-tue")["down"] == "~24 Nov 14:05, 18 min, clock set back"
 
 
 def test_guesses_and_readings_taken_back_are_no_departures() -> None:
@@ -46,17 +63,28 @@ def test_guesses_and_readings_taken_back_are_no_departures() -> None:
 
 def test_a_part_changed_without_its_confirming_test_and_checks_left_out_are() -> None:
     said = list(worth_a_word(week()))
-    assert "belt-7, 26 Nov 22:15, Cy: replace K1 without a confirming test (event 39)" in said
+    assert "belt-7: replace K1 without a confirming test (event 39) (26 Nov 22:15, Cy)" in said
     assert any("handed back with 3 checks not done: Running, then push ES1" in s for s in said)
 
 
-def test_the_same_machine_again_within_90_days_is_a_repeat_and_a_year_later_is_none() -> None:
-    (one,) = repeats(week(), ())
-    assert one.startswith("belt-7: 3 times: 23 Nov 03:10 (wire 12 open")
-    assert repeats([job("fan-2-tue")], ()) == ()
-    thursday = job("belt-7-thu").row
-    assert thursday is not None
-    assert len(repeats([job("belt-7-mon")], (thursday,))) == 1
+def test_a_machine_down_again_within_a_week_and_the_same_repair_again_are_two_lists() -> None:
+    (one,) = down_again(week(), ())
+    assert one.startswith("belt-7: down 3 times in 7 days: 23 Nov 03:10 (wire 12 open")
+    assert repeats(week(), ()) == (), "three jobs, three findings, and one without any"
+    assert down_again([job("fan-2-tue")], ()) == ()
+    row = job("belt-7-mon").row
+    assert row is not None
+    earlier = replace(row, session="october", started="2026-10-20T08:00:00+02:00")
+    (same,) = repeats(week(), (earlier,))
+    assert same == "belt-7: 2 times the same: wire 12, K1:14 to FR1:95, 20 Oct 08:00, 23 Nov 03:10"
+    assert repeats(week(), (replace(earlier, started="2025-10-20T08:00:00+02:00"),)) == ()
+
+
+def test_an_open_job_on_a_machine_that_a_later_job_mended_is_asked_about() -> None:
+    ((one, words),) = mended_since(week())
+    assert one is job("belt-7-wed")
+    assert words.startswith("belt-7, 25 Nov 02:40, waiting: permit: a later job mended this machine (26 Nov 22:15)")
+    assert mended_since([job("belt-7-mon"), job("belt-7-wed")]) == ()
 
 
 def test_what_could_not_be_done_is_the_supervisors_own_list() -> None:
@@ -122,3 +150,52 @@ def test_a_close_of_what_was_never_open_closes_nothing() -> None:
     assert all(a.open for a in one.actions)
     assert one.row is not None
     assert actions_of(one.row, one.events) == one.actions
+
+
+def test_a_bad_countersignature_is_not_called_a_broken_record() -> None:
+    bad = with_more("belt-7-mon", ("signed", {"by": "Kim"}))
+    assert not bad.trusted
+    assert bad.doubt == "BAD COUNTERSIGNATURE"
+    assert job("belt-7-mon").doubt == ""
+
+
+def test_a_machine_made_safe_without_a_step_of_it_on_record_is_made_safe_as_told() -> None:
+    told = with_more("belt-7-wed", ("ended", {"how": "made safe", "note": "", "temporary": []}))
+    assert row_cells(told)[COLUMNS.index("found")] == "made safe (as told, no isolation recorded)"
+    assert any("made safe as told, no isolation recorded" in words for words in worth_a_word([told]))
+    locked = {"step": "lock", "words": "Lock off at DS1", "said": "done"}
+    recorded = with_more(
+        "belt-7-wed", ("isolation", locked), ("ended", {"how": "made safe", "note": "", "temporary": []})
+    )
+    assert row_cells(recorded)[COLUMNS.index("found")] == "made safe"
+    assert not any("made safe" in words for words in worth_a_word([recorded]))
+
+
+def test_a_job_that_was_not_begun_is_nothing_to_judge_and_asks_nothing_of_anybody() -> None:
+    begun = job("belt-7-wed").events[0]
+    left = make_event(
+        2, "ended", begun.at, 0, {"how": "not begun", "note": "left before anything was said"}, begun.hash
+    )
+    one = read_back("x.jsonl", (begun, left), Verdict(2, (2, left.hash), "x", "0.1.0"), {})  # type: ignore[arg-type]
+    assert row_cells(one)[COLUMNS.index("found")] == "not begun, nothing to judge"
+    assert one.row is not None
+    assert (one.row.open, one.row.departures, one.actions) == (False, (), ())
+    assert list(worth_a_word([one])) == []
+
+
+def test_the_complaint_it_was_about_in_the_end_is_the_complaint_of_the_row() -> None:
+    one = with_more("belt-7-wed", ("complaint", {"complaint": "wont-stop", "words": "it does not stop", "shows": {}}))
+    assert one.row is not None
+    assert one.row.complaint == "wont-stop"
+
+
+def test_a_job_that_is_not_handed_back_stands_beside_the_minutes_of_those_that_are() -> None:
+    assert time_down(week()) == (
+        ("belt-7", 50.0, "~50 min + 1 not handed back, since 25 Nov 02:20"), ("fan-2", 18.0, "~18 min"),
+    )  # fmt: skip
+
+
+def test_a_name_much_like_that_of_somebody_who_worked_is_asked_about_before_it_signs() -> None:
+    monday = job("belt-7-mon")
+    assert any("Ana B. is much like Ana" in words for words in before_signing(monday, "Ana B."))
+    assert before_signing(monday, "Kim") == ()

@@ -113,3 +113,11 @@ def test_a_broken_earth_wire_is_printed_as_not_proved() -> None:
 def test_a_circuit_without_roles_still_gets_its_first_check() -> None:
     run = proof_run(sign())
     assert [c.id for c in run.checks] == ["at rest"]
+
+
+def test_a_check_that_goes_on_from_one_that_could_not_be_done_proves_nothing() -> None:
+    _, run = proof("belt")
+    assert [c.id for c in run.undone({"overload FR1"})] == ["overload FR1", "reset FR1"]
+    assert [c.id for c in run.undone({"emergency stop ES1"})] == ["emergency stop ES1", "no restart ES1"]
+    assert [c.id for c in run.undone({"at rest"})] == ["at rest"]
+    assert run.undone(()) == ()

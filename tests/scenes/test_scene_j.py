@@ -64,11 +64,11 @@ def live_through(screen: Monday, key: Path) -> None:
     table = screen.say("r", "REVIEW 4 jobs", "4 belt-7 ~26 Nov 22:15-22:41")
     assert "PgDn" not in table, "twelve jobs may scroll; four do not"
     assert table.splitlines()[-1].endswith("q leave")
-    screen.go("y", "Yours to do.", "Repeats within 90 days", "the clock moved back 61 min")
+    screen.go("y", "Yours to do.", "Down again within 7 days", "the clock moved back 61 min")
     screen.go("Escape", "REVIEW 4 jobs")
     job = screen.go("4", "departure replace K1 without a confirming test", "g sign")
     assert job.splitlines()[-1].endswith("q leave"), job
-    screen.go("h", "what happened", "begins: belt-7", "36 left")
+    screen.go("h", "what happened", "begins: belt-7", "37 left")
     lower = screen.go("NPage", "Caution read by Cy")
     assert "Mended" not in lower, "nothing of later stands above what was earlier"
     screen.go("Escape", "departure replace K1")

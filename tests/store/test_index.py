@@ -21,6 +21,7 @@ from troubleshoot.store.index import Index, IndexTrouble, address
 from troubleshoot.store.refresh import refresh, refresh_one, stale
 from troubleshoot.store.scan import key_of, logs_of
 from troubleshoot.store.summary import summarise
+from troubleshoot.store.tables import LAYOUT
 
 
 def filled(plant: Path, jobs: int = 40, seed: int = 3) -> list[Path]:
@@ -249,7 +250,7 @@ def test_a_damaged_file_says_that_it_is(plant: Path, tmp_path: Path, content: by
 
 def test_tables_of_another_shape_are_damage(plant: Path, tmp_path: Path) -> None:
     with sqlite3.connect(tmp_path / "i.sqlite") as link:
-        link.execute("CREATE TABLE jobs_1 (x TEXT)")
+        link.execute(f"CREATE TABLE jobs_{LAYOUT} (x TEXT)")
     with pytest.raises(IndexTrouble) as told:
         refresh(Index(str(tmp_path / "i.sqlite"), plant), plant)
     assert told.value.damaged

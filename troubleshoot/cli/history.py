@@ -31,8 +31,10 @@ def history(machine: str | None, days: int, ascii_only: bool, as_json: bool) -> 
 
     Example: troubleshoot history belt-7
     """
+    from troubleshoot.cli.data import plant_folder
     from troubleshoot.cli.index_on_disk import Progress, fresh_index
     from troubleshoot.store import history as past
+    from troubleshoot.store.scan import logs_of
     from troubleshoot.text.problem import nearest
     from troubleshoot.text.showing import show
 
@@ -50,10 +52,15 @@ def history(machine: str | None, days: int, ascii_only: bool, as_json: bool) -> 
     found = past.history(jobs, fixes, machine=machine or "", repeat_days=days)
     newest = index.rows(machine or "", newest=_NEWEST)
     troubles = index.troubles()
+    gone = {
+        file: f"gone; it had {_count(events, 'event')} when it was last seen"
+        for file, events in index.gone(logs_of(plant_folder())).items()
+        if not machine or file.split("/")[0] == machine
+    }
     if as_json:
         say(json.dumps({
             **found.plain(), "repeat_days": days, "newest": [{"file": k.file, "trouble": k.trouble, **k.row.plain()} for k in newest],
-            "troubles": troubles,
+            "troubles": {**troubles, **gone},
         }))  # fmt: skip
         return
     if not found.jobs:
@@ -65,7 +72,7 @@ def history(machine: str | None, days: int, ascii_only: bool, as_json: bool) -> 
     say("Newest")
     for kept in reversed(newest):
         say(show("  " + _job(kept.row, bool(machine))))
-    for file, why in troubles.items():
+    for file, why in {**troubles, **gone}.items():
         complain(show(f"{file}: {why}"))
 
 
@@ -78,7 +85,11 @@ def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
         f"{found.machine or 'All machines'}: {_count(found.jobs, 'job')} from {found.first} to {found.last} ({ends})."
     ]
     if found.median_minutes is not None:
-        out.append(f"Down for {_long(found.median_minutes)} (median of what was handed back).")
+        about = "~" if found.median_about else ""
+        rest = f" {_count(found.not_handed_back, 'job')} not handed back." if found.not_handed_back else ""
+        out.append(f"Down for {about}{_long(found.median_minutes)} (median of what was handed back).{rest}")
+        if about:
+            out.append("~ of some nobody said when the machine stopped: it may have been longer.")
     if found.departures:
         out.append(f"Departures: {found.departures}; troubleshoot review says which.")
     out.append("")
@@ -143,8 +154,8 @@ def index(ctx: click.Context, rebuild: bool, as_json: bool) -> None:
     for sentence in notices:
         complain(sentence)
     logs, anchors = logs_of(plant_folder()), found.anchors()
+    gone = found.gone(logs)
     troubles = found.troubles()
-    gone = {file: anchor.n for file, anchor in sorted(anchors.items()) if file not in logs}
     usable = not notices and bool(index_place())
     if as_json:
         say(json.dumps({

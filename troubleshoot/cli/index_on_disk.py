@@ -118,6 +118,20 @@ def anchor_of(path: Path, session: str) -> tuple[Anchor | None, str]:
         return None, f"{trouble}."
 
 
+def gone_logs() -> dict[Path, int]:
+    """Logs of this plant that the index knew and that are not there any more, and how many events each had; nothing where
+    the index cannot say."""
+    from troubleshoot.store.index import IndexTrouble
+    from troubleshoot.store.scan import logs_of, path_of
+
+    plant = plant_folder()
+    try:
+        index = open_index(make=False)
+        return {path_of(plant, file): n for file, n in index.gone(logs_of(plant)).items()} if index is not None else {}
+    except IndexTrouble:
+        return {}
+
+
 def own_past(machine: str) -> Mapping[str, int]:
     """Confirmed repairs of a machine by group, as the index knows them now; nothing where it does not say so at once.
 

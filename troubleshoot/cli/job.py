@@ -56,9 +56,13 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
                 desk=lambda wanted: open_job_desk(machine if wanted == name else wanted),
                 proof_ahead=lambda wanted, wiring: proof_ahead(machine if wanted == name else wanted, wiring),
             )  # fmt: skip
-        earlier = next((j for j in place.open_jobs if j.machine == name), None)
-        if earlier is not None and not new:
-            return Session(place, resume=earlier.session)
+        earlier = tuple(j for j in place.open_jobs if j.machine == name)
+        if len(earlier) > 1 and not new:
+            # Which of them is meant nobody but the person knows.
+            ask = f"{len(earlier)} jobs of {name} are open. Take up one by its number, or say what is wrong now for a new one."
+            return Session(replace(place, open_jobs=earlier, notices=(ask, *place.notices)), machine=name)
+        if earlier and not new:
+            return Session(place, resume=earlier[0].session)
         return Session(place, machine=name, complaint=complaint or "")
 
     show_runner(ctx, begin)

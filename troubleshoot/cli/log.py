@@ -65,6 +65,7 @@ def verify(
     Example: troubleshoot log verify jobs/belt-7.jsonl --head 41:9f86d081884c7d65
     """
     from troubleshoot.cli.signers import keys_here
+    from troubleshoot.log.line import Wrong
     from troubleshoot.log.verify import session_of
     from troubleshoot.log.verify import verify as read
     from troubleshoot.review.signing import Signatures
@@ -83,7 +84,8 @@ def verify(
     verdict = read(path, head=head, texts=texts, each=reader.glimpse)
     # Of a log that is not whole, nothing that stands behind the first bad line says anything.
     signatures = tuple(s for s in reader.results() if s.n <= verdict.events)
-    holds = verdict.whole and not any(s.wrong for s in signatures)
+    # An empty file is no record of anything, however whole it is.
+    holds = verdict.whole and verdict.events > 0 and not any(s.wrong for s in signatures)
     if as_json:
         say(
             json.dumps(
@@ -114,7 +116,9 @@ def verify(
         )
     else:
         say("\n".join(_safe((*verdict.sentences, *(s.words for s in signatures)))))
-        if by == "index":
+        if by == "index" and (
+            verdict.anchored is not None or (verdict.bad and verdict.bad.what in (Wrong.CUT, Wrong.NOT_AS_ANCHORED))
+        ):
             say("The anchor is the index's: it was kept outside the file, on this machine or its server.")
         if verdict.whole and verdict.head:
             say(f"Head {verdict.head[0]}:{verdict.head[1]}")

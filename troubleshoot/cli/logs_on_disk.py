@@ -12,6 +12,7 @@ import click
 
 from troubleshoot import __version__
 from troubleshoot.cli.data import plant_folder
+from troubleshoot.cli.index_on_disk import anchor_of, gone_logs
 from troubleshoot.cli.machines_on_disk import jobs_folder, machine_files, open_desk, who_works
 from troubleshoot.cli.signers import keys_here
 from troubleshoot.text.problem import nearest
@@ -20,6 +21,7 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
     from troubleshoot.log.redaction import Texts
+    from troubleshoot.log.writer import LogFile
     from troubleshoot.review.reading import ReadBack
     from troubleshoot.store.summary import JobRow
 
@@ -42,7 +44,7 @@ def logs_of(words: Sequence[str]) -> list[Path]:
 def _meant(word: str) -> list[Path]:
     path = Path(word)
     if word == PLANT:  # a folder of that name is meant by ./plant
-        return _in(plant_folder(), "*/jobs/*.jsonl")
+        return [*_in(plant_folder(), "*/jobs/*.jsonl"), *sorted(gone_logs())]
     if path.is_file():
         return [path]
     if path.is_dir():
@@ -52,7 +54,8 @@ def _meant(word: str) -> list[Path]:
         if word in by_name:
             return [by_name[word]]
         if word in machine_files() or jobs_folder(word).is_dir():
-            return _in(jobs_folder(word), "*.jsonl")
+            away = [path for path in sorted(gone_logs()) if path.parent == jobs_folder(word)]
+            return [*_in(jobs_folder(word), "*.jsonl"), *away]
         near = nearest(word, [*by_name, *machine_files(), PLANT])
         raise click.UsageError(f"no log and no machine {show(word)!r}" + (f" (nearest: {near})" if near else ""))
     raise click.UsageError(f"{show(word)} is not there")
@@ -78,12 +81,13 @@ def since_of(text: str | None) -> datetime | None:
 
 def read_one(path: Path, texts: Texts | None = None) -> ReadBack:
     """One log read back, as far as the index knows it: an anchor that it kept counts. Never fails for what the file holds."""
-    from troubleshoot.cli.index_on_disk import anchor_of
-    from troubleshoot.log.verify import read_events, session_of
+    from troubleshoot.log.verify import gone_with, read_events, session_of
     from troubleshoot.review.reading import read_back
 
     # Where the index cannot be asked the log is simply not anchored, and its page says so.
     anchor, _ = anchor_of(path, session_of(path))
+    if anchor is not None and not path.exists():
+        return read_back(show(path.name), (), gone_with(anchor.session, anchor.n), keys_here())
     events, verdict = read_events(path, head=(anchor.n, anchor.hash) if anchor is not None else None, texts=texts)
     return read_back(show(path.name), events, verdict, keys_here())
 
@@ -115,35 +119,47 @@ def desk_of(machine: str) -> Desk | None:
 
 def write_back(path: Path, kind: str, data: Mapping[str, Any]) -> int:
     """Put an event at the end of a log; returns its number. Raises OSError with words where it cannot be."""
-    from troubleshoot.log.writer import CannotOpen, NotSaved, open_log
+    from troubleshoot.log.writer import NotSaved
 
-    log = open_log(path, session="", version=__version__, who=who_works())
-    if isinstance(log, CannotOpen):
-        raise OSError(log.words)
-    with log:
+    with _opened(path) as log:
         done = log.append(kind, data)
     if isinstance(done, NotSaved):
         raise OSError(done.words)
     return done.n
 
 
-def countersign(path: Path, key_file: str, words: str) -> str:
-    """Countersign a log with a key; the sentence to show. Raises OSError or ValueError with words."""
-    from troubleshoot.cli.signers import open_key
-    from troubleshoot.log.clock import SystemClock
-    from troubleshoot.log.event import stamp
-    from troubleshoot.log.writer import CannotOpen, NotSaved, open_log
-    from troubleshoot.review.signing import KIND, check, refusal, sign
+def _opened(path: Path) -> LogFile:
+    """A log to be written back to. Raises OSError where it does not verify or is not as the index last saw it: what was
+    written behind a cut would make the shorter log look like the whole one."""
+    from troubleshoot.log.verify import session_of, verify
+    from troubleshoot.log.writer import CannotOpen, open_log
 
-    key = open_key(key_file)
+    # Where the index cannot be asked the log is simply not anchored, as its page says.
+    anchor, _ = anchor_of(path, session_of(path))
+    if anchor is not None and not (verdict := verify(path, head=(anchor.n, anchor.hash))).whole:
+        raise OSError(f"Nothing is written to a log that does not hold. {verdict.sentences[0]}")
     log = open_log(path, session="", version=__version__, who=who_works())
     if isinstance(log, CannotOpen):
         raise OSError(log.words)
-    with log:
+    return log
+
+
+def countersign(path: Path, key_file: str, words: str) -> str:
+    """Countersign a log with a key; the sentence to show. Raises OSError or ValueError with words."""
+    from troubleshoot.cli.signers import open_key, other_key
+    from troubleshoot.log.clock import SystemClock
+    from troubleshoot.log.event import stamp
+    from troubleshoot.log.writer import NotSaved
+    from troubleshoot.review.signing import KIND, check, refusal, sign
+
+    key = open_key(key_file)
+    with _opened(path) as log:
         if log.read_only:
             raise OSError(f"Nothing is countersigned that does not verify. {log.verdict.sentences[0]}")
         if wrong := next((s.words for s in check(log.events, keys_here()) if s.wrong), ""):
             raise OSError(f"A countersignature in this log does not hold, so none is put beside it. {wrong}")
+        if no := other_key(key):
+            raise OSError(f"Nothing is signed with this key: {no}")
         if no := refusal(log.events, key.name, who_works()):
             raise OSError(no)
         assert log.head is not None

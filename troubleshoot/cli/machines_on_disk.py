@@ -6,6 +6,7 @@ import getpass
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -219,7 +220,8 @@ def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
         index, notices = fresh_index(Progress(complain))
         found = [(k.file, k.row, k.trouble) for k in index.rows(only_open=True)]
     out = []
-    for file, row, trouble in sorted(found, key=lambda one: -logs[one[0]][1].mtime_ns if one[0] in logs else 0):
+    # By the work: a comment or a signature in between does not move a job up.
+    for file, row, trouble in sorted(found, key=lambda one: datetime.fromisoformat(one[1].worked), reverse=True):
         words = (
             f"{row.machine}, {show(row.said)}, begun {row.started[:16].replace('T', ' ')}"
             f"{f', {row.how}' if row.how else ''}{' (its log does not verify)' if trouble else ''}"

@@ -155,7 +155,7 @@ def comment(log: Path, text: str, about: int) -> None:
 @review.command()
 @click.argument("log", type=LOG)
 @click.argument("action")
-@click.option("--note", default="", help="What was done about it.")
+@click.option("--note", default="", help="What was done about it: needed, for a close says nothing by itself.")
 def close(log: Path, action: str, note: str) -> None:
     """Close what was left open in the job in LOG: ACTION is its id, as the review lists it.
 
@@ -175,6 +175,8 @@ def close(log: Path, action: str, note: str) -> None:
         raise click.UsageError(f"nothing is open under {show(action)!r}" + (f" (nearest: {near})" if near else ""))
     if not found.open:
         raise click.UsageError(f"{show(action)} was closed already, by {show(found.closed_by)}")
+    if not note.strip():
+        raise click.UsageError('what was done about it is missing: --note "guard refitted"')
     say(f"Closed, as event {write_back(log, CLOSED, made(found, who_works(), note.strip()))}: {show(found.words)}")
 
 
@@ -184,16 +186,33 @@ def close(log: Path, action: str, note: str) -> None:
 @click.option(
     "--passphrase-file", type=click.Path(exists=True, dir_okay=False), help="Its first line, where nobody can be asked."
 )
-def sign(log: Path, key: str, passphrase_file: str | None) -> None:
+@click.option(
+    "--yes", is_flag=True, help="Sign though something is listed: departures, what is open, an earlier signature."
+)
+def sign(log: Path, key: str, passphrase_file: str | None, yes: bool) -> None:
     """Countersign the job in LOG, up to its newest event. Not for whoever worked on it.
+
+    What is to be known first is listed and asked about: a job that is not finished, departures, what is open, signatures.
 
     Example: troubleshoot review sign job.jsonl --key kim.key
     """
-    from troubleshoot.cli.logs_on_disk import countersign
-    from troubleshoot.cli.signers import open_key, passphrase
-    from troubleshoot.review.signing import SHARED
+    import os
 
-    open_key(key)
+    from troubleshoot.cli.logs_on_disk import countersign, read_one
+    from troubleshoot.cli.signers import open_key, passphrase
+    from troubleshoot.review.before_signing import before_signing
+    from troubleshoot.review.signing import SHARED
+    from troubleshoot.text.showing import show
+
+    owner, one = open_key(key).name, read_one(log)
+    # A log that does not hold is not asked about: signing it is refused in words below.
+    if one.verdict.whole and (first := before_signing(one, owner)):
+        for sentence in first:
+            say(show(sentence))
+        if not yes:
+            if not os.isatty(0):
+                raise click.UsageError("nothing is signed unasked over what is listed above; --yes signs all the same")
+            click.confirm("Sign all the same?", abort=True, err=True)
     try:
         say(countersign(log, key, passphrase(passphrase_file)))
     except ValueError as no:
@@ -212,17 +231,25 @@ def key(name: str, output: Path, passphrase_file: str | None) -> None:
 
     Example: troubleshoot review key Kim -o kim.key
     """
-    from troubleshoot.cli.signers import keep_public, passphrase
+    from troubleshoot.cli.signers import keep_public, kept_under, passphrase
     from troubleshoot.review.signing import SHARED, make_key
     from troubleshoot.text.names import flaw_in_name
     from troubleshoot.text.showing import show
 
     if flaw := flaw_in_name(name):
         raise click.UsageError(f"{show(name)!r} {flaw}")
+    if before := kept_under(name):
+        raise click.UsageError(
+            f"another key is kept here for {show(name)} ({before[:16]}); both cannot be theirs. No key is made."
+        )
     made = make_key(" ".join(name.split()), passphrase(passphrase_file, new=True), secrets.token_bytes)
     try:
         write_new(output, made.text().encode())
-        keep_public(made)
+        try:
+            keep_public(made)
+        except NotWritten:
+            output.unlink(missing_ok=True)
+            raise
     except NotWritten as no:
         raise click.UsageError(str(no)) from None
     say(f"Key {made.public[:16]} of {made.name}. Its public half is kept in the plant's folder signers.")

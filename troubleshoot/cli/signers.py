@@ -18,7 +18,7 @@ import click
 from troubleshoot.cli.data import plant_folder
 from troubleshoot.cli.exporting import NotWritten, write_new
 from troubleshoot.cli.machines_on_disk import read_text
-from troubleshoot.review.signing import Key, read_key
+from troubleshoot.review.signing import Key, plain_name, read_key
 from troubleshoot.text.showing import show
 
 _PUBLIC = re.compile(r"[0-9a-f]{64}")
@@ -48,13 +48,25 @@ def keys_here() -> Mapping[str, str]:
     return found
 
 
+def kept_under(name: str) -> str:
+    """The public key that is kept here under a name, however it is spelled; empty where none is."""
+    return next((public for kept, public in keys_here().items() if plain_name(kept) == plain_name(name)), "")
+
+
+def other_key(key: Key) -> str:
+    """Why this key is not the one of its owner; empty where nothing says so."""
+    before = kept_under(key.name)
+    if before in ("", key.public):
+        return ""
+    return f"another key is kept here for {show(key.name)} ({before[:16]}); both cannot be theirs."
+
+
 def keep_public(key: Key) -> Path:
     """Put the public half where the plant keeps it. Raises NotWritten, also where another key is kept under that name."""
-    before = keys_here().get(key.name)
-    if before == key.public:
+    if no := other_key(key):
+        raise NotWritten(no)
+    if kept_under(key.name) == key.public:
         return signers_folder()
-    if before is not None:
-        raise NotWritten(f"another key is kept here for {show(key.name)} ({before[:16]}); both cannot be theirs.")
     folder = signers_folder()
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     path = folder / f"{key.public[:16]}.json"

@@ -407,7 +407,7 @@ class Desk:
 
     def not_proved(self, state: State) -> tuple[str, ...]:
         """What hands over unproved: what no check can show, and the checks that could not be done."""
-        skipped = [f"{c.words} (could not be done)" for c in self.proof.checks if c.id in state.out]
+        skipped = [f"{c.words} (could not be done)" for c in self.proof.undone(state.out)]
         words = {c.id: c.words for c in self.proof.checks}
         uneven = [
             f"{words.get(check, check)} (currents {percent:.0f} % uneven)" for check, percent in state.uneven.items()

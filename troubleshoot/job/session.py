@@ -142,6 +142,9 @@ class Session:
         self._name, self._plant_name = resume, ""
         self._lost: elsewhere.Lost | None = None
         self._ui: Ui | None = None
+        self._taken_up: Mapping[str, Any] | None = None
+        """That this job was taken up, as it will be written with the first answer: who only looks is no worker and changes
+        nothing of how the job stands."""
         self._folded: tuple[int, State] | None = None
         self._to_warm: list[Callable[[], object]] = []
         self._coming: tuple[Desk, ProofAhead] | None = None
@@ -251,7 +254,7 @@ class Session:
             self._coming[1].close()
             self._coming = None
         if self._log is not None:
-            if {event.kind for event in self._log.events} <= {"opened", "described"}:
+            if self._taken_up is None and {event.kind for event in self._log.events} <= {"opened", "described"}:
                 # Left before anything was said: nothing to go on with, and no second job beside the next one.
                 with contextlib.suppress(OSError):
                     self._write("ended", {"how": "not begun", "note": "left before anything was said"})
@@ -276,6 +279,14 @@ class Session:
 
         assert self._log is not None
         events = self._log.events
+        if self._taken_up is not None and events:
+            from troubleshoot.log.event import make_event
+
+            last = events[-1]
+            events = (
+                *events,
+                make_event(last.n + 1, "resumed", last.at, last.elapsed_ms, self._taken_up, last.hash),
+            )
         if self._folded is None or self._folded[0] != len(events):
             from troubleshoot.job.amending import fitting
 
@@ -336,6 +347,9 @@ class Session:
         from troubleshoot.log.writer import NotSaved
 
         assert self._log is not None
+        if self._taken_up is not None and kind != "resumed":
+            self._write("resumed", {**self._taken_up, "idle_ms": self._log.idle_ms})
+            self._taken_up = None
         done = self._log.append(kind, data)
         if isinstance(done, NotSaved):
             if not done.again and self._plant.elsewhere is not None:
@@ -429,13 +443,9 @@ class Session:
         self._ui = Ui(echo="Taken up where it was left. Cautions and isolation are asked again.")
         first = log.events[0].data.get("circuit") if log.events else None
         changed = first is not None and first != desk.machine.content
-        try:
-            self._write("resumed", {
-                "who": self._plant.who, "circuit": desk.machine.content, "changed": changed, "idle_ms": log.idle_ms,
-            })  # fmt: skip
-        except OSError:
-            self._not_begun()
-            raise
+        self._taken_up = {
+            "who": self._plant.who, "circuit": desk.machine.content, "changed": changed, "idle_ms": log.idle_ms,
+        }  # fmt: skip
         if changed:
             self._ui = Ui(
                 echo="The description of this machine has changed since. Earlier readings are judged by the new one."

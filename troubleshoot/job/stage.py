@@ -109,8 +109,9 @@ def _proving(desk: Desk, state: State) -> Stage:
         return power_on(desk, state)
     if things := _held(state, "proof"):
         return _putting_back(desk, state, things)
+    undone = desk.proof.undone(state.out)
     for check in desk.proof.checks:
-        if check.id not in state.proof and check.id not in state.out:
+        if check.id not in state.proof and check not in undone:
             return Stage("proof", check=check)
     if state.chosen is not None:
         return _asking(desk, state, state.chosen)

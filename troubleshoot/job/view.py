@@ -595,7 +595,8 @@ _FEW: Final = 12
 def _proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     check = stage.check
     assert check is not None
-    number = sum(1 for c in desk.proof.checks if c.id in state.proof or c.id in state.out) + 1
+    undone = desk.proof.undone(state.out)
+    number = sum(1 for c in desk.proof.checks if c.id in state.proof or c in undone) + 1
     pen.put(f"Proof run, {number} of {len(desk.proof.checks)}: {check.words}", Role.TASK, indent="  ")
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
     if check.situation.situation.acts and not meters:

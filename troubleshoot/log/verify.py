@@ -36,7 +36,8 @@ class Bad:
 
 @dataclass(frozen=True, slots=True)
 class Torn:
-    """A last line that never got to the disk whole: a power cut or a kill, nothing that was called saved."""
+    """A last line that is not whole: a power cut or a kill before it was called saved, or damage after that. The file alone
+    cannot tell which; an anchor beyond it can."""
 
     line: int
     offset: int
@@ -80,7 +81,7 @@ class Verdict:
             said.append(f"Line {self.bad.line}: {self.bad.words}." if self.bad.line else f"{self.bad.words}.")
             said.append(f"{_count(self.events)} before that verified." if self.events else "No event verified.")
         else:
-            said.append(f"{_count(self.events)} verified.")
+            said.append(f"{_count(self.events)} verified." if self.events else "It is empty: no event is in it.")
         if self.torn:
             said.append(f"Line {self.torn.line}: {self.torn.words}.")
         if self.redacted:
@@ -93,11 +94,11 @@ class Verdict:
             said.append(f"With what was taken out put back, {_lines(self.restored)} agree with their own hash.")
         if self.newer is not None:
             said.append(f"Written by a newer program (log format {self.newer}): read only.")
-        if self.anchored is None:
+        if self.anchored is None and self.bad is None:
             said.append(
                 "Not anchored: that the end is still there, and that all of it was not written anew, is not proved."
             )
-        else:
+        elif self.anchored is not None:
             said.append(f"Anchored up to event {self.anchored}.")
         return tuple(said)
 
@@ -135,6 +136,12 @@ def glimpse(path: str | os.PathLike[str], keep: Keep, *, head: tuple[int, str] |
     fails in between, events were handed over that the verdict does not count.
     """
     return _read(path, keep, head, None)
+
+
+def gone_with(session: str, events: int) -> Verdict:
+    """The verdict over a log that is not there any more, and had so many events when it was last seen."""
+    words = f"This log is gone; it had {_count(events)} when it was last seen"
+    return Verdict(0, None, session, "", bad=Bad(0, Wrong.UNREADABLE, words))
 
 
 def session_of(path: str | os.PathLike[str]) -> str:
@@ -266,7 +273,8 @@ def _scan(
     anchored = None
     if head is not None and bad is None:
         if good < head[0]:
-            missing = f"event {head[0]} was anchored, but the log ends with event {good}: the end was cut off"
+            how = "its last line is torn" if torn and good + 1 == head[0] else "the end was cut off"
+            missing = f"event {head[0]} was anchored, but the log ends with event {good}: {how}"
             bad = Bad(good + 1, Wrong.CUT, missing)
         elif not seen_at_anchor.startswith(head[1].lower()):
             anew = f"event {head[0]} is not the one that was anchored: this line or one before it was written anew"
@@ -362,7 +370,7 @@ def _lost_sectors(line: bytes, offset: int) -> bool:
 
 
 def _torn(line: int, offset: int, length: int) -> Torn:
-    words = f"the last line is torn ({length} bytes): it never got to the disk whole and was never called saved"
+    words = f"the last line is torn ({length} bytes of it are there): whether it had been saved is not known"
     return Torn(line, offset, length, words)
 
 
@@ -376,6 +384,7 @@ __all__ = [
     "Verdict",
     "Wrong",
     "glimpse",
+    "gone_with",
     "read_events",
     "scan",
     "session_of",

@@ -71,6 +71,15 @@ class Moment:
     tone: Tone = Tone.PLAIN
     struck: bool = False
     """It was taken back: shown, and marked so in words as well."""
+    since: int = 0
+    """The first event that is told in it, where several are told together; 0 where it is one alone."""
+
+    @property
+    def number(self) -> str:
+        """``9``, or ``4-9`` where several events are told together; empty where it is none."""
+        if not self.n:
+            return ""
+        return f"{self.since}-{self.n}" if self.since else str(self.n)
 
 
 @dataclass(frozen=True, slots=True)

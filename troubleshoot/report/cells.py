@@ -86,7 +86,7 @@ def _rows(report: Report) -> Iterator[tuple[str, ...]]:
             case Timeline(moments):
                 yield ("moment columns", "number", "at", "what", "taken back", "detail", "words")
                 for m in moments:
-                    head = ("moment", str(m.n), m.at, m.title, "yes" if m.struck else "no")
+                    head = ("moment", m.number or "0", m.at, m.title, "yes" if m.struck else "no")
                     yield (*head, "", "")
                     for what, words in m.details:
                         yield (*head, what, words)

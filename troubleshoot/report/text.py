@@ -71,7 +71,8 @@ def lines_of(report: Report, width: int = 80) -> Iterator[str]:
                 yield from _wrapped(title, width)
                 most = max((value for _, value, _ in bars), default=0.0) or 1.0
                 for name, size, words in bars:
-                    yield f"{show(name)[:24]:<24} {'#' * round(20 * size / most):<20} {show(words)}"[:width]
+                    drawn = f"{show(name)[:24]:<24} {'#' * round(20 * size / most):<20} "
+                    yield from _wrapped(f"{drawn}{words}", width, " " * min(len(drawn), width // 2))
     if report.heads:
         yield ""
         for foot in report.feet:
@@ -81,7 +82,7 @@ def lines_of(report: Report, width: int = 80) -> Iterator[str]:
 
 
 def _moment(moment: Moment, width: int) -> Iterator[str]:
-    number = f"{moment.n:>4} " if moment.n else "     "
+    number = f"{moment.number:>4} "
     back = " (taken back)" if moment.struck else ""
     yield from _wrapped(f"{number}{moment.at:<9} {_MARK[moment.tone]}{moment.title}{back}", width, " " * 15)
     for what, words in moment.details:

@@ -36,6 +36,13 @@ class Action:
     def open(self) -> bool:
         return not self.closed_by
 
+    @property
+    def standing(self) -> str:
+        """``open``, ``closed``, or ``closed, still not proved``: a word written about a check does not make it."""
+        if self.open:
+            return "open"
+        return "closed, still not proved" if self.sort == "not proved" else "closed"
+
 
 @dataclass(frozen=True, slots=True)
 class Comment:

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
+from troubleshoot.evidence.seen import Word
+from troubleshoot.job.codec import get_understood
 from troubleshoot.job.naming import act_words, left_open
 from troubleshoot.report.blocks import (
     Block,
@@ -26,7 +28,7 @@ from troubleshoot.review.actions import not_proved
 from troubleshoot.review.expecting import Moved, middle
 from troubleshoot.review.reading import SHORT, ReadBack
 from troubleshoot.review.signing import SHARED
-from troubleshoot.store.summary import NOT_DONE
+from troubleshoot.store.summary import NOT_DONE, UNPROVED
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
@@ -34,6 +36,11 @@ if TYPE_CHECKING:
 
 MOST_LINES: Final = 4
 """Repairs drawn; more cannot be told apart on a page."""
+
+
+CHANGED: Final = "The description has changed since this job began: what should be is by the new one."
+OFF_SCALE: Final = 1.25
+"""Where a reading beyond the meter's range is drawn, in what should be there at most."""
 
 
 def short(stamp: str) -> str:
@@ -69,7 +76,7 @@ def _blocks(one: ReadBack, desk: Desk | None, moved: Sequence[Moved]) -> Iterato
     if desk is None:
         yield Words("This machine is not described here: what should have been is not shown.", Tone.NOTE)
     elif one.expecting(desk).changed:
-        yield Words("The description has changed since this job began: what should be is by the new one.", Tone.CAUTION)
+        yield Words(CHANGED, Tone.CAUTION)
     by_n = {m.n: m for m in moved}
     yield Timeline(one.moments(desk, by_n))
     spans = tuple(_spans(one, desk))
@@ -100,7 +107,7 @@ def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
     minutes = row.minutes_down
     until = f" to {short(row.down_to)}, {minutes} min" if minutes is not None else ", not handed back"
     yield "down", f"{short(row.down_from)} ({told}){until}"
-    yield "ended", row.how or "goes on"
+    yield "ended", row.ending
     for found in row.found:
         note = f" ({found.note})" if found.note else ""
         yield "found", f"{found.words}: {act_words(found.act, found.item)}{note}; {found.sure}"
@@ -110,7 +117,8 @@ def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
     yield (
         "on the way",
         (
-            f"{row.readings} readings, {row.trips} trips, {row.looks} looks, {row.cautions} cautions, "
+            f"{_count(row.readings, 'reading')}, {_count(row.trips, 'trip')}, {_count(row.looks, 'look')}, "
+            f"{_count(row.cautions, 'caution')}, "
             f"{row.corrections} taken back (normal work)"
         ),
     )
@@ -125,15 +133,15 @@ def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
     yield "record", f"{row.events} events, head {row.events}:{row.head[:SHORT]}"
 
 
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def departures_of(row: JobRow) -> tuple[str, ...]:
     """Departures in words; checks that were left out make one sentence together."""
-    one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in ("not proved", "no proof")]
+    one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in UNPROVED]
     left = not_proved(row)
-    return (
-        (*one_by_one, left)
-        if left and any(d.sort in ("not proved", "no proof") for d in row.departures)
-        else tuple(one_by_one)
-    )
+    return (*one_by_one, left) if left and any(d.sort in UNPROVED for d in row.departures) else tuple(one_by_one)
 
 
 def proved_words(row: JobRow) -> str:
@@ -147,7 +155,7 @@ def _open(one: ReadBack) -> Iterator[Block]:
     yield Heading("Still to do")
     yield Table(
         "action", ("id", "what", "closed"),
-        tuple((a.id, a.words, f"{a.closed_by}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
+        tuple((a.id, a.words, f"{a.standing} by {a.closed_by}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
               for a in one.actions),
         "Nothing is left open.",
     )  # fmt: skip
@@ -159,7 +167,12 @@ def _open(one: ReadBack) -> Iterator[Block]:
         )  # fmt: skip
 
 
-def _spans(one: ReadBack, desk: Desk | None) -> Iterator[Span]:
+def _spans(one: ReadBack, desk: Desk | None) -> list[Span]:
+    """Every reading that has a range beside it, those outside theirs first."""
+    return sorted(_in_order(one, desk), key=lambda s: s.low <= s.seen <= s.high)
+
+
+def _in_order(one: ReadBack, desk: Desk | None) -> Iterator[Span]:
     expecting, gone = one.expecting(desk), one.gone
     for event in one.events:
         if event.kind not in ("reading", "proved") or event.n in gone:
@@ -167,13 +180,24 @@ def _spans(one: ReadBack, desk: Desk | None) -> Iterator[Span]:
         for row in event.data.get("items") or ():
             try:
                 item, typed, understood = row
-                if item[0] != "meter" or (number := middle(understood)) is None:
+                if item[0] != "meter":
                     continue
                 should = expecting.reading(item, event.data["situation"])
             except (KeyError, TypeError, ValueError, IndexError):
                 continue  # a form of a later program: it stands in the timeline
-            if should.low is not None and should.high is not None:
-                yield Span(f"{event.n}: {should.where}", should.low, should.high, abs(number[0]), number[1], str(typed))
+            if should.low is None or should.high is None:
+                continue
+            if (number := middle(understood)) is None:
+                # As a word: a meter that shows nothing stands at 0, one that shows OL beyond all that should be there.
+                unit = "A" if "amps" in item[1] else "V"
+                if get_understood(understood) is Word.NOTHING:
+                    number = (0.0, unit)
+                elif get_understood(understood) is Word.OL:
+                    number = (max(should.high, 1.0) * OFF_SCALE, unit)
+                    typed = f"{typed} (off the scale)"
+                else:
+                    continue
+            yield Span(f"{event.n}: {should.where}", should.low, should.high, abs(number[0]), number[1], str(typed))
 
 
 def shares(moved: Sequence[Moved]) -> Shares:

@@ -49,8 +49,19 @@ class ReadBack:
 
     @property
     def trusted(self) -> bool:
-        """The log is whole and every countersignature in it holds."""
-        return self.verdict.whole and not any(s.wrong for s in self.signatures)
+        """There is a job in the log, it is whole, and every countersignature in it holds."""
+        return not self.doubt
+
+    @property
+    def doubt(self) -> str:
+        """What stands beside this job wherever it is one row of many; empty where nothing is wrong."""
+        if not self.verdict.whole:
+            return "NOT TO BE TRUSTED"
+        if any(s.wrong for s in self.signatures):
+            return "BAD COUNTERSIGNATURE"
+        if self.row is None:
+            return "NO JOB IN IT"
+        return ""
 
     @property
     def set_back_min(self) -> int:

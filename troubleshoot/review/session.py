@@ -16,11 +16,21 @@ from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, 
 from troubleshoot.report.blocks import Moment, Timeline, Tone
 from troubleshoot.report.text import lines_of
 from troubleshoot.review.actions import CLOSED, COMMENT, close, comment
+from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.expecting import Moved
-from troubleshoot.review.page import departures_of, facts_of, job_report
+from troubleshoot.review.page import CHANGED, departures_of, facts_of, job_report
 from troubleshoot.review.reading import ReadBack
 from troubleshoot.review.signing import SHARED
-from troubleshoot.review.week import COLUMNS, open_actions, repeats, row_cells, worth_a_word
+from troubleshoot.review.week import (
+    COLUMNS,
+    down_again,
+    mended_since,
+    open_actions,
+    open_by_job,
+    repeats,
+    row_cells,
+    worth_a_word,
+)
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
@@ -153,20 +163,23 @@ class ReviewSession:
             pen.put("No job is on record here yet.", Role.NOTE)
         for key, (_, one) in zip(ROWS, self._in_reach, strict=False):
             cells = dict(zip(COLUMNS, row_cells(one), strict=True))
-            bad = "" if one.trusted else "NOT TO BE TRUSTED. "
+            bad = f"{one.doubt}. " if one.doubt else ""
             pen.put(f"{key}  {bad}{cells['machine']}  {cells['down']}  {cells['found']}", Role.ROW,
                     key=key, indent="   ")  # fmt: skip
             if one.row is not None:
+                signed = "unsigned" if cells["signed"] == "no" else f"signed: {cells['signed']}"
+                departures = "no departures" if cells["departures"] == "none" else f"departures: {cells['departures']}"
+                part = "no part" if cells["part"] == "none" else f"part {cells['part']}"
                 pen.put(
-                    f"   {cells['confirmed']}, part {cells['part']}; proved {cells['proved']}; open: {cells['left open']}; "
-                    f"departures: {cells['departures']}",
+                    f"   {cells['confirmed']}, {part}; proved {cells['proved'].removesuffix(' checks')}; open: {cells['left open']}; "
+                    f"{departures}; {signed}",
                     Role.NOTE, key=key, indent="   ",
                 )  # fmt: skip
             keys.append(LiveKey(key, "open", f"opens {one.name}", shown=False))
         if len(ones) > len(ROWS):
             older = len(ones) - len(ROWS)
             pen.put(f"{older} older: troubleshoot review MACHINE, or LOG, shows them.", Role.NOTE)
-        pen.put("~ when the job began: nobody said when it stopped. * the clock was set back.", Role.NOTE)
+        pen.put("~ when the job began: nobody said when it stopped.", Role.NOTE)
         todo = len(list(open_actions(ones)))
         keys.append(LiveKey("y", f"yours: {todo}", "what is left for you to do, what repeats, what is worth a word"))
         if self._back is not None:
@@ -180,9 +193,12 @@ class ReviewSession:
 
     def _todo(self, pen: Pen, ones: Sequence[ReadBack]) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Yours to do. Open the job to close one.", Role.TASK)
+        asked = [words for _, words in mended_since(ones, self._earlier)]
         parts = (
-            ("", [f"{name}: {words}" for name, _, words in open_actions(ones)], "Nothing is left open."),
-            ("Repeats within 90 days", list(repeats(ones, self._earlier)), "None."),
+            ("", list(open_by_job(ones)), "Nothing is left open."),
+            *([("Mended since", asked, "")] if asked else []),
+            ("The same again within 90 days", list(repeats(ones, self._earlier)), "Nothing was mended twice."),
+            ("Down again within 7 days", list(down_again(ones, self._earlier)), "No machine was down twice."),
             ("Worth a word", list(worth_a_word(ones)), "Nothing."),
         )
         for title, rows, empty in parts:
@@ -218,25 +234,31 @@ class ReviewSession:
 
     def _outcome(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         one = job.one
-        for words, tone in one.banner():
-            pen.put(show(words), Role.DANGER if tone is Tone.BAD else Role.NOTE, indent="   ")
+        banner = one.banner()
+        for words, tone in banner:
+            if tone is Tone.BAD:
+                pen.put(show(words), Role.DANGER, indent="   ")
+        if job.desk is not None and one.expecting(job.desk).changed:
+            pen.put(CHANGED, Role.TASK)
         if one.row is None:
             pen.put("There is no job in this log, or none that can be trusted.", Role.DANGER)
         else:
-            for name, value in facts_of(one, one.row):
-                pen.put(f"{name:<12} {show(value)}", Role.ROW, indent=" " * 13)
+            # First what asks for something: the page may be longer than the screen.
             for words in departures_of(one.row):
                 pen.put(f"departure    {show(words)}", Role.TASK, indent=" " * 13)
-        for action in one.actions:
-            done = (
-                f"closed by {action.closed_by}" + (f", {action.note}" if action.note else "")
-                if action.closed_by
-                else "open"
-            )
-            pen.put(f"{done:<12} {show(action.words)}", Role.NOTE, indent=" " * 13)
+        for action in sorted(one.actions, key=lambda a: not a.open):
+            by = f" ({action.standing} by {action.closed_by}: {action.note or 'no word'})" if action.closed_by else ""
+            name = "open" if action.open else "closed"
+            pen.put(f"{name:<12} {show(action.words + by)}", Role.TASK if action.open else Role.NOTE, indent=" " * 13)
         for back in one.comments:
             about = f" of event {back.about}" if back.about else ""
             pen.put(f"written      {show(back.by)}{about}: {show(back.text)}", Role.NOTE, indent=" " * 13)
+        if one.row is not None:
+            for name, value in facts_of(one, one.row):
+                pen.put(f"{name:<12} {show(value)}", Role.ROW, indent=" " * 13)
+        for words, tone in banner:
+            if tone is not Tone.BAD:
+                pen.put(show(words), Role.NOTE, indent="   ")
         some_open = any(a.open for a in one.actions)
         keys = [LiveKey("h", "what happened", "everything, in order, beside what should have been")]
         if one.verdict.whole and one.row is not None:
@@ -252,12 +274,19 @@ class ReviewSession:
             pen.put("What should have been is still being worked out.", Role.NOTE)
         elif job.desk is None:
             pen.put("This machine is not described here: what should have been is not shown.", Role.NOTE)
+        elif job.one.expecting(job.desk).changed:
+            pen.put(CHANGED, Role.TASK)
         report = job_report(job.one, job.desk, tuple(job.moved))
         for block in report.blocks:
             if isinstance(block, Timeline):
                 for moment in block.moments:
-                    _draw(pen, moment)
-        return f"REVIEW  {job.one.name}  what happened", None, (BACK,)
+                    if self._panel != "standing out" or moment.tone in (Tone.BAD, Tone.CAUTION):
+                        _draw(pen, moment)
+        if self._panel == "standing out":
+            other = LiveKey("w", "all of it", "everything that happened, in order")
+            return f"REVIEW  {job.one.name}  what stands out", None, (other, BACK)
+        other = LiveKey("w", "stands out", "only what is marked with !: cautions, clocks, what is not as it should be")
+        return f"REVIEW  {job.one.name}  what happened", None, (other, BACK)
 
     def _commenting(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Write back to this job. It is an event of its own: nothing that was recorded changes.", Role.TASK)
@@ -266,20 +295,23 @@ class ReviewSession:
 
     def _closing(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Which of these is done?", Role.TASK)
-        keys = []
         for key, action in zip(SHOWN_ACTIONS, (a for a in job.one.actions if a.open), strict=False):
             pen.put(f"{key}  {show(action.words)}", Role.ROW, key=key, indent="   ")
-            keys.append(LiveKey(key, "close", f"closes: {show(action.words)}", shown=False))
-        pen.put("With a word about it: its key, a blank, and what was done.", Role.NOTE)
+        pen.put("Type its key, a blank, and what was done about it.", Role.NOTE)
         return (
             f"REVIEW  {job.one.name}  close",
             Entry("Key, and what was done", example="1 guard refitted"),
-            (*keys, BACK),
+            (BACK,),
         )
 
     def _signing(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         head = job.one.verdict.head
         pen.put(f"Countersign up to event {head[0] if head else 0}, as somebody who did not do this work.", Role.TASK)
+        first = before_signing(job.one, self._shelf.who)
+        for words in first:
+            pen.put(f" - {show(words)}", Role.ROW, indent="   ")
+        if first:
+            pen.put("Sign all the same? Your key and passphrase say yes, Esc says no.", Role.TASK)
         pen.put(SHARED, Role.NOTE)
         pen.put("A key of your own is made by: troubleshoot review key NAME -o FILE", Role.NOTE)
         if not self._key_file:
@@ -294,8 +326,8 @@ class ReviewSession:
             self._step_back()
         elif self._panel == "" and key in _BY_KEY:
             self._panel, self._key_file = _BY_KEY[key], ""
-        elif self._panel == "close" and key in SHOWN_ACTIONS:
-            self._close(job, key, "")
+        elif key == "w" and self._panel in _OTHER:
+            self._panel = _OTHER[self._panel]
         else:
             self._turn -= 1  # nothing was asked for: what else was typed on this sheet still counts
 
@@ -335,6 +367,9 @@ class ReviewSession:
         if not 0 <= place < len(still):
             self._echo = f"Nothing is open under {show(key)!r}."
             return
+        if not note:
+            self._echo = f"Type what was done about it too: {key} guard refitted. A close says nothing by itself."
+            return
         self._write(job, CLOSED, close(still[place], self._shelf.who, note))
 
     def _write(self, job: _Job, kind: str, data: Mapping[str, Any]) -> None:
@@ -361,10 +396,12 @@ def _draw(pen: Pen, moment: Moment) -> None:
         pen.fixed(row, role if k == 0 else Role.NOTE)
 
 
+_OTHER: Final = {"happened": "standing out", "standing out": "happened"}
 _BY_KEY: Final = {"h": "happened", "m": "comment", "k": "close", "g": "sign"}
 _PANELS: Final[
     Mapping[str, Callable[[ReviewSession, Pen, _Job], tuple[str, Entry | None, tuple[LiveKey, ...]]]]
 ] = {
-    "": ReviewSession._outcome, "happened": ReviewSession._happened, "comment": ReviewSession._commenting,
+    "": ReviewSession._outcome, "happened": ReviewSession._happened,
+    "standing out": ReviewSession._happened, "comment": ReviewSession._commenting,
     "close": ReviewSession._closing, "sign": ReviewSession._signing,
 }  # fmt: skip

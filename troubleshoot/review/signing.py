@@ -199,7 +199,7 @@ class Signatures:
             self._work += 1
             for key in ("who", "by"):
                 if key in found and isinstance(found[key], str):
-                    self._workers.add(_plain(found[key]))
+                    self._workers.add(plain_name(found[key]))
         if found["n"] == 1:
             self._session = str(found.get("session", ""))
         self._before, self._back_ms = found, 0
@@ -209,7 +209,7 @@ class Signatures:
         out = []
         for one, work in zip(self.found, self._work_at, strict=True):
             wrong = one.wrong
-            if not wrong and _plain(one.by) in self._workers:
+            if not wrong and plain_name(one.by) in self._workers:
                 wrong = f"{one.by} worked on it; somebody else has to countersign"
             out.append(replace(
                 one, wrong=wrong, known=one.known and not wrong, after=self._work - work,
@@ -319,12 +319,12 @@ def check(events: Iterable[Happened], keys: Mapping[str, str]) -> tuple[Signatur
 def refusal(events: Sequence[Happened], name: str, login: str) -> str:
     """Why this person may not countersign this log; empty where they may."""
     workers = {
-        _plain(v) for e in events if e.kind not in _NOT_WORK for v in (e.data.get("who"), e.data.get("by"))
+        plain_name(v) for e in events if e.kind not in _NOT_WORK for v in (e.data.get("who"), e.data.get("by"))
         if isinstance(v, str)
     }  # fmt: skip
-    if _plain(name) in workers:
+    if plain_name(name) in workers:
         return f"{name} worked on this job; somebody else has to countersign it."
-    if _plain(login) in workers:
+    if plain_name(login) in workers:
         return (
             f"You are here as {login}, who worked on this job. Countersign under a login of your own "
             "(TROUBLESHOOT_WHO says who is at the keys)."
@@ -332,5 +332,6 @@ def refusal(events: Sequence[Happened], name: str, login: str) -> str:
     return ""
 
 
-def _plain(name: str) -> str:
+def plain_name(name: str) -> str:
+    """A name as it is compared: without its capitals and double blanks."""
     return " ".join(name.split()).casefold()

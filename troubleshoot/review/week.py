@@ -12,38 +12,62 @@ from troubleshoot.review.reading import ReadBack
 from troubleshoot.store.summary import JobRow
 
 REPEATS_WITHIN: Final = timedelta(days=90)
+AGAIN_WITHIN: Final = timedelta(days=7)
 NIGHT: Final = (20, 6)
 """Hours from and to which a job counts as at night. Common practice, no published source."""
-COLUMNS: Final = ("machine", "down", "found", "part", "confirmed", "proved", "left open", "departures")
+COLUMNS: Final = (
+    "machine",
+    "down",
+    "record",
+    "log",
+    "minutes",
+    "found",
+    "part",
+    "confirmed",
+    "proved",
+    "left open",
+    "departures",
+    "signed",
+)
 
 
 def row_cells(one: ReadBack) -> tuple[str, ...]:
     """A job as one row, under `COLUMNS`."""
     row = one.row
     if row is None:
-        return (one.name, "", one.verdict.sentences[0], "", "", "", "", "")
+        words = one.verdict.sentences[0] if not one.verdict.whole else "there is no job in it"
+        return (one.name, "", one.doubt, one.name, "", words, *("" for _ in COLUMNS[6:]))
     parts = [f.item for f in row.found if f.act.startswith("replace")]
     return (
-        row.machine, down_words(one, row),
-        "; ".join(f.words for f in row.found) or row.how or "goes on",
+        row.machine, down_words(one, row), one.doubt, one.name,
+        str(row.minutes_down) if row.minutes_down is not None else "",
+        "; ".join(f.words for f in row.found) or (row.ending if row.how else "nothing yet, the job goes on"),
         ", ".join(parts) or row.part or "none",
         ", ".join(dict.fromkeys(f.sure for f in row.found)) or "-",
         "-" if row.how != "mended" else proved_words(row),
-        str(sum(a.open for a in one.actions)) if any(a.open for a in one.actions) else "nothing",
+        _left_open(one),
         str(len(departures_of(row))) if row.departures else "none",
+        ", ".join(dict.fromkeys(s.by + ("" if not s.after else ", not its end") for s in one.signatures if not s.wrong)) or "no",
     )  # fmt: skip
 
 
+def _left_open(one: ReadBack) -> str:
+    still = sum(a.open for a in one.actions)
+    unproved = "; closed, still not proved" if any(not a.open and a.sort == "not proved" for a in one.actions) else ""
+    return (str(still) if still else "nothing") + unproved
+
+
 def down_words(one: ReadBack, row: JobRow) -> str:
-    """``23 Nov 02:50-03:35``; with a ~ where nobody told when it stopped, open where it is not handed back, and a * where
-    the clock was set back meanwhile."""
+    """``23 Nov 02:50-03:35``; with a ~ where nobody told when it stopped, open where it is not handed back, and its
+    length where the clock was set back meanwhile."""
     told = "" if row.down_told else "~"
     begun = f"{told}{short(row.down_from)}"
     if not row.down_to:
         return f"{begun}-"
+    if one.set_back_min:
+        return f"{begun}, {row.minutes_down} min, clock set back"
     same = row.down_to[:10] == row.down_from[:10]
-    moved = "*" if one.set_back_min else ""
-    return f"{begun}-{short(row.down_to)[7:] if same else short(row.down_to)}{moved}"
+    return f"{begun}-{short(row.down_to)[7:] if same else short(row.down_to)}"
 
 
 def week_report(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = (), made: str = "") -> Report:
@@ -61,25 +85,36 @@ def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Bl
                 yield Words(f"{one.name}: {words}", tone)
     yield Table("job", COLUMNS, tuple(row_cells(one) for one in shown), "No job in this time.")
     yield Words(
-        "~ when the job began; nobody said when the machine stopped. * the clock was set back meanwhile. No head is anchored until it is kept elsewhere.",
+        "~ when the job began; nobody said when the machine stopped.",
         Tone.NOTE,
     )
-    yield Heading("Repeats within 90 days")
-    yield Items(repeats(shown, earlier), "No machine was down twice for the same thing or within a week.")
+    yield Heading("The same again within 90 days")
+    yield Items(repeats(shown, earlier), "Nothing was mended twice.")
+    yield Heading("Down again within 7 days")
+    yield Items(down_again(shown, earlier), "No machine was down twice.")
     yield Heading("Yours to do")
     yield Table("action", ("log", "id", "what"), tuple(open_actions(shown)), "Nothing is left open.")
+    if asked := mended_since(shown, earlier):
+        yield Items(tuple(words for _, words in asked))
     yield Heading("Worth a word")
     yield Items(tuple(worth_a_word(shown)), "Nothing.")
-    down: dict[str, int] = {}
-    for one in shown:
-        if one.row is not None and (minutes := one.row.minutes_down) is not None:
-            down[one.row.machine] = down.get(one.row.machine, 0) + minutes
-    if down:
+    if bars := time_down(shown):
         yield Heading("Time down")
-        yield Bars(
-            "Minutes from standstill to hand-back, by machine",
-            tuple((m, float(n), f"{n} min") for m, n in down.items()),
-        )
+        yield Bars("Minutes from standstill to hand-back, by machine", bars)
+
+
+def time_down(shown: Sequence[ReadBack]) -> tuple[tuple[str, float, str], ...]:
+    """Machine, minutes, and words: a job that was not handed back has no minutes yet, and is said all the same."""
+    rows = [one.row for one in shown if one.row is not None and not one.row.not_begun]
+    out = []
+    for machine in dict.fromkeys(row.machine for row in rows):
+        mine = [row for row in rows if row.machine == machine]
+        minutes = sum(row.minutes_down or 0 for row in mine)
+        about = "~" if any(row.minutes_down is not None and not row.down_told for row in mine) else ""
+        still = [row for row in mine if row.minutes_down is None]
+        more = f" + {len(still)} not handed back, since {short(still[0].down_from)}" if still else ""
+        out.append((machine, float(minutes), f"{about}{minutes} min{more}"))
+    return tuple(out)
 
 
 def open_actions(shown: Sequence[ReadBack]) -> Iterator[tuple[str, str, str]]:
@@ -90,29 +125,81 @@ def open_actions(shown: Sequence[ReadBack]) -> Iterator[tuple[str, str, str]]:
                 yield one.name, action.id, action.words
 
 
-def repeats(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> tuple[str, ...]:
-    """Machines that were down again within 90 days, and whether it was the same repair."""
+def open_by_job(shown: Sequence[ReadBack]) -> Iterator[str]:
+    """The same by machine and day, as it is read on a page: words that several acts of one job share stand once."""
+    for one in shown:
+        if one.row is None or not (still := [a for a in one.actions if a.open]):
+            continue
+        because: dict[str, list[str]] = {}
+        for action in still:
+            what, colon, why = action.words.rpartition(": ") if action.sort == "can't" else ("", "", "")
+            because.setdefault(why, []).append(what if colon else action.words)
+        words = "; ".join(f"{', '.join(whats)}{f': {why}' if why else ''}" for why, whats in because.items())
+        yield f"{one.row.machine}, {short(one.row.started)}: {words}"
+
+
+def repeats(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> tuple[str, ...]:
+    """The same repair or part again within 90 days, by machine; jobs in which nothing was found say nothing of that."""
+    out = []
+    for machine, jobs in _near(shown, earlier):
+        by_repair: dict[str, list[JobRow]] = {}
+        for job in jobs:
+            for group in dict.fromkeys(f.group for f in job.found):
+                by_repair.setdefault(group, []).append(job)
+        out += [
+            f"{machine}: {len(made)} times the same: {group}, {', '.join(short(j.started) for j in made)}"
+            for group, made in by_repair.items() if len(made) > 1
+        ]  # fmt: skip
+    return tuple(out)
+
+
+def down_again(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> tuple[str, ...]:
+    """Machines that were down more than once within a week, whatever it was."""
+    out = []
+    for machine, jobs in _near(shown, earlier):
+        last = datetime.fromisoformat(jobs[-1].started)
+        week = [j for j in jobs if last - datetime.fromisoformat(j.started) <= AGAIN_WITHIN]
+        if len(week) > 1:
+            when = ", ".join(f"{short(j.started)} {_what(j)}" for j in week)
+            out.append(f"{machine}: down {len(week)} times in {AGAIN_WITHIN.days} days: {when}")
+    return tuple(out)
+
+
+def mended_since(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> tuple[tuple[ReadBack, str], ...]:
+    """Jobs that are still open though a later job mended their machine, each with a sentence that asks about it."""
+    out = []
+    for one in shown:
+        row = one.row
+        if row is None or not row.open:
+            continue
+        later = [
+            other for _, jobs in _near(shown, earlier) for other in jobs
+            if other.machine == row.machine and other.how == "mended"
+            and datetime.fromisoformat(other.started) > datetime.fromisoformat(row.started)
+        ]  # fmt: skip
+        if later:
+            words = f"a later job mended this machine ({short(later[0].started)}): close what is open in this one?"
+            out.append((one, f"{row.machine}, {short(row.started)}, {row.ending}: {words}"))
+    return tuple(out)
+
+
+def _near(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[tuple[str, list[JobRow]]]:
+    """The jobs of each machine of the table, oldest first, as far back as counts; without those that were not begun."""
     rows = {row.session: row for row in (*earlier, *(one.row for one in shown if one.row is not None))}
     newest = {one.row.session for one in shown if one.row is not None}
     by_machine: dict[str, list[JobRow]] = {}
     for row in sorted(rows.values(), key=lambda r: datetime.fromisoformat(r.started)):
-        by_machine.setdefault(row.machine, []).append(row)
-    out = []
+        if not row.not_begun:
+            by_machine.setdefault(row.machine, []).append(row)
     for machine, jobs in by_machine.items():
         last = datetime.fromisoformat(jobs[-1].started)
         near = [j for j in jobs if last - datetime.fromisoformat(j.started) <= REPEATS_WITHIN]
-        if len(near) < 2 or not newest & {j.session for j in near}:
-            continue
-        when = ", ".join(f"{short(j.started)} {_what(j)}" for j in near)
-        groups = [f.group for j in near for f in j.found]
-        again = sorted({g for g in groups if groups.count(g) > 1})
-        same = f"; the same again: {', '.join(again)}" if again else ""
-        out.append(f"{machine}: {len(near)} times: {when}{same}")
-    return tuple(out)
+        if newest & {j.session for j in near}:
+            yield machine, near
 
 
 def _what(row: JobRow) -> str:
-    return f"({'; '.join(f.words for f in row.found) or row.how or 'goes on'})"
+    return f"({'; '.join(f.words for f in row.found) or row.ending})"
 
 
 def worth_a_word(shown: Sequence[ReadBack]) -> Iterator[str]:
@@ -121,13 +208,13 @@ def worth_a_word(shown: Sequence[ReadBack]) -> Iterator[str]:
         row = one.row
         if row is None:
             continue
-        who = f"{row.machine}, {short(row.started)}, {', '.join(row.who)}"
+        when = f"({short(row.started)}, {', '.join(row.who)})"
         for departure in departures_of(row):
-            yield f"{who}: {departure}"
+            yield f"{row.machine}: {departure} {when}"
         if row.alone and row.most_volts and _at_night(row):
-            yield f"{who}: alone at night, live work up to {row.most_volts} V"
+            yield f"{row.machine}: alone at night, live work up to {row.most_volts} V {when}"
         if one.set_back_min:
-            yield f"{who}: the clock moved back {one.set_back_min} min during the job"
+            yield f"{row.machine}: the clock moved back {one.set_back_min} min during the job {when}"
 
 
 def _at_night(row: JobRow) -> bool:

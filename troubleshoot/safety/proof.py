@@ -6,7 +6,7 @@ reading that would be otherwise if it had stayed closed; which reading that is, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -66,6 +66,15 @@ class Proof:
     checks: tuple[ProofCheck, ...]
     not_proved: tuple[str, ...]
     """In words: every fault that would pass all checks unseen."""
+
+    def undone(self, out: Collection[str]) -> tuple[ProofCheck, ...]:
+        """The checks that prove nothing where those named in `out` could not be done: these, and each that goes on from
+        one of them. Who never tripped an overload shows nothing by resetting it."""
+        missing = [c.situation.situation.acts for c in self.checks if c.id in out]
+        return tuple(
+            c for c in self.checks
+            if c.id in out or any(acts and c.situation.situation.acts[: len(acts)] == acts for acts in missing)
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from itertools import pairwise
 from statistics import median
 from typing import TYPE_CHECKING, Any, Final
 
-from troubleshoot.store.summary import JobRow
+from troubleshoot.store.summary import NOT_BEGUN, JobRow
 
 if TYPE_CHECKING:
     from troubleshoot.store.index import Index
@@ -47,6 +47,8 @@ class Job:
     how: str
     minutes: int | None
     departures: int
+    told: bool = True
+    """People said when the machine stopped; else the beginning of the job stands for it in `minutes`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +120,10 @@ class History:
     lengths: tuple[tuple[str, int], ...]
     """How many jobs were down for how long."""
     median_minutes: float | None
+    median_about: bool
+    """For some of these jobs nobody said when the machine stopped: they may have been longer."""
+    not_handed_back: int
+    """Jobs that have no minutes yet; they are in no number of these."""
     repeats: tuple[Repeat, ...]
     """Newest first."""
     departures: int
@@ -151,6 +157,8 @@ def history(jobs: Sequence[Job], fixes: Iterable[Fix], *, machine: str = "", rep
         tuple(sorted(failed, key=lambda f: (-f.times, f.machine, f.repair))),
         _most(Counter(j.complaint for j in jobs)), _months(jobs), _lengths(minutes),
         float(median(minutes)) if minutes else None,
+        any(j.minutes is not None and not j.told for j in jobs),
+        sum(j.minutes is None and j.how != NOT_BEGUN for j in jobs),
         tuple(sorted(repeats, key=lambda r: (r.again, r.before, r.machine, r.repair), reverse=True)),
         sum(j.departures for j in jobs),
     )  # fmt: skip
@@ -184,7 +192,7 @@ def facts_of(rows: Iterable[JobRow]) -> tuple[list[Job], list[Fix]]:
     for row in rows:
         began = datetime.fromisoformat(row.started).timestamp()
         jobs.append(Job(
-            row.machine, began, row.started[:7], row.complaint, row.how, row.minutes_down, len(row.departures),
+            row.machine, began, row.started[:7], row.complaint, row.how, row.minutes_down, row.told_departures, row.down_told,
         ))  # fmt: skip
         fixes += [
             Fix(row.machine, datetime.fromisoformat(f.at).timestamp(), f.group, f.words, f.sure, row.how == "mended")
@@ -200,7 +208,7 @@ def ask(index: Index, machine: str = "") -> tuple[list[Job], list[Fix]]:
     from troubleshoot.store.tables import JOBS, REPAIRS, plain
 
     j, r = JOBS.c, REPAIRS.c
-    jobs = select(j.machine, j.began, j.month, j.complaint, j.how, j.minutes, j.departures)
+    jobs = select(j.machine, j.began, j.month, j.complaint, j.how, j.minutes, j.departures, j.told)
     jobs = jobs.where(j.plant == index.plant, j.is_job)
     fixes = select(r.machine, r.at, r.repair, r.words, r.sure, r.mended).where(r.plant == index.plant)
     if machine:

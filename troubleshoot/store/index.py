@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -21,6 +21,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
+from troubleshoot.log.verify import session_of
 from troubleshoot.store.scan import Anchor, Glance, Stamp
 from troubleshoot.store.summary import JobRow, row_of
 from troubleshoot.store.tables import ANCHORS, JOBS, REPAIRS, TABLES, plain
@@ -159,6 +160,14 @@ class Index:
                     return Anchor(found[0], found[1], found[2])
         return None
 
+    def gone(self, there: Mapping[str, tuple[Path, Stamp]]) -> dict[str, int]:
+        """Logs that were anchored and are not among those that are there, under no name: file to how many events it had."""
+        away = [(file, anchor) for file, anchor in sorted(self.anchors().items()) if file not in there]
+        if not away:
+            return {}
+        sessions = {plain(session_of(path)) for path, _ in there.values()}
+        return {file: anchor.n for file, anchor in away if anchor.session not in sessions}
+
     def put(self, glances: Sequence[Glance], gone: Iterable[str] = ()) -> None:
         """Take in logs as they were read, and forget the rows of files that are gone; all of it or nothing.
 
@@ -202,7 +211,7 @@ class Index:
             "is_open": row is not None and row.open, "began": began.timestamp() if began else 0.0,
             "month": row.started[:7] if row else "", "complaint": plain(row.complaint) if row else "",
             "how": plain(row.how) if row else "", "minutes": row.minutes_down if row else None,
-            "departures": len(row.departures) if row else 0, "trouble": plain(g.trouble),
+            "told": row is not None and row.down_told, "departures": row.told_departures if row else 0, "trouble": plain(g.trouble),
             "whole_row": _spelled(row) if row else "",
         }  # fmt: skip
 

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
-from urllib.parse import unquote_to_bytes
 
 from troubleshoot.log.verify import session_of
 from troubleshoot.store.index import Index
-from troubleshoot.store.scan import Glance, Stamp, glance, logs_of
+from troubleshoot.store.scan import Glance, Stamp, glance, logs_of, path_of
 from troubleshoot.store.tables import plain
 
 _PART: Final = 2000
@@ -89,7 +87,7 @@ def refresh_one(index: Index, plant: Path, file: str) -> Glance | None:
 
 def logs_of_one(plant: Path, file: str) -> tuple[Path, Stamp] | None:
     """A log of a plant by its key."""
-    path = plant / os.fsdecode(unquote_to_bytes(file))
+    path = path_of(plant, file)
     try:
         stat = path.lstat()
     except OSError:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
-from urllib.parse import quote_from_bytes
+from urllib.parse import quote_from_bytes, unquote_to_bytes
 
 from troubleshoot.log.verify import glimpse
 from troubleshoot.store.summary import JobRow, summarise
@@ -65,6 +65,11 @@ def key_of(plant: Path, path: Path) -> str:
     return quote_from_bytes(os.fsencode(os.fspath(path)[len(os.fspath(plant)) + 1 :]), safe="/ ,;=+@()")
 
 
+def path_of(plant: Path, file: str) -> Path:
+    """The log that `key_of` named."""
+    return plant / os.fsdecode(unquote_to_bytes(file))
+
+
 def logs_of(plant: Path) -> dict[str, tuple[Path, Stamp]]:
     """Every log of a plant by its key. A folder that cannot be read has none."""
     found: dict[str, tuple[Path, Stamp]] = {}
@@ -118,7 +123,7 @@ def _raw(found: dict[str, Any]) -> Raw:
 
 
 _READ: Final = frozenset({
-    "opened", "resumed", "told", "note", "looked", "caution", "reading", "isolation", "repaired", "proved", "amended",
+    "opened", "complaint", "resumed", "told", "note", "looked", "caution", "reading", "isolation", "power", "repaired", "proved", "amended",
     "temporary", "put back", "cannot", "can", "handover", "clock", "ended", "retract",
 })  # fmt: skip
 """Kinds whose data a row is made of; the others are let go at once."""

@@ -98,7 +98,8 @@ class Departure:
     n: int
     """The event that shows it."""
     sort: str
-    """A name for counting: ``unconfirmed``, ``no proof``, ``proof failed``, ``not proved``, ``before caution``, ``left temporary``, ``no repair``."""
+    """A name for counting: ``unconfirmed``, ``no proof``, ``proof failed``, ``not proved``, ``before caution``, ``left temporary``, ``no repair``,
+    ``safe as told``."""
     words: str
 
 
@@ -119,6 +120,8 @@ class JobRow:
     """When it ended; empty while it goes on."""
     last: str
     """Of the newest event."""
+    worked: str
+    """Of the newest event of the work: what was written back to it is none."""
     down_from: str
     down_told: bool
     """`down_from` is what people told; otherwise the job's own beginning stands in for it."""
@@ -174,6 +177,26 @@ class JobRow:
         return f"{self.events}:{self.head}"
 
     @property
+    def told_departures(self) -> int:
+        """How many departures a person is told of: all checks that were left out of a proof run are one."""
+        apart = sum(d.sort not in UNPROVED for d in self.departures)
+        return apart + any(d.sort in UNPROVED for d in self.departures)
+
+    @property
+    def ending(self) -> str:
+        """How it ended, and that a machine made safe was only told to be so; ``goes on`` where it did not end."""
+        if any(d.sort == "safe as told" for d in self.departures):
+            return f"{self.how} (as told, no isolation recorded)"
+        if self.not_begun:
+            return f"{NOT_BEGUN}, nothing to judge"
+        return self.how or "goes on"
+
+    @property
+    def not_begun(self) -> bool:
+        """It was left before anything was said."""
+        return self.how == NOT_BEGUN
+
+    @property
     def alone(self) -> bool:
         """Nobody else is named and nobody helped."""
         return len(self.who) < 2 and not self.second and not self.helper
@@ -215,7 +238,9 @@ def summarise(events: Sequence[Entry]) -> JobRow | None:
     for event in events:
         if event.kind == "retract":
             fold.corrections += 1
-        elif event.n not in gone and (take := _TAKES.get(event.kind)) is not None:
+        if event.kind in _TAKES and event.kind != "clock":
+            fold.worked = event.at
+        if event.kind != "retract" and event.n not in gone and (take := _TAKES.get(event.kind)) is not None:
             try:
                 take(fold, event)
             except (KeyError, TypeError, ValueError, IndexError, AttributeError):
@@ -262,7 +287,10 @@ class _Fold:
         self.readings = self.trips = self.looks = self.cautions = self.corrections = 0
         self.jumps = self.amended = self.handovers = 0
         self.volts = 0.0
+        self.worked = opened.at
         self.helper = False
+        self.isolated = False
+        """A step of making safe was recorded, and the power has not come back since."""
 
     def named(self, who: object) -> None:
         if isinstance(who, str) and who and who not in self.who:
@@ -281,7 +309,7 @@ class _Fold:
         handed_back = self.how == "mended" and self.end_ms is not None
         return JobRow(
             session=self.session, machine=self.machine, version=self.version, who=tuple(self.who), second=self.second,
-            started=self.opened.at, ended=self.ended, last=last.at,
+            started=self.opened.at, ended=self.ended, last=last.at, worked=self.worked,
             down_from=self.down_from.isoformat(timespec="minutes") if self.down_from else self.opened.at,
             down_told=self.down_from is not None, down_to=self.ended if handed_back else "",
             minutes_down=max(0, self.end_ms - self.down_ms) // 60_000 if handed_back and self.end_ms is not None else None,
@@ -315,11 +343,17 @@ class _Fold:
                 for words in self.not_proved
                 if words.endswith(NOT_DONE)
             ]
+        if self.how.startswith("made safe") and not self.isolated:
+            out.append(Departure(self.end, "safe as told", "made safe as told, no isolation recorded"))
         if self.how:
             out += [Departure(t.n, "left temporary", f"ended with this temporary: {t.what}") for t in left]
         return sorted(out, key=lambda d: d.n)
 
 
+UNPROVED: Final = frozenset({"not proved", "no proof"})
+"""Sorts of departures that are told in one sentence."""
+NOT_BEGUN: Final = "not begun"
+"""Ending of a job that was left before anything was said."""
 NOT_DONE: Final = " (could not be done)"
 """How a check of the proof run that was left out ends, in `ended.not_proved`."""
 
@@ -329,8 +363,13 @@ def _opened(fold: _Fold, event: Entry) -> None:
     fold.since(event, event.data.get("said"))
 
 
+def _complaint(fold: _Fold, event: Entry) -> None:
+    fold.complaint = str(event.data["complaint"])
+
+
 def _resumed(fold: _Fold, event: Entry) -> None:
     fold.named(event.data.get("who"))
+    fold.isolated = False
     if fold.how.startswith(OPEN_ENDS):
         fold.how = fold.ended = fold.note = fold.part = ""
         fold.not_proved = ()
@@ -369,6 +408,11 @@ def _reading(fold: _Fold, event: Entry) -> None:
 
 def _isolation(fold: _Fold, event: Entry) -> None:
     fold.readings += len(event.data.get("readings") or ())
+    fold.isolated = True
+
+
+def _power(fold: _Fold, event: Entry) -> None:
+    fold.isolated = fold.isolated and not event.data["on"]
 
 
 def _repaired(fold: _Fold, event: Entry) -> None:
@@ -428,8 +472,8 @@ def _ended(fold: _Fold, event: Entry) -> None:
 
 
 _TAKES: Final = {
-    "opened": _opened, "resumed": _resumed, "told": _told, "note": _noted, "looked": _looked, "caution": _caution,
-    "reading": _reading, "isolation": _isolation, "repaired": _repaired, "proved": _proved, "amended": _amended,
+    "opened": _opened, "complaint": _complaint, "resumed": _resumed, "told": _told, "note": _noted, "looked": _looked, "caution": _caution,
+    "reading": _reading, "isolation": _isolation, "power": _power, "repaired": _repaired, "proved": _proved, "amended": _amended,
     "temporary": _temporary, "put back": _put_back, "cannot": _cannot, "can": _can, "handover": _handover,
     "clock": _clock, "ended": _ended,
 }  # fmt: skip

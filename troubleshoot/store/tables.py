@@ -10,7 +10,7 @@ from typing import Final
 
 from sqlalchemy import BigInteger, Boolean, Column, Double, Index, Integer, MetaData, Table, Text
 
-LAYOUT: Final = 1
+LAYOUT: Final = 2
 """Goes up with every change of a column, or of what is put into one."""
 
 TABLES: Final = MetaData()
@@ -30,6 +30,7 @@ JOBS: Final = Table(
     Column("complaint", Text, nullable=False),
     Column("how", Text, nullable=False),
     Column("minutes", Integer),  # down
+    Column("told", Boolean, nullable=False),  # people said since when
     Column("departures", Integer, nullable=False),
     Column("trouble", Text, nullable=False),  # what is wrong with its log
     Column("whole_row", Text, nullable=False),  # JSON
