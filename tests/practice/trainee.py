@@ -162,7 +162,7 @@ class Trainee:
                 if "moving" not in shown and not self.doubts(shown, meter):
                     break
                 said = self.at_panel("read")
-            if "drifting" in shown or (dead and meter.mode == "ac volts" and "mV" not in shown):
+            if "wandering" in shown or (dead and meter.mode == "ac volts" and "mV" not in shown):
                 said = self.at_panel("leads off", "knob low", f"leads {meter.red} {meter.black}")
                 said = self.at_panel("read")
                 shown = _display(said)
@@ -319,7 +319,7 @@ def _typed(shown: str) -> str:
     """As one writes it down."""
     if shown.startswith("OL"):
         return "OL"
-    if "jumps" in shown or "drifting" in shown or "moving" in shown:
+    if "jumps" in shown or "wandering" in shown or "moving" in shown:
         return "unsteady"
     figure = shown.partition(",")[0]
     millivolts = re.fullmatch(r"(-?[\d.]+) mV", figure)

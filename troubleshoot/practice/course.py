@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -85,7 +86,7 @@ class Course:
         self._exercise, self._desk, self._who = exercise, desk, who
         self._lesson = lesson(desk, exercise.level, exercise.seed)
         self._log = log()
-        self._panel = Panel(desk, self._lesson.faults, exercise.seed, setting=exercise.setting)
+        self._panel = Panel(desk, self._lesson.faults, exercise.seed, setting=exercise.setting, fresh=False)
         self._record = Record()
         self._kept = kept or Kept()
         self._page, self._turn, self._echo, self._busy = "intro", 0, "", ""
@@ -178,7 +179,7 @@ class Course:
         pen.put(
             f"{self._desk.machine.circuit.title}, {len(self._lesson.tasks)} tasks. Everybody is clear of it.", Role.NOTE
         )
-        for words in HOW:
+        for words in (*self._lesson.teaches, *HOW):
             pen.put(words, Role.NOTE)
         pen.put("")
         pen.put("Enter  begin", Role.ROW)
@@ -190,7 +191,16 @@ class Course:
         if not task.meters or task.kind in ("fed",):
             return None
         named = self._desk.at_rest if task.step is not None else task.situation
-        return self._desk.caution(task.meters, named, State(who=self._who))
+        caution = self._desk.caution(task.meters, named, State(who=self._who))
+        # The panel is the trainee's: where its motors turn although the task has them still, that is said first.
+        circuit, should = self._desk.machine.circuit, "\n".join(caution.shown)
+        moving = [m for m in self._panel.motors() if f"{m} TURNS" not in should and "should TURN now" not in should]
+        if not moving:
+            return caution
+        turns = tuple(f"{m} ({circuit.devices[m].words}) TURNS as the panel stands now." for m in moving)
+        said = tuple(x for x in caution.shown if not any(x.startswith(f"{m} ") and "may TURN" in x for m in moving))
+        shown = (said[0], *turns, *said[1:])
+        return replace(caution, shown=shown, digest=hashlib.sha256("\n".join(shown).encode()).hexdigest())
 
     def _asked(self, width: int) -> Sheet:
         task, pen = self._task, Pen(width)
@@ -329,6 +339,12 @@ class Course:
             self._echo = "A number, or a word: nothing, unsteady, OL."
             return
         taken = self._record.of(meter)
+        if task.mode_said and taken is not None and taken.setting.mode != meter.mode:
+            self._echo = (
+                f"Your meter was on {RANGES[taken.setting.mode].words}; this one is read on {RANGES[meter.mode].words}. "
+                "Turn the knob and read again."
+            )
+            return
         wrong = self._reading_wrong(task, meter, taken, understood)
         predicted = bool(self._predicted[0][4]) if self._predicted else True
         words = wrong or (

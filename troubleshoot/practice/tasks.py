@@ -7,13 +7,14 @@ import math
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.desk import Desk
 from troubleshoot.practice.exercise import Nothing
+from troubleshoot.practice.meter import WANDERS
 from troubleshoot.practice.panel import Panel
 from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.safety.levels import DEAD_VOLTS
@@ -24,6 +25,11 @@ METERED = 6
 """Readings of the lesson of the wrongly set meter."""
 STRAY_FROM = 10.0
 """Volts from which what stands on a point that nothing feeds is worth a lesson."""
+STRAY: Final = (
+    "Stray volts: a wire that nothing feeds picks volts up from live wires beside it. They carry next to no current. A "
+    "usual meter takes next to none either (without load), so it shows them, and they wander.",
+    "A low-impedance meter (with load) draws current: stray volts collapse to nothing, what is truly fed stands.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +62,8 @@ class Lesson:
 
     tasks: tuple[Task, ...]
     faults: tuple[Suspect, ...] = ()
+    teaches: tuple[str, ...] = ()
+    """What is said before it begins: the idea, and the words that it needs."""
 
 
 def lesson(desk: Desk, level: int, seed: int) -> Lesson:
@@ -153,38 +161,51 @@ def _stray(desk: Desk, dice: random.Random) -> Lesson:
             tasks: list[Task] = []
             for meter, is_fed in dice.sample([(ghosts[0], False), (fed[0], True)], 2):
                 low = Meter("low-impedance volts", meter.red, meter.black)
+                asked = f"Does anything feed {meter.red}, judged against {meter.black}? Type yes or no."
                 tasks += [
                     Task("read", "Nobody at the buttons: without load, on V AC. What does it show?", named, (meter,)),
                     Task("read", "The same points with load: a low-impedance meter. What does it show?", named, (low,)),
-                    Task("fed", "Does anything feed that point? Type yes or no.", named, (meter,), fed=is_fed),
+                    Task("fed", asked, named, (meter,), fed=is_fed),
                 ]
-            return Lesson(tuple(tasks), faults)
+            return Lesson(tuple(tasks), faults, STRAY)
     raise Nothing(f"{desk.machine.name} has no conductor at which stray volts would stand.")
 
 
 def _ghosts_and_fed(desk: Desk, panel: Panel, dice: random.Random) -> tuple[list[Meter], list[Meter]]:
-    meters = [c.meter for c in desk.planner.candidates(desk.at_rest.situation).items if c.meter.mode == "ac volts"]
+    """Points judged against the return of a rung: of two points across an open pole neither would be "the point"."""
+    meters = _to_the_return(desk)
     dice.shuffle(meters)
     ghosts: list[Meter] = []
     fed: list[Meter] = []
     for meter in meters[:80]:
         truth = panel.truth("ac volts", meter.red, meter.black)
-        if (
-            truth.floats
-            and truth.high >= STRAY_FROM
-            and not panel.moves_by_meter("low-impedance volts", meter.red, meter.black)
-        ):
-            if abs(panel.truth("low-impedance volts", meter.red, meter.black).high) <= DEAD_VOLTS:
-                ghosts.append(meter)
-        elif (
-            not truth.floats
-            and truth.low > 50
-            and not panel.moves_by_meter("low-impedance volts", meter.red, meter.black)
-        ):
+        stands = truth.low + WANDERS[0] * (truth.high - truth.low)
+        if panel.moves_by_meter("low-impedance volts", meter.red, meter.black):
+            continue
+        loaded = abs(panel.truth("low-impedance volts", meter.red, meter.black).high)
+        if truth.floats and stands >= STRAY_FROM and loaded <= DEAD_VOLTS:
+            ghosts.append(meter)
+        elif not truth.floats and truth.low > 50 and loaded > 0.9 * truth.low:
             fed.append(meter)
         if ghosts and fed:
             break
     return ghosts, fed
+
+
+def _to_the_return(desk: Desk) -> list[Meter]:
+    """Every point where a trip may be made, its black lead on the conductor to which the control circuit returns."""
+    net = desk.machine.net
+    backs: dict[int, Pin] = {}
+    for path in desk.rungs(desk.shows("wont-start").situation):
+        if desk.mode_between(path[0], path[-1]) == "ac volts":
+            backs.setdefault(net.node(path[-1]), path[-1])
+    candidates = [c.meter for c in desk.planner.candidates(desk.at_rest.situation).items if c.meter.mode == "ac volts"]
+    found = [m for m in candidates if net.node(m.black) in backs]
+    # A machine whose points are all read to each other: the same points, each to the return.
+    pins = dict.fromkeys(p for m in candidates for p in (m.red, m.black) if net.node(p) not in backs)
+    black = {m.black for m in found} or set(backs.values())
+    usual = min(black, key=str, default=None)
+    return list(dict.fromkeys([*found, *(Meter("ac volts", p, usual) for p in pins if usual is not None)]))
 
 
 def _meter(desk: Desk, dice: random.Random) -> Lesson:
