@@ -49,13 +49,15 @@ class Result:
     """Readings of the expert."""
     predicted_right: int = 0
     predicted: int = 0
+    unproved: int = 0
+    """Proof checks that were not made, or were called good while the panel showed something else."""
     weak: tuple[str, ...] = ()
     """What went wrong, in the words of `progress.WEAK`."""
 
     @property
     def passed(self) -> bool:
-        """Safe, and right the first time."""
-        return not self.unsafe and self.found
+        """Safe, right the first time, and truly proved."""
+        return not self.unsafe and self.found and not self.unproved
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,14 +97,15 @@ def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped:
     right, total, wrong = _predicted(kept)
     expert, expert_readings = _expert(exercise, desk)
     readings = sum(len(e.data["items"]) for e in kept if e.kind == "reading") - (1 if exercise.note else 0)
+    proof = _proof(exercise, desk, kept) if found else _Proof(0, 0, 0)
     weak = _weak(stopped, found, named, moves, misread, right, total)
     result = Result(
         exercise.machine, exercise.level, exercise.seed, stopped.rule if stopped else "", found, named, readings,
-        expert_readings, right, total, weak,
+        expert_readings, right, total, proof.missing + proof.untrue if found else 0, weak,
     )  # fmt: skip
     sections = (
-        _safety(stopped, kept),
-        _found(exercise, desk, hidden, named, found),
+        _safety(stopped, kept, proof, len(misread)),
+        _found(exercise, desk, hidden, named, found, kept),
         *([Section("What you typed, beside what stood there", tuple(misread[:MOST]), Role.ROW)] if misread else []),
         _readings(moves),
         *(
@@ -118,19 +121,52 @@ def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped:
 # -------------------------------------------------------------------------------------------------------------- safety
 
 
-def _safety(stopped: Stopped | None, events: Sequence[Happened]) -> Section:
+@dataclass(frozen=True, slots=True)
+class _Proof:
+    """The proof run as it was made."""
+
+    made: int
+    total: int
+    untrue: int
+    """Checks called good while the panel showed something else, or no meter was laid."""
+
+    @property
+    def missing(self) -> int:
+        return self.total - self.made
+
+
+def _proof(exercise: Exercise, desk: Desk, events: Sequence[Happened]) -> _Proof:
+    """Checks made since the last repair, those that could not be made taken out."""
+    state = _state(desk, [e for e in events if e.kind not in OWN])
+    checks = [c for c in _desk(desk, state).proof.checks if c.id not in state.out]
+    last = max((e.n for e in events if e.kind == "repaired"), default=0)
+    untrue = sum(
+        any(row[3] for row in e.data["items"])
+        for e in events
+        if e.kind == "answered" and e.data["of"] == "proved" and e.n > last
+    )
+    return _Proof(sum(c.id in state.proof for c in checks), len(checks), untrue)
+
+
+def _safety(stopped: Stopped | None, events: Sequence[Happened], proof: _Proof, false: int) -> Section:
     if stopped is not None:
         return Section(
             f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.ROW
         )
     read = sum(e.kind == "caution" for e in events)
     dead = sum(e.kind == "isolation" and str(e.data["step"]).startswith("dead") for e in events)
+    if proof.missing or proof.untrue:
+        lines = [f"{false} of your answers false, as listed below."] if false else []
+        lines.append("A repair that is not proved is handed back as a risk: whoever starts it next finds out.")
+        return Section(f"{proof.made - proof.untrue} of {proof.total} proof checks made and true", tuple(lines), Role.ROW)
+    if false:
+        return Section(f"No unsafe act; {false} of your answers false", (f"Cautions read before their readings: {read}.",))
     return Section(
         "Safe all the way", (f"Cautions read before their readings: {read}. Dead tests made and true: {dead}.",)
     )
 
 
-def _found(exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequence[str], found: bool) -> Section:
+def _found(exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequence[str], found: bool, events: Sequence[Happened]) -> Section:
     lines = [f"Hidden: {s.words}; to mend it: {s.repair[0]} {s.repair[1]}." for s in hidden]
     if exercise.note is not None:
         lines.append(
@@ -146,6 +182,8 @@ def _found(exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequenc
     else:
         said = ", then ".join(group_words(desk, g) for g in named)
         lines.append(f"You mended {said}.")
+        notes = [str(e.data.get("note", "")) for e in events if e.kind == "repaired"]
+        lines += [f'As the cause you wrote: "{note}".' for note in notes if note]
     heading = "Right the first time" if found else "Not named first" if named else "Not found"
     return Section(heading, tuple(lines), Role.ROW)
 

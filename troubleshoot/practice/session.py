@@ -362,7 +362,20 @@ class Practice:
             case Refusal(words):
                 self._ui = Ui(self._ui.panel, words)
             case Decided(events, ui):
+                if words := self._not_done(events):
+                    self._ui = Ui(self._ui.panel, words)
+                    return
                 self._happens(events, ui)
+
+    def _not_done(self, events: tuple[tuple[str, Mapping[str, Any]], ...]) -> str:
+        """What still stands wrong on the panel although it is called put right: a hand sets it, never a line of text."""
+        ids = {str(data["suspect"]) for kind, data in events if kind == "repaired"}
+        for suspect in self._panel.desk.machine.suspects:
+            if suspect.id in ids and not suspect.broken:
+                for edit in suspect.edits:
+                    if edit.does == "left" and self._panel.position(edit.slot) == edit.value:
+                        return f"On the panel {edit.slot} still stands {edit.value}: put it right there first (.)."
+        return ""
 
     def _happens(self, events: tuple[tuple[str, Mapping[str, Any]], ...], ui: Ui) -> None:
         wrong = claimed(self._panel, self._record, events)
