@@ -44,7 +44,7 @@ def bench_sheet(
         LiveKey(
             TYPING, "keys" if typing else "type", "opens, or closes, a place to type words: press S1; leads K1:14 NB:1"
         ),
-        *(LiveKey(key, label, does, shown=key in "kroj") for key, (label, does) in METER_KEYS.items()),
+        *(LiveKey(key, label, does, shown=key in "kvroj") for key, (label, does) in METER_KEYS.items()),
         *(LiveKey(key, words[:14], f"puts both leads there: {words}", shown=False) for key, words in pairs),
         *(LiveKey(row.key, row.says[:14], row.does, shown=False) for row in rows(panel) if row.key),
     )

@@ -22,7 +22,7 @@ from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, 
 from troubleshoot.job.state import State
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice.answered import reads_as
-from troubleshoot.practice.bench import Did, pressed, typed
+from troubleshoot.practice.bench import FIRST_SAY, Did, lays_leads, pressed, typed
 from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
 from troubleshoot.practice.debrief import Debrief, Result
 from troubleshoot.practice.exercise import BY_NUMBER, Exercise, meter_as_left
@@ -271,6 +271,10 @@ class Course:
         if isinstance(said, Pressed) and said.key == TYPING:
             self._typing = not self._typing
             self._turn += 1
+            return
+        words, key = (said.text, False) if isinstance(said, Typed) else (said.key, True)
+        if task.predict and not self._said_first and lays_leads(words, len(task.meters[:8]), key=key):
+            self._echo = FIRST_SAY
             return
         did: Did | None
         if isinstance(said, Typed):

@@ -26,7 +26,7 @@ from troubleshoot.log.event import Event
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice import predicting
 from troubleshoot.practice.answered import answered
-from troubleshoot.practice.bench import Did, pressed, typed
+from troubleshoot.practice.bench import FIRST_SAY, Did, lays_leads, pressed, typed
 from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
 from troubleshoot.practice.debrief import Debrief, Result, debrief
 from troubleshoot.practice.exercise import BY_NUMBER, WORKED_ON, Exercise
@@ -304,6 +304,11 @@ class Practice:
         guard = JobGuard(self._fitting(), self._now(), self._record)
         if isinstance(said, Pressed) and said.key == TYPING:
             self._typing = not self._typing
+            self._turn += 1
+            return
+        words, key = (said.text, False) if isinstance(said, Typed) else (said.key, True)
+        if _card(stage) and self._asks_first() and lays_leads(words, len(_card(stage)), key=key):
+            self._echo = FIRST_SAY
             self._turn += 1
             return
         did: Did | None
