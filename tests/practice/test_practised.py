@@ -105,7 +105,7 @@ def test_a_misread_display_and_a_reading_never_taken_stand_in_the_debrief() -> N
     answered = [e for e in t.practice._log.events if e.kind == "answered"][-1]
     assert [row[3] for row in answered.data["items"]] == ["misread", *("never taken" for _ in meters[1:])]  # type: ignore[union-attr,index]
     if t.practice._asks_first():
-        t.press("n")
+        t.press("z")
     t.press("e")
     t.press("5")
     pages = texts(t)
@@ -137,7 +137,7 @@ def test_a_prediction_that_is_not_understood_is_asked_again_and_one_may_say_noth
         t.step()
     t.type("hmm what")
     assert t.practice._asks_first()
-    t.press("n")
+    t.press("z")
     assert not t.practice._asks_first()
 
 

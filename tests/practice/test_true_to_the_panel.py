@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from practice.desks import desk, hidden
 from practice.learner import Learner
 from practice.test_practised import texts
-from practice.trainee import Trainee, begin
+from practice.trainee import Trainee, begin, memory_log
+
+from troubleshoot.job.sheet import Pressed, Typed
+from troubleshoot.practice.course import Course
+from troubleshoot.practice.door import Door, Ways
+from troubleshoot.practice.exercise import choose
+from troubleshoot.practice.meter import Shown
+from troubleshoot.tui.answering import leave_key
 
 
 def at_the_repair(fault: str) -> Trainee:
@@ -98,3 +107,70 @@ def test_the_knob_turns_both_ways() -> None:
     assert learner.course._panel.setting.mode == before
     learner.press("v")
     assert learner.course._panel.setting.mode == "ac+dc volts"
+
+
+def test_leaving_says_that_practice_is_not_taken_up_again() -> None:
+    t = Trainee(begin(hidden("three-wire", "F2 open"), desk()))
+    learner = Learner(desk(), 1)
+    for sheet in (t.sheet, learner.sheet):
+        assert "not taken up again" in leave_key(sheet).does
+        assert "not taken up again" in " ".join(" ".join(line.text for line in sheet.lines).split())
+    learner.press("enter")
+    assert "not taken up again" in leave_key(learner.sheet).does
+
+
+def test_an_exercise_that_is_over_leads_to_the_course_or_to_another_one() -> None:
+    begun: list[int] = []
+
+    def another(machine: str, level: int) -> Course:
+        begun.append(level)
+        return Course(choose(desk(), level, 1), desk(), memory_log, "RT")
+
+    door = Door(Ways(("three-wire",), another), "three-wire", inside=(another("three-wire", 2), 2))
+    for wanted in ("a", "enter"):
+        door.give(Pressed("enter", door.sheet(80, 24).id))
+        door.give(Pressed(".", door.sheet(80, 24).id))
+        door.give(Typed("open panel; knob ohms; leads Q1:1 Q1:3", door.sheet(80, 24).id))
+        sheet = door.sheet(80, 24)
+        assert {"a", "enter"} <= {k.key for k in sheet.keys}
+        assert not sheet.done
+        door.give(Pressed(wanted, sheet.id))
+    assert begun == [2, 2]
+    assert door.sheet(80, 24).title == "PRACTICE  the course"
+
+
+def test_dont_know_is_one_key_everywhere_and_goes_on() -> None:
+    learner = Learner(desk(), 1)
+    learner.press("enter")
+    learner.press("z")
+    assert learner.course._said_first
+    assert not learner.course._predicted[0][4]
+    t = Trainee(begin(hidden("three-wire", "F2 open"), desk()))
+    while not t.practice._asks_first():
+        t.step()
+    assert "n" not in {k.key for k in t.sheet.keys}
+    t.press("z")
+    assert not t.practice._asks_first()
+
+
+def test_millivolts_typed_as_volts_are_asked_again_with_what_was_left_out() -> None:
+    learner = Learner(desk(), 1)
+    while True:
+        learner.step()
+        course = learner.course
+        task = course._task
+        right = desk().reasoner.predict(task.meters[0], task.situation.situation).right
+        if course._said_first and not learner.sheet.needs_caution and abs(right) < 0.001:
+            break
+    learner.bring(task.situation)
+    learner.tidy(task.meters[0].mode)
+    learner.once(task.meters[0])
+    taken = course._record.of(task.meters[0])
+    assert taken is not None
+    course._record.metered.append(replace(taken, shown=Shown("3.9 mV", 0.0039)))
+    at = course._at
+    learner.type("3.9")
+    assert course._at == at
+    assert "You left out milli" in learner.text
+    learner.type("3.9 mV")
+    assert course._at == at + 1

@@ -28,7 +28,8 @@ from troubleshoot.practice.debrief import Debrief, Result
 from troubleshoot.practice.exercise import BY_NUMBER, Exercise, meter_as_left
 from troubleshoot.practice.pages import Section, paged
 from troubleshoot.practice.panel import Metered, Panel
-from troubleshoot.practice.session import BEGIN, HOW, Kept
+from troubleshoot.practice.predicting import SKIP
+from troubleshoot.practice.session import BEGIN, HOW, NOT_AGAIN, Kept
 from troubleshoot.practice.tasks import Task, fewest, lesson
 from troubleshoot.practice.unsafe import (
     Record,
@@ -101,6 +102,9 @@ class Course:
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
+        return replace(self._sheet(width), leaving=NOT_AGAIN)
+
+    def _sheet(self, width: int) -> Sheet:
         saved = self._saved()
         if self._page == "debrief":
             assert self._debrief is not None
@@ -228,6 +232,7 @@ class Course:
         entry: Entry | None = Entry("Type your answer", example=_example(task))
         if first:
             entry = Entry("First say it: what should be there", example="a number, or: nothing")
+            keys = (BENCH, SKIP)
         elif caution is not None and not self._accepted:
             keys = (KEYS["caution"].live, BENCH)
             entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
@@ -294,6 +299,8 @@ class Course:
         if task.predict and not self._said_first:
             if isinstance(said, Typed):
                 self._predict(task, said.text)
+            elif said.key == SKIP.key:
+                self._skip(task)
             return
         caution = self._caution()
         if caution is not None and not self._accepted:
@@ -332,6 +339,14 @@ class Course:
         self._write("predicted", {"step": task.words, "items": self._predicted})
         self._said_first, self._echo = True, ""
 
+    def _skip(self, task: Task) -> None:
+        """Nothing was expected: it counts as not right, and the lesson goes on."""
+        meter = task.meters[0]
+        should = should_be(self._desk, meter, task.situation)
+        self._predicted = [[put_item(meter), "don't know", "", should, False]]
+        self._write("predicted", {"step": task.words, "items": self._predicted})
+        self._said_first, self._echo = True, ""
+
     def _read(self, task: Task, text: str) -> None:
         meter = task.meters[0]
         read = read_typed(text, asked=(Asked(unit_of(meter.mode), None, False, meter.mode != "dc volts"),))
@@ -348,6 +363,9 @@ class Course:
                 f"Your meter was on {RANGES[taken.setting.mode].words}; this one is read on {RANGES[meter.mode].words}. "
                 "Turn the knob and read again."
             )
+            return
+        if taken is not None and " mV" in taken.shown.text and _thousandfold(taken, understood):
+            self._echo = f"You left out milli: the display stands at {taken.shown.text}. Type it with its unit, or in volts."
             return
         wrong = self._reading_wrong(task, meter, taken, understood)
         predicted = bool(self._predicted[0][4]) if self._predicted else True
@@ -470,6 +488,14 @@ class Course:
         })  # fmt: skip
         self._debrief = Debrief(tuple(sections), result).and_then(self._kept.done(result))
         self._page, self._turn = "debrief", 0
+
+
+def _thousandfold(taken: Metered, understood: Interval | Word) -> bool:
+    """Whether millivolts were typed as volts."""
+    value = taken.shown.value
+    if value is None or not isinstance(understood, Interval):
+        return False
+    return abs(abs(understood.middle) - 1000 * abs(value)) <= 0.06 * 1000 * abs(value) + 0.6 and abs(understood.middle) > 0.6
 
 
 def _volts(understood: Interval | Word | str | None) -> float | None:

@@ -21,7 +21,7 @@ from troubleshoot.job.view import title, view
 from troubleshoot.solve.meters import RANGES, unit_of
 
 ENTER: Final = LiveKey("enter", "that is it", "these are the lights that you expect")
-SKIP: Final = LiveKey("n", "don't know", "goes on without saying what should be there")
+SKIP: Final = LiveKey("z", "don't know", "goes on without saying what should be there")
 
 
 def asks(stage: Stage) -> bool:

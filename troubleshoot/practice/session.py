@@ -7,7 +7,7 @@ the display truly showed, so that what was typed can be held against it. What is
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Protocol
 
 from troubleshoot.evidence.seen import Light, Look, Meter
@@ -39,10 +39,15 @@ HOW: Final = (
     "Two pages, and one key between them, the dot: the question, as in any job, and the panel, with hands, eyes and a "
     "meter. What you find on the panel you answer in your own words.",
     "What should be there, and what is left, is shown once you have said what you expect.",
-    "An act that could hurt somebody ends it, with the reason. No clock runs.",
+    "An act that could hurt somebody ends it, with the reason. No clock runs. Leaving ends it too: practice is not taken up "
+    "again.",
 )
 """What is said before every exercise."""
 BEGIN: Final = LiveKey("enter", "begin", "begins the exercise")
+
+
+NOT_AGAIN: Final = "practice is not taken up again, it begins anew"
+"""What leaving means here."""
 
 
 class Job(Protocol):
@@ -106,6 +111,9 @@ class Practice:
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
+        return replace(self._sheet(width), leaving=NOT_AGAIN)
+
+    def _sheet(self, width: int) -> Sheet:
         if self._page == "intro":
             return self._intro(width)
         if self._page == "debrief":
