@@ -100,7 +100,7 @@ def test_a_misread_display_and_a_reading_never_taken_stand_in_the_debrief() -> N
     meters = [i for i in t.practice._stage().step.items if isinstance(i, Meter)]  # type: ignore[union-attr]
     t.bring(t.practice._stage().step.situation)  # type: ignore[union-attr]
     said = t.read(meters[:1]).split()
-    wrong = f"{float(said[0]) + 60:.0f}"
+    wrong = f"{float(said[0]) - 60:.0f}"  # more than the supply can give would be stopped at once
     t.type(" ".join([wrong, *("275" for _ in meters[1:])]))
     answered = [e for e in t.practice._log.events if e.kind == "answered"][-1]
     assert [row[3] for row in answered.data["items"]] == ["misread", *("never taken" for _ in meters[1:])]  # type: ignore[union-attr,index]
