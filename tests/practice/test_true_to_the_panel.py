@@ -10,6 +10,7 @@ from practice.learner import Learner
 from practice.test_practised import texts
 from practice.trainee import Trainee, begin, memory_log
 
+from troubleshoot.job.decide import item_keys, listed
 from troubleshoot.job.sheet import Pressed, Typed
 from troubleshoot.practice.course import Course
 from troubleshoot.practice.door import Door, Ways
@@ -174,3 +175,29 @@ def test_millivolts_typed_as_volts_are_asked_again_with_what_was_left_out() -> N
     assert "You left out milli" in learner.text
     learner.type("3.9 mV")
     assert course._at == at + 1
+
+
+def test_an_answer_that_was_taken_back_is_no_false_answer_and_its_move_says_so() -> None:
+    t = Trainee(begin(hidden("three-wire", "F2 open"), desk()))
+    while not (t.page == "question" and t.practice._stage().step and listed(t.practice._stage())):
+        t.step()
+    if t.practice._asks_first():
+        t.press("enter")
+    key = item_keys(t.practice._stage())[0]
+    wrong = next(k for k, item in zip(item_keys(t.practice._stage()), listed(t.practice._stage()), strict=False) if item)
+    assert key == wrong
+    t.press(key)
+    t.press("enter")
+    log = t.practice._log.events
+    assert any(row[3] for e in log if e.kind == "answered" for row in e.data["items"])
+    t.press("u")
+    for _ in range(12):
+        t.step()
+        if t.practice._stage().name == "isolate":
+            break
+    t.press("e") if t.page == "question" else None
+    t.practice._end(None)
+    pages = " ".join(texts(t).split())
+    assert "Taken back." in pages
+    assert "it showed" not in pages
+    assert "left before it" in pages

@@ -9,8 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-import numpy as np
-
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.amending import fitting
@@ -26,8 +24,10 @@ from troubleshoot.practice.kinds import OWN
 from troubleshoot.practice.pages import Section
 from troubleshoot.practice.unsafe import Stopped
 
+COUNTED: Final = 0.005
+"""Chance from which a repair counts as left, as on the job's page."""
 TOLD_NOTHING: Final = 1.15
-"""A reading that leaves more than one in so many of the repairs, by weight, told them not apart."""
+"""A reading that leaves more than one in so many of the repairs told them not apart."""
 MOST: Final = 12
 """Lines of one section: a debrief is read standing."""
 
@@ -82,6 +82,8 @@ class _Move:
     best: float
     best_words: str
     said: tuple[str, ...] = ()
+    back: bool = False
+    """It was taken back later."""
 
 
 def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped: Stopped | None) -> Debrief:
@@ -92,11 +94,12 @@ def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped:
     groups = {s.group for s in hidden}
     named = tuple(str(e.data["group"]) for e in kept if e.kind == "repaired")
     found = bool(named) and named[0] in groups
-    moves = _moves(desk, events, OWN)
-    misread = _misread(kept)
+    moves = _moves(desk, events, OWN, gone)
+    misread = _misread([*_standing_answers(events, gone)])
     right, total, wrong = _predicted(kept)
     expert, expert_readings = _expert(exercise, desk)
     readings = sum(len(e.data["items"]) for e in kept if e.kind == "reading") - (1 if exercise.note else 0)
+    kept = [e for e in kept if e.kind != "answered"] + _standing_answers(events, gone)
     proof = _proof(exercise, desk, kept) if found else _Proof(0, 0, 0)
     weak = _weak(stopped, found, named, moves, misread, right, total)
     result = Result(
@@ -116,6 +119,18 @@ def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped:
         expert,
     )
     return Debrief(sections, result)
+
+
+def _standing_answers(events: Sequence[Happened], gone: frozenset[int]) -> list[Happened]:
+    """What was answered, without what was taken back: it is written right behind the answer that it is about."""
+    out: list[Happened] = []
+    about = 0
+    for event in events:
+        if event.kind == "answered" and about not in gone:
+            out.append(event)
+        elif event.kind not in OWN:
+            about = event.n
+    return out
 
 
 # -------------------------------------------------------------------------------------------------------------- safety
@@ -191,14 +206,12 @@ def _found(exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequenc
 # ------------------------------------------------------------------------------------------------------------ readings
 
 
-def effective(desk: Desk, belief: Floats) -> float:
-    """How many repairs are left, counted by weight: 2 to the power of the entropy."""
-    p = np.array([chance for _, chance in desk.reasoner.groups(belief)])
-    p = p[p > 0]
-    return float(2 ** (-(p * np.log2(p)).sum()))
+def left(desk: Desk, belief: Floats) -> float:
+    """How many repairs are left, counted as the job's own page counts them."""
+    return float(sum(p > COUNTED for _, p in desk.reasoner.groups(belief)))
 
 
-def _moves(desk: Desk, events: Sequence[Happened], own: frozenset[str]) -> list[_Move]:
+def _moves(desk: Desk, events: Sequence[Happened], own: frozenset[str], gone: frozenset[int]) -> list[_Move]:
     """Every answer of the search that told something, or could have."""
     out: list[_Move] = []
     job: list[Happened] = []
@@ -215,12 +228,12 @@ def _moves(desk: Desk, events: Sequence[Happened], own: frozenset[str]) -> list[
         number += 1
         its = _desk(desk, after)
         trips = _desk(desk, before).trips(before) if event.kind == "reading" and not event.data["group"] else []
-        was, now = effective(its, _desk(desk, before).belief(before)), effective(its, its.belief(after))
+        was, now = left(its, _desk(desk, before).belief(before)), left(its, its.belief(after))
         best = was / 2 ** trips[0].bits if trips else was
         points = ", ".join(_point(i) for i in trips[0].items) if trips else ""
         said = next((e for e in events[k + 1 : k + 3] if e.kind == "answered"), None)
         wrong = tuple(str(row[3]) for row in said.data["items"] if row[3]) if said else ()
-        out.append(_Move(f"{number}  {_said(event)}", was, now, best, points, wrong))
+        out.append(_Move(f"{number}  {_said(event)}", was, now, best, points, wrong, event.n in gone))
     return out
 
 
@@ -251,10 +264,15 @@ def _readings(moves: Sequence[_Move]) -> Section:
     lines = []
     for move in moves[-MOST:]:
         left = (
-            f"left about {move.before:.0f}, then {move.after:.0f}" if move.before >= 1.5 else "one was left before it"
+            f"{move.before:.0f} left before it, {move.after:.0f} after" if move.before >= 1.5 else "one was left before it"
         )
         text = f"{move.words}: {left}."
-        if move.before >= 1.5 and move.before / move.after < TOLD_NOTHING:
+        if move.back:
+            lines.append(f"{text} Taken back.")
+            continue
+        if move.after > move.before:
+            text += " It spoke against what was likeliest, so more came back."
+        elif move.before >= 1.5 and move.before / move.after < TOLD_NOTHING:
             text += " It could not tell them apart."
         if move.best_words and move.best * 1.3 < move.after:
             text += f" {move.best_words} could have left about {max(1.0, move.best):.0f}."
@@ -332,7 +350,7 @@ def _weak(
         out.append("meter")
     if total >= 4 and right < 0.6 * total:
         out.append("predicting")
-    told = [m for m in moves if m.before >= 1.5]
+    told = [m for m in moves if m.before >= 1.5 and not m.back]
     if len([m for m in told if m.before / m.after < TOLD_NOTHING]) >= 3:
         out.append("halving")
     if named and not found:
@@ -340,4 +358,4 @@ def _weak(
     return tuple(out)
 
 
-__all__ = ["Debrief", "Result", "debrief", "effective"]
+__all__ = ["Debrief", "Result", "debrief"]
