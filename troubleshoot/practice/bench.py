@@ -67,12 +67,17 @@ def rows(panel: Panel) -> tuple[Row, ...]:
     circuit = panel.desk.machine.circuit
     state = panel.outcome().state
     out: list[tuple[str, str]] = []
-    for tag, positions in reach(circuit.devices).items():
+    has, machine = doings(panel.desk.machine), panel.desk.machine
+    able = reach(circuit.devices)
+    # Start and stop come first: the same key for the same button on every machine.
+    order = dict.fromkeys((*has.starts[:1], *has.stops[:1], *able))
+    for tag, positions in ((tag, able[tag]) for tag in order if tag in able):
         kind = circuit.devices[tag].kind
-        if not positions or kind in ("supply", "fuse"):
+        if not positions or kind == "fuse" or (kind == "supply" and tag not in machine.feeds):
             continue
         now = state.get(tag, positions[0])
-        out.append((f"{tag} {circuit.devices[tag].words}: {now}", _next(tag, now, positions)))
+        shown = "not tripped" if now == "set" and "tripped" in positions else now
+        out.append((f"{tag} {circuit.devices[tag].words}: {shown}", _next(tag, now, positions)))
     for tag in panel.desk.machine.disconnects:
         on = tag in panel.locks
         out.append((f"{tag} lock: {'yours' if on else 'none'}", f"{'unlock' if on else 'lock'} {tag}"))
@@ -232,7 +237,7 @@ def _lock(panel: Panel, tag: str, *, on: bool) -> Did:
         return Did(echo=f"{tag} stands on; its lock goes on only with the handle off.")
     panel.locks = panel.locks | {tag} if on else panel.locks - {tag}
     words = f"your lock and tag on {tag}" if on else f"your lock off {tag}"
-    return Did((("act", {"words": words, "heard": []}),), f"{words.capitalize()}.")
+    return Did((("act", {"words": words, "heard": []}),), f"{words[:1].upper()}{words[1:]}.")
 
 
 def _cover(panel: Panel, place: str, *, off: bool) -> Did:

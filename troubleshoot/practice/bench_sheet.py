@@ -17,6 +17,8 @@ QUESTION: Final = LiveKey(".", "to the question", "goes back to the question")
 TYPING: Final = "t"
 """Key that opens a place to type on the panel's page."""
 HIGHEST: Final = 21
+LABEL: Final = 14
+"""Characters of a key's name."""
 
 
 def bench_sheet(
@@ -28,7 +30,7 @@ def bench_sheet(
     if task:
         pen.put(task, Role.TASK, indent="  ")
     pairs = [
-        (CARD_KEYS[k], f"{m.red} to {m.black}{f', {RANGES[m.mode].words}' if modes else ''}")
+        (CARD_KEYS[k], f"{m.red} to {m.black}{_mode(m, panel) if modes else ''}")
         for k, m in enumerate(card[: len(CARD_KEYS)])
     ]
     _columns(pen, [(key, f"{key}  leads on {words}") for key, words in pairs], 2 if len(pairs) > 2 else 1)
@@ -45,12 +47,40 @@ def bench_sheet(
             TYPING, "keys" if typing else "type", "opens, or closes, a place to type words: press S1; leads K1:14 NB:1"
         ),
         *(LiveKey(key, label, does, shown=key in "kvroj") for key, (label, does) in METER_KEYS.items()),
-        *(LiveKey(key, words[:14], f"puts both leads there: {words}", shown=False) for key, words in pairs),
-        *(LiveKey(row.key, row.says[:14], row.does, shown=False) for row in rows(panel) if row.key),
+        *(LiveKey(key, short(words), f"puts both leads there: {words}", shown=False) for key, words in pairs),
+        *(LiveKey(row.key, short(row.does), row.says, shown=False) for row in rows(panel) if row.key),
     )
     # Without a place to type every key acts at once, gloves on; words are for points that are on no card.
     entry = Entry("Do something", example="press S1; knob dc; leads K1:14 NB:1") if typing else None
     return Sheet(id, _title(panel, width - len(f" saved {saved}")), (*pen.lines, *rest.lines), keys, entry, saved)
+
+
+def short(words: str) -> str:
+    """As many whole words as the name of a key has room for."""
+    out = ""
+    for word in words.split():
+        if len(f"{out} {word}".strip()) > LABEL:
+            break
+        out = f"{out} {word}".strip()
+    return out or words[:LABEL]
+
+
+def _mode(meter: Meter, panel: Panel) -> str:
+    """How the pair is read; that the knob is the trainee's own to turn, where it stands otherwise."""
+    words = RANGES[meter.mode].words
+    return f", {words}" if panel.setting.mode == meter.mode else f" (knob: {words})"
+
+
+def header(panel: Panel, parts: list[str], width: int) -> str:
+    """Title of a page: its own words, then power, covers, locks and the black lead as they truly are on the panel."""
+    circuit = panel.desk.machine.circuit
+    parts = [*parts, "disconnect OFF" if panel.dead else "power ON"]
+    parts += [f"{p} OPEN" for p in sorted(panel.covers_off) if p in circuit.places]
+    parts += [f"lock on {', '.join(sorted(panel.locks))}"] if panel.locks else []
+    parts += [f"black on {panel.black}"] if panel.black is not None else []
+    while len("  ".join(parts)) > width and len(parts) > 2:
+        parts.pop()
+    return "  ".join(parts)[: max(20, width)]
 
 
 def _title(panel: Panel, width: int) -> str:

@@ -30,7 +30,7 @@ from troubleshoot.practice.pages import Section, paged
 from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.practice.predicting import SKIP
 from troubleshoot.practice.session import BEGIN, HOW, NOT_AGAIN, Kept
-from troubleshoot.practice.tasks import Task, fewest, lesson
+from troubleshoot.practice.tasks import Task, fewest, lesson, why
 from troubleshoot.practice.unsafe import (
     Record,
     Stopped,
@@ -39,6 +39,7 @@ from troubleshoot.practice.unsafe import (
     metering_anywhere,
     power_back,
     starts_by,
+    unread,
 )
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
@@ -68,7 +69,7 @@ class _LessonGuard:
         if max(ac, dc) > DEAD_VOLTS and not (self.accepted and on_card) and (on_card or can_hurt(ac, dc)):
             return Stopped(
                 "reading before the caution",
-                f"{panel.red} to {panel.black} is live, up to {max(ac, dc):.0f} V, and its caution was not read.",
+                unread(f"{panel.red} to {panel.black}", ac, dc),
             )
         return None
 
@@ -220,7 +221,7 @@ class Course:
             mode = f", {RANGES[m.mode].words}" if task.mode_said else ""
             pen.put(f"{k}  {m.red} to {m.black}  {device_words(self._desk, m)}{mode}", Role.ROW, indent="   ")
         if task.kind in ("read", "where"):
-            for line in rung_lines(self._desk, task.meters, task.situation.situation, pen.width):
+            for line in self._drawing(task, pen.width):
                 pen.fixed(line)
         if task.kind == "where":
             pen.put(
@@ -228,6 +229,7 @@ class Course:
             )
         if self._said_first and self._predicted:
             pen.put(f"You said {self._predicted[0][1]}; a good machine has {self._predicted[0][3]}.", Role.NOTE)
+            pen.put(why(self._desk, task), Role.NOTE)
         keys: tuple[LiveKey, ...] = (BENCH,)
         entry: Entry | None = Entry("Type your answer", example=_example(task))
         if first:
@@ -245,6 +247,11 @@ class Course:
         return Sheet(
             self._id(), title[: width - 10], tuple(pen.lines), keys, entry, self._saved(), needs_caution=locked
         )
+
+    def _drawing(self, task: Task, width: int) -> tuple[str, ...]:
+        """The rung of the task's points as it lies in its situation; at rest most lie on none: then as it runs."""
+        drawn = rung_lines(self._desk, task.meters, task.situation.situation, width)
+        return drawn or rung_lines(self._desk, task.meters, self._desk.shows("wont-start").situation, width)
 
     # ---------------------------------------------------------------------------------------------------- what is said
 

@@ -8,6 +8,7 @@ from typing import Final
 
 from troubleshoot.job.runner import Runner
 from troubleshoot.job.sheet import Input, Line, LiveKey, Pressed, Role, Sheet
+from troubleshoot.practice.bench_sheet import short
 from troubleshoot.practice.exercise import LEVELS, Nothing
 from troubleshoot.practice.progress import Past, next_of
 
@@ -83,7 +84,7 @@ class Door:
             lines.append(Line(self._echo[:width], Role.ECHO))
         keys = (
             LiveKey("enter", "next", why), MACHINE, *((BACK,) if self._back is not None else ()),
-            *(LiveKey(k, level.name[:14], level.words, shown=False) for k, level in zip(ROWS, LEVELS, strict=True)),
+            *(LiveKey(k, short(level.name), level.words, shown=False) for k, level in zip(ROWS, LEVELS, strict=True)),
         )  # fmt: skip
         return Sheet(f"practice door {self._turn}", "PRACTICE  the course", tuple(lines), keys, None, 0)
 

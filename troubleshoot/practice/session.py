@@ -21,13 +21,13 @@ from troubleshoot.job.session import ProofAhead
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
-from troubleshoot.job.view import view
+from troubleshoot.job.view import DOING, view
 from troubleshoot.log.event import Event
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice import predicting
 from troubleshoot.practice.answered import answered
 from troubleshoot.practice.bench import FIRST_SAY, Did, lays_leads, pressed, typed
-from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
+from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet, header
 from troubleshoot.practice.debrief import Debrief, Result, debrief
 from troubleshoot.practice.exercise import BY_NUMBER, WORKED_ON, Exercise
 from troubleshoot.practice.kinds import OWN
@@ -257,7 +257,10 @@ class Practice:
         lines = sheet.lines
         if not self._predicted:
             lines = tuple(line for line in lines if line.role is not Role.LEFT)
-        title = f"PRACTICE  {sheet.title}"[: max(20, width - len(f" saved {self._saved()}"))]
+        # Power, covers, locks and leads are as the panel has them, not as the job believes.
+        doing = [DOING[stage.name]] if stage.name in DOING else []
+        parts = ["PRACTICE", self._desk.machine.name.upper(), *doing]
+        title = header(self._panel, parts, width - len(f" saved {self._saved()}"))
         keys = sheet.keys if sheet.done or sheet.needs_caution else (*sheet.keys[:1], BENCH, *sheet.keys[1:])
         return Sheet(
             sheet.id, title, lines, (*keys, *((BENCH,) if sheet.needs_caution else ())), sheet.entry, sheet.saved,

@@ -104,6 +104,28 @@ def _predict(desk: Desk, dice: random.Random) -> Lesson:
     return Lesson(tuple(tasks[:PREDICTED]))
 
 
+def why(desk: Desk, task: Task) -> str:
+    """Why a good machine has there what it has: where on its rung the volts stop, or that nothing stops them."""
+    meter, situation, net = task.meters[0], task.situation.situation, desk.machine.net
+    here, devices = net.node(meter.red), desk.machine.circuit.devices
+    for path in (*desk.rungs(situation), *desk.rungs(desk.shows("wont-start").situation)):
+        at = next((k for k, p in enumerate(path[:-1]) if net.node(p) == here), None)
+        if at is None or net.node(meter.black) != net.node(path[-1]):
+            continue
+        mode = desk.mode_between(path[0], path[-1])
+        volts = [abs(_right(desk, Meter(mode, p, path[-1]), task.situation)) for p in path[: at + 1]]
+        for k, (a, b) in enumerate(itertools.pairwise(path[: at + 1])):
+            if volts[k] > 10 > volts[k + 1]:
+                what = devices[a.device].words or devices[a.device].kind
+                part = f"{a.device} ({what}) is open now between {a} and {b}" if a.device == b.device else f"{a} to {b} is open"
+                return f"Why: {part}; the volts stop there, before {meter.red}."
+        if volts and volts[-1] > 10:
+            return f"Why: everything from {path[0]} to {meter.red} is closed now, so the supply stands there."
+    if abs(_right(desk, meter, task.situation)) < 1:
+        return f"Why: as things stand nothing closed leads the supply to {meter.red} and {meter.black} apart."
+    return f"Why: {meter.red} and {meter.black} lie on two sides of the supply, with nothing open before either."
+
+
 def _right(desk: Desk, meter: Meter, named: NamedSituation) -> float:
     return desk.reasoner.predict(meter, named.situation).right
 
