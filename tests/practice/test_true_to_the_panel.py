@@ -10,12 +10,18 @@ from practice.learner import Learner
 from practice.test_practised import texts
 from practice.trainee import Trainee, begin, memory_log
 
+from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.decide import item_keys, listed
 from troubleshoot.job.sheet import Pressed, Typed
+from troubleshoot.practice.bench import rows
+from troubleshoot.practice.bench_sheet import short
 from troubleshoot.practice.course import Course
 from troubleshoot.practice.door import Door, Ways
 from troubleshoot.practice.exercise import choose
 from troubleshoot.practice.meter import Shown
+from troubleshoot.practice.panel import Panel
+from troubleshoot.practice.tasks import Task, lesson, why
+from troubleshoot.safety.doings import doings
 from troubleshoot.tui.answering import leave_key
 
 
@@ -184,7 +190,9 @@ def test_an_answer_that_was_taken_back_is_no_false_answer_and_its_move_says_so()
     if t.practice._asks_first():
         t.press("enter")
     key = item_keys(t.practice._stage())[0]
-    wrong = next(k for k, item in zip(item_keys(t.practice._stage()), listed(t.practice._stage()), strict=False) if item)
+    wrong = next(
+        k for k, item in zip(item_keys(t.practice._stage()), listed(t.practice._stage()), strict=False) if item
+    )
     assert key == wrong
     t.press(key)
     t.press("enter")
@@ -201,3 +209,75 @@ def test_an_answer_that_was_taken_back_is_no_false_answer_and_its_move_says_so()
     assert "Taken back." in pages
     assert "it showed" not in pages
     assert "left before it" in pages
+
+
+def test_what_sits_behind_a_shut_cover_is_not_seen_until_it_is_off() -> None:
+    learner = Learner(desk(), 2)
+    learner.press("enter")
+    learner.press(".")
+    shut = " ".join(learner.text.split())
+    assert "KM1 dropped" not in shut.partition("Seen:")[2].partition("Behind")[0]
+    assert "Behind a cover that is on (panel): KM1." in shut
+    learner.type("open panel")
+    opened = " ".join(learner.text.split())
+    assert "Behind a cover" not in opened
+    assert "KM1" in opened.partition("Seen:")[2]
+
+
+def test_the_title_of_the_question_is_what_the_panel_says() -> None:
+    t = Trainee(begin(hidden("three-wire", "F2 open"), desk()))
+    t.step()
+    assert "cover" not in t.sheet.title
+    t.at_panel("open panel", "open Q1", "lock Q1")
+    assert "disconnect OFF" in t.sheet.title
+    assert "panel OPEN" in t.sheet.title
+    assert "lock on Q1" in t.sheet.title
+    assert "Your lock and tag on Q1." in t.at_panel("unlock Q1", "lock Q1")
+
+
+def test_start_is_the_first_key_of_every_machine_that_has_one_and_stop_the_second() -> None:
+    for machine in ("three-wire", "reversing-conveyor"):
+        panel = Panel(desk(machine), (), 0, fresh=False)
+        has = doings(desk(machine).machine)
+        first, second, *_ = rows(panel)
+        assert first.does == f"press {has.starts[0]}"
+        assert second.does.endswith(has.stops[0])
+
+
+def test_names_of_keys_end_with_a_whole_word() -> None:
+    learner = Learner(desk(), 2)
+    learner.press("enter")
+    learner.press(".")
+    labels = [k.label for k in learner.sheet.keys]
+    assert {"test FR1", "lock Q1", "open panel"} <= set(labels)
+    assert short("wrong description") == "wrong"
+
+
+def test_no_row_of_lights_is_marked_as_said_before_it_was_touched() -> None:
+    t = Trainee(begin(hidden("three-wire", "F2 open"), desk()))
+    while not (t.practice._asks_first() and listed(t.practice._stage())):
+        t.step()
+    assert "<- you" not in t.text
+    t.press(item_keys(t.practice._stage())[0])
+    assert t.text.count("<- you") == 1
+
+
+def test_after_its_prediction_the_first_lesson_says_why_and_draws_it() -> None:
+    for task in lesson(desk(), 1, 0).tasks:
+        assert why(desk(), task).startswith("Why: ")
+    at_rest = desk().at_rest
+
+    def told(red: str, black: str) -> str:
+        pins = desk().pins
+        return why(desk(), Task("read", "", at_rest, (Meter("ac volts", pins[red], pins[black]),)))
+
+    assert "both are live from one side" in told("F2:1", "F2:2")
+    dc = Task("read", "", at_rest, (Meter("dc volts", desk().pins["F2:1"], desk().pins["F2:2"]),))
+    assert "both are live" in why(desk(), dc)
+    assert "live from two sides" in told("F1:1", "F2:1")
+    assert "FR1:96 is fed now; NB:1 is not" in told("FR1:96", "NB:1")
+    assert "S1 (start button) is open between S1:13 and S1:14" in told("X1:3", "NB:1")
+    learner = Learner(desk(), 1)
+    learner.press("enter")
+    learner.type("nothing")
+    assert "Why: " in learner.text

@@ -120,7 +120,8 @@ def _eyes(pen: Pen, panel: Panel, compare: tuple[Light | Look, ...], room: int) 
     signs = panel.desk.machine.net.signs
     lines: list[Line] = []
     words: list[str] = []
-    faces = dict.fromkeys(s.face for s in signs.values() if s.face and s.kind == "light")
+    hidden = {name: place for name, sign in signs.items() if (place := behind(panel, sign.var))}
+    faces = dict.fromkeys(s.face for n, s in signs.items() if s.face and s.kind == "light" and n not in hidden)
     for face in faces:
         alone = [n for n, s in signs.items() if s.face == face and s.kind == "light"]
         if len(alone) == 1:
@@ -144,11 +145,35 @@ def _eyes(pen: Pen, panel: Panel, compare: tuple[Light | Look, ...], room: int) 
         item = Light(name) if sign.kind == "light" else Look(name)
         if sign.kind == "compare" and item not in compare:
             continue
-        if sign.face and sign.kind == "light":
+        if name in hidden or (sign.face and sign.kind == "light"):
             continue
         words.append(f"{name} {panel.sees(item)}" if sign.kind != "compare" else f"{sign.words}: {panel.sees(item)}")
     pen.lines += lines
-    pen.put("Seen: " + "; ".join(words) + ".", Role.NOTE, indent="  ")
+    pen.put("Seen: " + ("; ".join(words) or "nothing") + ".", Role.NOTE, indent="  ")
+    if hidden:
+        tags = dict.fromkeys(signs[name].var.partition(" ")[0] for name in hidden)
+        pen.put(
+            f"Behind a cover that is on ({', '.join(dict.fromkeys(hidden.values()))}): {', '.join(tags)}.",
+            Role.NOTE,
+            indent="  ",
+        )
+
+
+IN_DOORS: Final = frozenset({
+    "contactor", "relay", "timer", "plc", "dc supply", "transformer", "safety relay", "fuse", "rectifier",
+})  # fmt: skip
+"""Kinds that sit behind the door of their place; lamps, buttons, handles and an overload's reset come through it. Common
+practice, no published source."""
+
+
+def behind(panel: Panel, var: str) -> str:
+    """Name of the place whose shut cover hides it; empty where it can be seen."""
+    circuit = panel.desk.machine.circuit
+    device = circuit.devices.get(var.partition(" ")[0])
+    place = circuit.places.get(device.place) if device is not None else None
+    shut = place is not None and place.door and place.name not in panel.covers_off
+    inside = device is not None and (device.kind in IN_DOORS or "relay" in device.kind or "delay" in device.kind)
+    return place.name if shut and inside and place is not None else ""
 
 
 def _named(name: str, face: str) -> str:

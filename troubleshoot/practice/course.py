@@ -372,7 +372,9 @@ class Course:
             )
             return
         if taken is not None and " mV" in taken.shown.text and _thousandfold(taken, understood):
-            self._echo = f"You left out milli: the display stands at {taken.shown.text}. Type it with its unit, or in volts."
+            self._echo = (
+                f"You left out milli: the display stands at {taken.shown.text}. Type it with its unit, or in volts."
+            )
             return
         wrong = self._reading_wrong(task, meter, taken, understood)
         predicted = bool(self._predicted[0][4]) if self._predicted else True
@@ -487,7 +489,7 @@ class Course:
         weak = {1: "predicting", 2: "halving", 3: "stray", 4: "meter", 5: "isolation"}[self._exercise.level]
         result = Result(
             self._exercise.machine, self._exercise.level, self._exercise.seed, stopped.rule if stopped else "", passed,
-            (), len(self._record.metered), 0, right, total, () if passed else (weak,),
+            (), len(self._record.metered), 0, right, total, weak=() if passed else (weak,),
         )  # fmt: skip
         self._write("debrief", {
             "faults": [s.id for s in self._lesson.faults], "named": [], "found": passed, "unsafe": result.unsafe,
@@ -502,7 +504,10 @@ def _thousandfold(taken: Metered, understood: Interval | Word) -> bool:
     value = taken.shown.value
     if value is None or not isinstance(understood, Interval):
         return False
-    return abs(abs(understood.middle) - 1000 * abs(value)) <= 0.06 * 1000 * abs(value) + 0.6 and abs(understood.middle) > 0.6
+    return (
+        abs(abs(understood.middle) - 1000 * abs(value)) <= 0.06 * 1000 * abs(value) + 0.6
+        and abs(understood.middle) > 0.6
+    )
 
 
 def _volts(understood: Interval | Word | str | None) -> float | None:

@@ -173,15 +173,21 @@ def _safety(stopped: Stopped | None, events: Sequence[Happened], proof: _Proof, 
     if proof.missing or proof.untrue:
         lines = [f"{false} of your answers false, as listed below."] if false else []
         lines.append("A repair that is not proved is handed back as a risk: whoever starts it next finds out.")
-        return Section(f"{proof.made - proof.untrue} of {proof.total} proof checks made and true", tuple(lines), Role.ROW)
+        return Section(
+            f"{proof.made - proof.untrue} of {proof.total} proof checks made and true", tuple(lines), Role.ROW
+        )
     if false:
-        return Section(f"No unsafe act; {false} of your answers false", (f"Cautions read before their readings: {read}.",))
+        return Section(
+            f"No unsafe act; {false} of your answers false", (f"Cautions read before their readings: {read}.",)
+        )
     return Section(
         "Safe all the way", (f"Cautions read before their readings: {read}. Dead tests made and true: {dead}.",)
     )
 
 
-def _found(exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequence[str], found: bool, events: Sequence[Happened]) -> Section:
+def _found(
+    exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequence[str], found: bool, events: Sequence[Happened]
+) -> Section:
     lines = [f"Hidden: {s.words}; to mend it: {s.repair[0]} {s.repair[1]}." for s in hidden]
     if exercise.note is not None:
         lines.append(
@@ -264,7 +270,9 @@ def _readings(moves: Sequence[_Move]) -> Section:
     lines = []
     for move in moves[-MOST:]:
         left = (
-            f"{move.before:.0f} left before it, {move.after:.0f} after" if move.before >= 1.5 else "one was left before it"
+            f"{move.before:.0f} left before it, {move.after:.0f} after"
+            if move.before >= 1.5
+            else "one was left before it"
         )
         text = f"{move.words}: {left}."
         if move.back:

@@ -42,7 +42,8 @@ class Door:
         inside: an exercise that has been chosen already, with its level.
         """
         self._ways, self._machine, self._back = ways, machine, back
-        self._inside, self._level = inside if inside is not None else (None, 0)
+        self._inside: Runner | None = inside[0] if inside is not None else None
+        self._level = inside[1] if inside is not None else 0
         self._turn, self._echo, self._busy = 0, "", ""
 
     def sheet(self, width: int, height: int) -> Sheet:
@@ -92,7 +93,12 @@ class Door:
         """See `Runner.give`."""
         if self._inside is not None:
             sheet = self._inside.sheet(80, 24)
-            if sheet.done and isinstance(said, Pressed) and said.key in (COURSE.key, AGAIN.key) and said.sheet == sheet.id:
+            if (
+                sheet.done
+                and isinstance(said, Pressed)
+                and said.key in (COURSE.key, AGAIN.key)
+                and said.sheet == sheet.id
+            ):
                 self._over(again=said.key == AGAIN.key)
             else:
                 self._inside.give(said)

@@ -18,6 +18,7 @@ from troubleshoot.practice.meter import WANDERS
 from troubleshoot.practice.panel import Panel
 from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.safety.levels import DEAD_VOLTS
+from troubleshoot.solve.meters import Mode
 
 PREDICTED = 20
 """Points of the first lesson."""
@@ -105,25 +106,45 @@ def _predict(desk: Desk, dice: random.Random) -> Lesson:
 
 
 def why(desk: Desk, task: Task) -> str:
-    """Why a good machine has there what it has: where on its rung the volts stop, or that nothing stops them."""
-    meter, situation, net = task.meters[0], task.situation.situation, desk.machine.net
-    here, devices = net.node(meter.red), desk.machine.circuit.devices
-    for path in (*desk.rungs(situation), *desk.rungs(desk.shows("wont-start").situation)):
-        at = next((k for k, p in enumerate(path[:-1]) if net.node(p) == here), None)
-        if at is None or net.node(meter.black) != net.node(path[-1]):
+    """Why a good machine has there what it has: which of the two points is live, and where the volts stop."""
+    meter, named = task.meters[0], task.situation
+    earth = next(iter(sorted(desk.earthed, key=str)), meter.black)
+    net = desk.machine.net
+
+    def live(pin: Pin) -> bool:
+        # Of either kind: what is nothing in DC may be live in AC.
+        modes: tuple[Mode, ...] = ("ac volts", "dc volts")
+        apart = net.node(pin) != net.node(earth)
+        return apart and any(abs(_right(desk, Meter(mode, pin, earth), named)) > 10 for mode in modes)
+
+    red, black = live(meter.red), live(meter.black)
+    if abs(_right(desk, meter, named)) > 10:
+        if red and black:
+            return f"Why: {meter.red} and {meter.black} are live from two sides of the supply; the meter shows the difference."
+        fed, other = (meter.red, meter.black) if red else (meter.black, meter.red)
+        return f"Why: {fed} is fed now; {other} is not, it lies towards the return or earth."
+    if red and black:
+        return (
+            "Why: both are live from one side, so there is no difference between them. Nothing here does not mean dead."
+        )
+    stops = next((found for pin in (meter.red, meter.black) if (found := _stops_before(desk, pin, named))), "")
+    return f"Why: on a good machine neither is fed now{f': {stops}' if stops else ''}."
+
+
+def _stops_before(desk: Desk, pin: Pin, named: NamedSituation) -> str:
+    """Where on the rung of a point the volts stop before they come to it, in words; empty where that is on no rung."""
+    net, devices = desk.machine.net, desk.machine.circuit.devices
+    for path in (*desk.rungs(named.situation), *desk.rungs(desk.shows("wont-start").situation)):
+        at = next((k for k, p in enumerate(path[:-1]) if net.node(p) == net.node(pin)), None)
+        if at is None:
             continue
         mode = desk.mode_between(path[0], path[-1])
-        volts = [abs(_right(desk, Meter(mode, p, path[-1]), task.situation)) for p in path[: at + 1]]
+        volts = [abs(_right(desk, Meter(mode, p, path[-1]), named)) for p in path[: at + 1]]
         for k, (a, b) in enumerate(itertools.pairwise(path[: at + 1])):
-            if volts[k] > 10 > volts[k + 1]:
-                what = devices[a.device].words or devices[a.device].kind
-                part = f"{a.device} ({what}) is open now between {a} and {b}" if a.device == b.device else f"{a} to {b} is open"
-                return f"Why: {part}; the volts stop there, before {meter.red}."
-        if volts and volts[-1] > 10:
-            return f"Why: everything from {path[0]} to {meter.red} is closed now, so the supply stands there."
-    if abs(_right(desk, meter, task.situation)) < 1:
-        return f"Why: as things stand nothing closed leads the supply to {meter.red} and {meter.black} apart."
-    return f"Why: {meter.red} and {meter.black} lie on two sides of the supply, with nothing open before either."
+            if volts[k] > 10 > volts[k + 1] and a.device == b.device:
+                words = devices[a.device].words or devices[a.device].kind
+                return f"{a.device} ({words}) is open between {a} and {b}"
+    return ""
 
 
 def _right(desk: Desk, meter: Meter, named: NamedSituation) -> float:
