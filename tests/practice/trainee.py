@@ -268,6 +268,10 @@ class Trainee:
                 return self.press(str(len(answers_of(question, state)) + 1))
             case "isolate":
                 return self.isolate()
+            case "putback":
+                return self.press(next(k.key for k in self.sheet.keys if k.key.isdigit()))
+            case "watch":
+                return self.type("2 per shift")
             case "repair":
                 self.put_right(stage.suspect)
                 return None if self.over else self.type("as found on the panel")
