@@ -231,9 +231,11 @@ class Course:
             pen.put(f"You said {self._predicted[0][1]}; a good machine has {self._predicted[0][3]}.", Role.NOTE)
             pen.put(why(self._desk, task), Role.NOTE)
         keys: tuple[LiveKey, ...] = (BENCH,)
-        entry: Entry | None = Entry("Type your answer", example=_example(task))
+        # The dot acts at once where a number or a yes is typed; a terminal may begin with any letter.
+        at_once = task.kind in ("read", "fed")
+        entry: Entry | None = Entry("Type your answer", example=_example(task), rows_first=at_once)
         if first:
-            entry = Entry("First say it: what should be there", example="a number, or: nothing")
+            entry = Entry("First say it: what should be there", example="a number, or: nothing", rows_first=True)
             keys = (BENCH, SKIP)
         elif caution is not None and not self._accepted:
             keys = (KEYS["caution"].live, BENCH)
