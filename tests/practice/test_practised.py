@@ -47,10 +47,9 @@ FAULTS = [
     ("three-wire", "F2 open"),
     ("three-wire", "Q1 off"),
     ("float-pump", "KM1 coil open"),
-    ("reversing-conveyor", "F4 open"),
 ]
 if EVERY:
-    FAULTS.append(("belt-7", "12:K1:14>FR1:95 open"))
+    FAULTS += [("reversing-conveyor", "F4 open"), ("belt-7", "12:K1:14>FR1:95 open")]
 
 
 @pytest.mark.parametrize(("machine", "fault"), FAULTS)
