@@ -26,7 +26,7 @@ from typing import TypeVar
 import numpy as np
 
 from troubleshoot.circuit.kinds import points, rectifiers, safety, sensors, suppressors
-from troubleshoot.circuit.kinds.drive import COLD, CORE_DC_OHMS, DC_HOLD, DC_RELEASE, LEAST_LOAD, cage_of
+from troubleshoot.circuit.kinds.drive import COLD, CORE_DC_OHMS, DC_HOLD, DC_RELEASE, DRAG, HEAVY, LEAST_LOAD, cage_of
 from troubleshoot.circuit.kinds.hands import CONTACT_OHMS
 from troubleshoot.circuit.kinds.induction import Cage, typical
 from troubleshoot.circuit.kinds.joints import PLUG_OHMS
@@ -443,6 +443,13 @@ class Panel:
                 slip = _num(d, "rated slip") or typical(_num(d, "power")).slip
                 way = {"turning": 1, "turning backward": -1}.get(state[d.tag], 0)
                 load = max(_num(d, "load torque"), LEAST_LOAD)
+                match state[f"{d.tag} shaft"]:
+                    case "heavy":
+                        load = max(load, HEAVY)
+                    case "dragged" | "rubs":
+                        load += DRAG
+                    case "loose":
+                        load = LEAST_LOAD
                 found.append(
                     Rotor(d.tag, ends, cage_of(d), way, slip, *wound, load, delta or d.ratings["leads"] == "6")
                 )
@@ -801,7 +808,7 @@ class Story:
         """
         usual = self.panel.at_rest()
         for e in self.edits:
-            if e.does in ("stuck", "left"):
+            if e.does in ("stuck", "left") and e.slot in usual:  # what only eyes and a gauge can tell is no state here
                 self.state[e.slot] = self.hands.get(e.slot, usual[e.slot])
         self.edits = tuple(e for e in self.edits if e.does == "program" and e.value != "forced")
         self.stuck, self.weak = {}, {}

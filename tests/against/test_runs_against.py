@@ -60,8 +60,9 @@ def test_the_oracle_finds_the_same_volts_at_every_terminal(runs, allowed_v, reco
         for name in SITUATIONS:
             situation = net.circuit.situations[name].situation
             theirs = {tuple(sorted(a.state.items())): a for a in panel.answers(edits, situation)}
+            electrical = set(next(iter(theirs.values())).state)  # a gap or a lining that is only looked at is not in it
             for outcome in settle(net, edits, situation):
-                other = theirs[tuple(sorted(outcome.state.items()))].volts
+                other = theirs[tuple(sorted((k, v) for k, v in outcome.state.items() if k in electrical))].volts
                 for mine, his in ((outcome.network.ac_v, other.ac), (outcome.network.dc_v, other.dc)):
                     worst = max(worst, float(np.abs(mine[ours_at] - his[theirs_at]).max()))
     record_property("largest difference, volts", worst)

@@ -18,6 +18,7 @@ from log.logs import job, lines
 from troubleshoot.cli import main
 from troubleshoot.cli.machines_on_disk import open_plant
 from troubleshoot.job.session import Session
+from troubleshoot.job.sheet import Pressed
 from troubleshoot.log.verify import read_events, verify
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -223,6 +224,7 @@ def test_a_description_that_changed_under_a_job_is_noticed_said_and_recorded(
     circuit.parent.mkdir()
     circuit.write_text(BELT.read_text(encoding="utf-8").replace("machine: belt-7", "machine: belt-8"))
     begun = Session(open_plant(), machine="belt-8", complaint="dead")
+    begun.give(Pressed("y", begun.sheet(80, 24).id, 2000))
     begun.close()
     for changed in (False, True):
         if changed:
@@ -244,7 +246,7 @@ def test_a_job_can_be_printed_as_it_stands_without_writing_to_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("TROUBLESHOOT_PLANT", str(tmp_path))
-    Session(open_plant(), machine="belt-7", complaint="conv \x1b[31m dead").close()
+    begun = Session(open_plant(), machine="belt-7", complaint="conv \x1b[31m dead")  # and it goes on
     (log,) = tmp_path.glob("*/jobs/*.jsonl")
     before = log.read_bytes()
     assert main(["log", "sheet", str(log)]) == 0
@@ -256,6 +258,7 @@ def test_a_job_can_be_printed_as_it_stands_without_writing_to_it(
     log.write_bytes(before.replace(b"wont-start", b"wont-stop "))
     assert main(["log", "sheet", str(log)]) == 2
     assert "Line 1" in capsys.readouterr().err
+    begun.close()
 
 
 def test_the_places_are_told_with_the_settings_among_them(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import (
     circuits,
     find,
@@ -39,7 +40,10 @@ MODES = tuple(RANGES)
     "--json", "as_json", is_flag=True, help="A JSON list of objects: name, title, path, complaints, situations, ready."
 )
 def machines(as_json: bool) -> None:
-    """List the machines that can be worked on, those of the plant folder and those shipped, then the ready circuits."""
+    """List the machines that can be worked on, those of the plant folder and those shipped, then the ready circuits.
+
+    Example: troubleshoot machines --json
+    """
     rows = []
     for ready, files in ((False, machine_files()), (True, ready_files())):
         found, notices = circuits(files)
@@ -65,14 +69,25 @@ def machines(as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("paths", nargs=-1, required=True)
+@click.argument("paths", nargs=-1, required=True, shell_complete=complete.checkable)
 @click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: file, line, column, what, nearest.")
+@click.option(
+    "--watch", "again", is_flag=True, help="Check again at every change, until Ctrl-C; then the last answer counts."
+)
 @click.pass_context
-def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
+def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool, again: bool) -> None:
     """Say everything that is wrong with circuits and trees. Exit code 0 nothing, 2 something.
 
     PATHS: files, machine folders or names; a tree is known by its first key. Example: troubleshoot check belt-7
     """
+    if again:
+        from troubleshoot.cli.watch import watch
+
+        ctx.exit(watch(lambda: map(_place, paths), lambda: _check_all(paths, as_json)))
+    ctx.exit(_check_all(paths, as_json))
+
+
+def _check_all(paths: tuple[str, ...], as_json: bool) -> int:
     problems: list[Problem] = []
     for path in paths:
         problems += _check(path)
@@ -84,18 +99,23 @@ def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
     for problem in problems:
         complain(str(problem))
     if problems:
-        ctx.exit(2)
+        return 2
     if not as_json:
         say(f"{len(paths)} checked, nothing wrong")
+    return 0
+
+
+def _place(name: str) -> Path:
+    """The file that a file, folder or name means; a tree's name wins where no machine has it."""
+    trees = tree_files()
+    path = trees[name] if name in trees and name not in machine_files() else Path(name)
+    return path if path.is_file() else find(name).path
 
 
 def _check(name: str) -> tuple[Problem, ...]:
     from troubleshoot.trees.load import load_tree
 
-    trees = tree_files()
-    path = trees[name] if name in trees and name not in machine_files() else Path(name)
-    if not path.is_file():
-        path = find(name).path
+    path = _place(name)
     source, shown = read_text(path), shown_path(path)
     if any(line.startswith(b"tree:") for line in source.splitlines()):
         tree = load_tree(source, shown)
@@ -105,7 +125,7 @@ def _check(name: str) -> tuple[Problem, ...]:
 
 
 @click.command()
-@click.argument("machine")
+@click.argument("machine", shell_complete=complete.machines)
 @click.option("--wiring", is_flag=True, help="Also what somebody who worked on it may have left behind.")
 @click.option("--usual", is_flag=True, help="As on any machine: its own past does not count.")
 @click.option(
@@ -115,6 +135,8 @@ def faults(machine: str, wiring: bool, usual: bool, as_json: bool) -> None:
     """List everything that can be wrong with MACHINE: id, chance before anything is seen, repair.
 
     Repairs of this very machine that a test confirmed are counted in; where they are, their number stands beside.
+
+    Example: troubleshoot faults belt-7 --wiring
     """
     from troubleshoot.cli.index_on_disk import own_past
 
@@ -148,10 +170,14 @@ def faults(machine: str, wiring: bool, usual: bool, as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("machine")
+@click.argument("machine", shell_complete=complete.machines)
 @click.option("--after", default="", help="Acts before the reading: put S3 in run; press S1; release S1.")
 @click.option(
-    "--fault", "ids", multiple=True, help="Id of a fault that is in the machine (troubleshoot faults); repeatable."
+    "--fault",
+    "ids",
+    multiple=True,
+    help="Id of a fault that is in the machine (troubleshoot faults); repeatable.",
+    shell_complete=complete.faults,
 )
 @click.option(
     "--meter", nargs=3, metavar="MODE A B", help=f"Mode ({', '.join(MODES)}) and the points of red and black."
@@ -266,12 +292,21 @@ def _lights(machine: Machine, situation: Situation, edits: tuple[Edit, ...]) -> 
 
 
 @click.command()
-@click.argument("machine")
+@click.argument("machine", shell_complete=complete.machines)
 @click.option("--after", default="", help="Acts before the network is taken.")
-@click.option("--fault", "ids", multiple=True, help="Id of a fault that is in the machine; repeatable.")
+@click.option(
+    "--fault",
+    "ids",
+    multiple=True,
+    help="Id of a fault that is in the machine; repeatable.",
+    shell_complete=complete.faults,
+)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object: deck, settled, chance.")
 def netlist(machine: str, after: str, ids: tuple[str, ...], as_json: bool) -> None:
-    """Print the settled network of MACHINE as a SPICE deck, for checking our numbers elsewhere."""
+    """Print the settled network of MACHINE as a SPICE deck, for checking our numbers elsewhere.
+
+    Example: troubleshoot netlist belt-7 --after 'press S1'
+    """
     from troubleshoot.solve.deck import spice_deck
     from troubleshoot.solve.settle import settle
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import open_desk, read_text, shown_path, stop_with
 from troubleshoot.cli.prove import load_all, tree_path
 from troubleshoot.cli.saving import put
@@ -22,8 +23,15 @@ PAPERS = ("a4", "letter", "a3", "tabloid")
 
 
 @click.command()
-@click.argument("tree")
-@click.option("--on", "machine", required=True, metavar="MACHINE", help="The machine whose panel door it is for.")
+@click.argument("tree", shell_complete=complete.trees)
+@click.option(
+    "--on",
+    "machine",
+    required=True,
+    metavar="MACHINE",
+    help="The machine whose panel door it is for.",
+    shell_complete=complete.machines,
+)
 @click.option(
     "-o", "--output", required=True, type=click.Path(dir_okay=False, path_type=Path), help="FILE.svg or FILE.pdf."
 )

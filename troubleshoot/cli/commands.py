@@ -33,6 +33,7 @@ _ROWS: Final = (
     Row(
         "exercise", "troubleshoot.cli.practice:exercise", "set somebody a fault to find, as a file that keeps it hidden"
     ),
+    Row("start", "troubleshoot.cli.start:start", "begin a machine or a tree from a file that already works"),
     Row("machines", "troubleshoot.cli.ask:machines", "what can be worked on"),
     Row("check", "troubleshoot.cli.ask:check", "every error of circuits and trees"),
     Row("expect", "troubleshoot.cli.ask:expect", "one computed reading, or all lights"),
@@ -51,6 +52,7 @@ _ROWS: Final = (
     Row("history", "troubleshoot.cli.history:history", "what failed, how it showed, how long it took, what came back"),
     Row("index", "troubleshoot.cli.history:index", "the index over all logs: whether it agrees with them, made anew"),
     Row("keys", "troubleshoot.cli.keys:keys", "every key, what it does, and where it was moved"),
+    Row("completion", "troubleshoot.cli.completion:completion", "what a shell reads to complete commands and names"),
     Row("manual", "troubleshoot.cli.manual:manual", "the manual page, as man reads it"),
     Row("paths", "troubleshoot.cli.paths:paths", "where plant, data, settings and crash reports lie"),
     Row("doctor", "troubleshoot.cli.doctor:doctor", "what this terminal and this installation can do"),

@@ -7,21 +7,46 @@ import os
 import platform
 import shutil
 import sys
+from datetime import datetime
 from importlib import metadata
+from pathlib import Path
 
 import click
 
 from troubleshoot import __version__
 from troubleshoot.cli.say import say
 
-LIBRARIES = ("textual", "rich", "click", "pyyaml", "rapidfuzz", "lark", "defusedxml", "numpy", "platformdirs")
+LIBRARIES = (
+    "textual",
+    "rich",
+    "click",
+    "pyyaml",
+    "rapidfuzz",
+    "lark",
+    "defusedxml",
+    "numpy",
+    "platformdirs",
+    "jinja2",
+    "cryptography",
+    "orjson",
+    "sqlalchemy",
+)
+EXTRAS = {
+    "typst": "charts and reports as PDF: pip install 'troubleshoot[pdf]'",
+    "psycopg": "the index in PostgreSQL: pip install 'troubleshoot[postgres]'",
+}
+_BEFORE = 2024
+"""No clock that is right says an earlier year than that of the first release."""
 GLYPHS = "lines -| corners + blocks # lamps (*) ( )   \u2500\u2502\u250c\u2510\u2514\u2518\u253c \u2588 \u25a0 \u25cf \u2190\u2192\u2191\u2193 \u00d7 \u00b1 \u2264 \u2265 \u00b0 \u00b5 \u03a9"
 
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 def doctor(as_json: bool) -> None:
-    """Print the terminal class chosen and why, the encoding, the versions and whether the fast YAML reader is there."""
+    """Print what this terminal and this installation can do: screen and why, encoding, folders, index, clock, versions, and what will be missing.
+
+    Example: troubleshoot doctor --json
+    """
     found = examine()
     if as_json:
         say(json.dumps(found, indent=1))
@@ -39,7 +64,7 @@ def doctor(as_json: bool) -> None:
 
 
 def examine() -> dict[str, dict[str, object]]:
-    """What was found, as data: ``terminal``, ``encoding``, ``installation``, ``versions``."""
+    """What was found, as data: a heading, and below it names and what was found of each."""
     from troubleshoot.tui.start import this_terminal
 
     theme, settings = _settings()
@@ -59,6 +84,10 @@ def examine() -> dict[str, dict[str, object]]:
             for name, stream in (("stdin", sys.stdin), ("stdout", sys.stdout), ("stderr", sys.__stderr__))
         },
         "installation": {"YAML reader": _yaml_reader(), "plant": _plant(), "settings": settings},
+        "folders": _folders(),
+        "extras": {name: _version(name) for name in EXTRAS},
+        "clock": {"now": datetime.now().astimezone().isoformat(timespec="seconds")},
+        "will be missing": {"list": _missing(terminal.plain)},
         "versions": {
             "troubleshoot": __version__,
             "Python": platform.python_version(),
@@ -66,6 +95,47 @@ def examine() -> dict[str, dict[str, object]]:
             **{name: _version(name) for name in LIBRARIES},
         },
     }
+
+
+def _folders() -> dict[str, object]:
+    """Where things are shipped and kept, and whether that works here."""
+    from troubleshoot.cli.data import NotShipped, crash_folder, data, practice_folder
+    from troubleshoot.cli.paths import index_shown
+
+    found: dict[str, object] = {}
+    for name in ("machines", "circuits", "trees"):
+        try:
+            found[name] = f"{sum(1 for _ in data(name).glob('*.yaml'))} files"
+        except NotShipped as why:
+            found[name] = f"MISSING: {why}"
+    for name, folder in (("practice", practice_folder()), ("crash reports", crash_folder())):
+        found[name] = _writable(folder)
+    found["index"] = index_shown()
+    return found
+
+
+def _missing(plain: bool) -> list[str]:
+    """Sentences on what will not work here, and what would help; one that says so where nothing is missing."""
+    from troubleshoot.cli.data import NotShipped, data, plant_folder
+
+    out = [f"{what} ({name} is not installed)" for name, what in EXTRAS.items() if _version(name) == "missing"]
+    out += [f"{name}: install it again" for name in LIBRARIES if _version(name) == "missing"]
+    for name in ("machines", "circuits", "trees"):
+        try:
+            data(name)
+        except NotShipped as why:
+            out.append(str(why))
+    if plain:
+        out.append("the full screen: here it is lines (why stands under terminal)")
+    if "CANNOT" in _writable(plant_folder()):
+        out.append("records: the plant folder cannot be written; TROUBLESHOOT_PLANT names another")
+    if "utf" not in str(getattr(sys.stdout, "encoding", "")).lower():
+        out.append(
+            "lines and arrows as one character: the output is not UTF-8; PYTHONIOENCODING=utf-8 if the font has them"
+        )
+    if datetime.now().year < _BEFORE:
+        out.append("times in records: the clock of this machine is wrong")
+    return out or ["nothing"]
 
 
 def _yaml_reader() -> str:
@@ -92,9 +162,12 @@ def _settings() -> tuple[str, str]:
 def _plant() -> str:
     from troubleshoot.cli.data import plant_folder
 
-    folder = plant_folder()
+    return _writable(plant_folder())
+
+
+def _writable(folder: Path) -> str:
     nearest = next((path for path in (folder, *folder.parents) if path.exists()), None)
-    if nearest is None or not os.access(nearest, os.W_OK):
+    if nearest is None or not nearest.is_dir() or not os.access(nearest, os.W_OK):
         return f"{folder}: CANNOT BE WRITTEN"
     return f"{folder}: can be written"
 

@@ -12,13 +12,16 @@ import sys
 import traceback
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from troubleshoot import __version__
 from troubleshoot.cli.commands import COMMANDS, OPENS
 from troubleshoot.cli.say import complain
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
 
 BUG = 70
 
@@ -48,6 +51,13 @@ class Commands(click.Group):
         found = getattr(importlib.import_module(module), attribute)
         assert isinstance(found, click.Command)
         return found
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """Commands by the table, without importing one, then the options."""
+        from click.shell_completion import CompletionItem
+
+        rows = [CompletionItem(row.name, help=row.does) for row in COMMANDS.values() if row.name.startswith(incomplete)]
+        return rows + click.Command.shell_complete(self, ctx, incomplete)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the table without importing a single command."""
@@ -96,6 +106,10 @@ def enter(args: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             with contextlib.suppress(ValueError, OSError):
                 stream.reconfigure(errors="backslashreplace")
+    if "_TROUBLESHOOT_COMPLETE" in os.environ:
+        from troubleshoot.cli.completion import register
+
+        register()
     try:
         ended: Any = commands.main(
             args=None if args is None else list(args), prog_name="troubleshoot", standalone_mode=False

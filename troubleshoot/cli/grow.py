@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import open_desk, stop_with
 from troubleshoot.cli.say import complain, say
 from troubleshoot.text.problem import nearest
@@ -18,8 +19,13 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("machine")
-@click.option("--complaint", required=True, help="Symptom as the circuit file names it: wont-start.")
+@click.argument("machine", shell_complete=complete.machines)
+@click.option(
+    "--complaint",
+    required=True,
+    help="Symptom as the circuit file names it: wont-start.",
+    shell_complete=complete.complaints,
+)
 @click.option(
     "-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="File to write; otherwise stdout."
 )

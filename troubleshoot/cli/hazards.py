@@ -6,12 +6,13 @@ import json
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import open_machine
 from troubleshoot.cli.say import say
 
 
 @click.command()
-@click.argument("machine")
+@click.argument("machine", shell_complete=complete.machines)
 @click.option(
     "--json", "as_json", is_flag=True,
     help="A JSON list of objects: sort, words, healthy, faults (ids), after (acts), act, remedy.",

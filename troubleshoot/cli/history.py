@@ -8,6 +8,7 @@ import sys
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.plots import EIGHTHS, FULL, bars
 from troubleshoot.cli.say import complain, say
 
@@ -15,7 +16,7 @@ _NEWEST = 5
 
 
 @click.command()
-@click.argument("machine", required=False)
+@click.argument("machine", required=False, shell_complete=complete.machines)
 @click.option(
     "--days",
     type=click.IntRange(1, 3650),
@@ -130,6 +131,8 @@ def index(ctx: click.Context, rebuild: bool, as_json: bool) -> None:
     """Bring the index over all logs of the plant up to date, and say where it lies and what it misses.
 
     Exit code 0 all logs are whole and as they were last seen, 1 one is not, or one is gone.
+
+    Example: troubleshoot index --rebuild
     """
     from troubleshoot.cli.data import plant_folder
     from troubleshoot.cli.index_on_disk import Progress, fresh_index, index_place

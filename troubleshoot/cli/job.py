@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.screen import show_runner
 
 
 @click.command(hidden=True)
 @click.pass_context
 def plant(ctx: click.Context) -> None:
-    """Open the plant: say what is wrong, or go on with an open job."""
+    """Open the plant: say what is wrong, or go on with an open job.
+
+    Example: troubleshoot plant
+    """
     from troubleshoot.cli.machines_on_disk import open_plant
     from troubleshoot.job.session import Session
 
@@ -18,7 +22,7 @@ def plant(ctx: click.Context) -> None:
 
 
 @click.command()
-@click.argument("machine", required=False)
+@click.argument("machine", required=False, shell_complete=complete.machines)
 @click.option("--complaint", help="What is wrong, in your own words.")
 @click.option("--new", is_flag=True, help="Begin a new job even if one is open.")
 @click.option("--plain", is_flag=True, help="Sentences and lines instead of the full screen.")

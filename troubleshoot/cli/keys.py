@@ -16,6 +16,8 @@ def keys(as_json: bool) -> None:
 
     A key that can be moved has its name in front. Letters go under `keys:` in the settings file, whose place
     `troubleshoot paths` tells: `keys: {why: h}`.
+
+    Example: troubleshoot keys --json
     """
     from troubleshoot.cli.my_settings import my_settings
     from troubleshoot.job.keys import KEYS

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.ask import asked_edits, asked_situation
 from troubleshoot.cli.machines_on_disk import open_machine
 from troubleshoot.cli.say import complain, say
@@ -33,10 +34,16 @@ class _Rung:
 
 
 @click.command()
-@click.argument("machine")
+@click.argument("machine", shell_complete=complete.machines)
 @click.argument("outputs", nargs=-1)
 @click.option("--after", default="", help="Draw it alive after these acts: put S3 in run; press S1.")
-@click.option("--fault", "ids", multiple=True, help="Id of a fault that is in the machine; repeatable.")
+@click.option(
+    "--fault",
+    "ids",
+    multiple=True,
+    help="Id of a fault that is in the machine; repeatable.",
+    shell_complete=complete.faults,
+)
 @click.option("--lit", multiple=True, metavar="POINT", help="A light of the controller that is on, %IX0.0; repeatable.")
 @click.option(
     "--text", "as_text", is_flag=True, help="Print the program as Structured Text instead, one statement a line."

@@ -42,7 +42,10 @@ LOG = click.Path(exists=True, dir_okay=False)
 
 @click.group()
 def log() -> None:
-    """The record of a job."""
+    """The record of a job.
+
+    Example: troubleshoot log verify job.jsonl
+    """
 
 
 @log.command()
@@ -196,6 +199,8 @@ def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: b
 
     Every text that holds such a name becomes a salted hash; salts and texts go into the file --names. Anchors and
     countersignatures made before stay good. The log itself is left as it is: delete it where it must not stay.
+
+    Example: troubleshoot log redact job.jsonl -o shared.jsonl --names names.json
     """
     import secrets
 
@@ -251,7 +256,10 @@ def _texts(path: str | None) -> Texts | None:
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line, each an event.")
 @click.pass_context
 def show_log(ctx: click.Context, path: str, as_json: bool) -> None:
-    """Print the events of the log at PATH, up to the first that cannot be trusted. Exit code 0 whole, 1 not."""
+    """Print the events of the log at PATH, up to the first that cannot be trusted. Exit code 0 whole, 1 not.
+
+    Example: troubleshoot log show job.jsonl
+    """
     from troubleshoot.log.event import line_of
     from troubleshoot.log.verify import read_events
     from troubleshoot.text.showing import show
@@ -273,7 +281,10 @@ def show_log(ctx: click.Context, path: str, as_json: bool) -> None:
 @click.option("--width", type=click.IntRange(40, 200), default=80, show_default=True, help="Columns.")
 @click.pass_context
 def sheet(ctx: click.Context, path: str, width: int) -> None:
-    """Print what the screen shows of the job at PATH as it stands, as text. Nothing is written. Exit code as verify."""
+    """Print what the screen shows of the job at PATH as it stands, as text. Nothing is written. Exit code as verify.
+
+    Example: troubleshoot log sheet job.jsonl --width 80
+    """
     from troubleshoot.cli.machines_on_disk import open_desk
     from troubleshoot.job.decide import Ui
     from troubleshoot.job.state import fold

@@ -19,12 +19,14 @@ def paths(as_json: bool) -> None:
     """Print where plant, shipped data, crash reports and settings lie.
 
     TROUBLESHOOT_PLANT chooses another plant folder, TROUBLESHOOT_CONFIG another settings file.
+
+    Example: troubleshoot paths --json
     """
     found = {"plant": str(plant_folder()), **{name: _shipped(name) for name in ("machines", "circuits", "trees")}}
     found["practice"] = str(practice_folder())
     found["crash reports"] = str(crash_folder())
     found["settings"] = str(settings_file())
-    found["index"] = _index()
+    found["index"] = index_shown()
     if as_json:
         say(json.dumps(found, indent=1))
         return
@@ -42,7 +44,8 @@ def paths(as_json: bool) -> None:
         say(f"{name:<14} {show(path or '')}{there}{by}")
 
 
-def _index() -> str:
+def index_shown() -> str:
+    """Where the index lies, without a password; ``off`` where none is kept."""
     from troubleshoot.cli.index_on_disk import index_place
 
     place = index_place()

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import click
 
 from troubleshoot import __version__
+from troubleshoot.cli import complete
 from troubleshoot.cli.data import practice_folder
 from troubleshoot.cli.say import complain, say
 from troubleshoot.text.problem import nearest
@@ -33,7 +34,7 @@ _PRIVATE = 0o600
 
 
 @click.command()
-@click.argument("machine", required=False)
+@click.argument("machine", required=False, shell_complete=complete.machines)
 @click.option("--level", help="A step of the course, by number or name: 7, opens.")
 @click.option("--seed", type=click.IntRange(0), help="The same number, the same exercise.")
 @click.option("--exercise", "file", type=click.Path(), help="An exercise that somebody set (troubleshoot exercise).")
@@ -286,10 +287,20 @@ def _read(path: Path) -> tuple[Exercise, Desk]:
 
 
 @click.command()
-@click.argument("machine")
-@click.option("--fault", "faults", multiple=True, help="Id of what is hidden (troubleshoot faults); twice for two.")
+@click.argument("machine", shell_complete=complete.machines)
+@click.option(
+    "--fault",
+    "faults",
+    multiple=True,
+    help="Id of what is hidden (troubleshoot faults); twice for two.",
+    shell_complete=complete.faults,
+)
 @click.option("--level", help="A step of the course; the fault is then chosen by the seed, unless it is given.")
-@click.option("--complaint", help="Symptom as the circuit file names it; otherwise the one that shows it best.")
+@click.option(
+    "--complaint",
+    help="Symptom as the circuit file names it; otherwise the one that shows it best.",
+    shell_complete=complete.complaints,
+)
 @click.option("--said", help="The complaint as the trainee is told it.")
 @click.option("--title", default="", help="What the trainee reads first.")
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="For what is left open.")

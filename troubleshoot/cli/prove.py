@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.beside import beside_lines, grown_row
 from troubleshoot.cli.machines_on_disk import (
     find,
@@ -39,8 +40,15 @@ Rows = tuple[list[dict[str, Any]], list[Problem]]
 
 
 @click.command()
-@click.argument("trees", nargs=-1, metavar="[TREE]...")
-@click.option("--on", "machines", multiple=True, metavar="MACHINE", help="Where; repeatable. Otherwise everywhere.")
+@click.argument("trees", nargs=-1, metavar="[TREE]...", shell_complete=complete.trees)
+@click.option(
+    "--on",
+    "machines",
+    multiple=True,
+    metavar="MACHINE",
+    help="Where; repeatable. Otherwise everywhere.",
+    shell_complete=complete.machines,
+)
 @click.option("--json", "as_json", is_flag=True, help="A JSON list with one object a tree and machine.")
 @click.option("--beside", is_flag=True, help="One tree on one machine: node by node beside the grown tree.")
 @click.option("--brief", is_flag=True, help="One line a tree and machine.")

@@ -6,16 +6,24 @@ import json
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import open_desk
-from troubleshoot.cli.say import say
+from troubleshoot.cli.say import complain, say
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
 
 
 @click.command()
-@click.argument("machine")
-@click.option("--complaint", required=True, help="Symptom as the circuit file names it: wont-start.")
-@click.option("--fault", required=True, help="Id of the hidden fault (troubleshoot faults).")
+@click.argument("machine", shell_complete=complete.machines)
+@click.option(
+    "--complaint",
+    required=True,
+    help="Symptom as the circuit file names it: wont-start.",
+    shell_complete=complete.complaints,
+)
+@click.option(
+    "--fault", required=True, help="Id of the hidden fault (troubleshoot faults).", shell_complete=complete.faults
+)
 @click.option("--by", type=click.Choice(["tree", "engine"]), default="tree", show_default=True, help="Who leads.")
 @click.option("--seed", default=0, show_default=True, help="For what the physics leaves open.")
 @click.option("--json", "as_json", is_flag=True, help="steps, suspects, found, cost.")
@@ -35,6 +43,7 @@ def rehearse(ctx: click.Context, machine: str, complaint: str, fault: str, by: s
     if complaint not in desk.machine.circuit.complaints:
         near = nearest(complaint, desk.machine.circuit.complaints)
         raise click.UsageError(f"no complaint {show(complaint)!r}" + (f" (nearest: {near})" if near else ""))
+    complain(f"rehearsing {show(fault)} on {show(desk.machine.name)}")
     played = play(desk, complaint, known[fault], by=by, seed=seed)
     if as_json:
         steps = [

@@ -48,6 +48,8 @@ def review() -> None:
     troubleshoot review                       the week, on the screen
     troubleshoot review belt-7 --since 7d     text where it goes into a pipe
     troubleshoot review LOG                   one job
+
+    Example: troubleshoot review belt-7 --since 7d
     """
 
 
@@ -58,7 +60,10 @@ def review() -> None:
 @click.option("--plain", is_flag=True, help="Sentences and lines instead of the full screen.")
 @click.pass_context
 def read(ctx: click.Context, logs: tuple[str, ...], since: str | None, as_json: bool, plain: bool) -> None:
-    """Read back LOG..., the jobs of MACHINE, or of the whole plant. Exit code 1 where a record does not hold."""
+    """Read back LOG..., the jobs of MACHINE, or of the whole plant. Exit code 1 where a record does not hold.
+
+    Example: troubleshoot review belt-7 --since 7d
+    """
     import sys
 
     from troubleshoot.cli.logs_on_disk import logs_of, read_many, since_of
@@ -152,7 +157,10 @@ def comment(log: Path, text: str, about: int) -> None:
 @click.argument("action")
 @click.option("--note", default="", help="What was done about it.")
 def close(log: Path, action: str, note: str) -> None:
-    """Close what was left open in the job in LOG: ACTION is its id, as the review lists it."""
+    """Close what was left open in the job in LOG: ACTION is its id, as the review lists it.
+
+    Example: troubleshoot review close job.jsonl 12-a --note "guard back on"
+    """
     from troubleshoot.cli.logs_on_disk import read_one, write_back
     from troubleshoot.cli.machines_on_disk import who_works
     from troubleshoot.review.actions import CLOSED, by_id
@@ -177,7 +185,10 @@ def close(log: Path, action: str, note: str) -> None:
     "--passphrase-file", type=click.Path(exists=True, dir_okay=False), help="Its first line, where nobody can be asked."
 )
 def sign(log: Path, key: str, passphrase_file: str | None) -> None:
-    """Countersign the job in LOG, up to its newest event. Not for whoever worked on it."""
+    """Countersign the job in LOG, up to its newest event. Not for whoever worked on it.
+
+    Example: troubleshoot review sign job.jsonl --key kim.key
+    """
     from troubleshoot.cli.logs_on_disk import countersign
     from troubleshoot.cli.signers import open_key, passphrase
     from troubleshoot.review.signing import SHARED
@@ -197,7 +208,10 @@ def sign(log: Path, key: str, passphrase_file: str | None) -> None:
     "--passphrase-file", type=click.Path(exists=True, dir_okay=False), help="Its first line, where nobody can be asked."
 )
 def key(name: str, output: Path, passphrase_file: str | None) -> None:
-    """Make a key to countersign with for NAME, and keep its public half in the plant."""
+    """Make a key to countersign with for NAME, and keep its public half in the plant.
+
+    Example: troubleshoot review key Kim -o kim.key
+    """
     from troubleshoot.cli.signers import keep_public, passphrase
     from troubleshoot.review.signing import SHARED, make_key
     from troubleshoot.text.names import flaw_in_name

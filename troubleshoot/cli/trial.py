@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli import complete
 from troubleshoot.cli.machines_on_disk import find, open_desk
 from troubleshoot.cli.say import complain, say
 from troubleshoot.text.problem import nearest
@@ -53,8 +54,12 @@ SHARE_OF_1 = click.FloatRange(0.0, 0.5)
 
 
 @click.command()
-@click.argument("machine")
-@click.option("--complaint", help="Symptom as the circuit file names it: wont-start. Otherwise every one of them.")
+@click.argument("machine", shell_complete=complete.machines)
+@click.option(
+    "--complaint",
+    help="Symptom as the circuit file names it: wont-start. Otherwise every one of them.",
+    shell_complete=complete.complaints,
+)
 @click.option(
     "--wrong-lights", type=SHARE_OF_1, default=0.0, metavar="P", help="Share of lights and looks called wrongly."
 )
