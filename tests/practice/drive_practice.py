@@ -17,11 +17,11 @@ COMMAND = ("practice", "three-wire", "--level", "opens", "--seed", "3")
 LINES: tuple[Answer, ...] = tuple(
     Answer(said, key)
     for said, key in (
-        ("Enter", True), ("y", True), ("8", True), ("Enter", True), ("Enter", True), ("Enter", True), (".", True),
+        ("Enter", True), ("y", True), ("8", True), ("5", True), ("6", True), ("Enter", True), ("Enter", True), ("Enter", True), (".", True),
         ("k", True), ("k", True), ("p", True), ("k", True), ("t", True), ("open panel; press S1", False), (".", False),
     )
 )  # fmt: skip
-"""Begin, people, last, walk round; two lists predicted or looked at; to the panel and its meter."""
+"""Begin, people, last, the load, the smell, walk round; two lists predicted or looked at; to the panel and its meter."""
 STILL_S = 0.25
 WAIT_S = 90.0
 

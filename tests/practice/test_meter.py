@@ -55,7 +55,7 @@ def test_a_broken_lead_and_the_wrong_jack_show_nothing_on_volts_and_ol_on_ohms(b
 
 
 def test_what_only_couples_in_drifts_and_is_no_number_that_stands() -> None:
-    assert "drifting" in shown(Setting("ac volts"), 15.0, 80.0, floats=True).text
+    assert "wandering" in shown(Setting("ac volts"), 15.0, 80.0, floats=True).text
 
 
 def test_what_chatters_jumps() -> None:

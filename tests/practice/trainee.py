@@ -17,6 +17,7 @@ from troubleshoot.job.stage import on_dead_parts
 from troubleshoot.job.stopping import STOPPED, TRIED_KEYS, tried
 from troubleshoot.log.clock import SystemClock
 from troubleshoot.log.memory import MemoryLog
+from troubleshoot.practice.bench import rows
 from troubleshoot.practice.exercise import Exercise
 from troubleshoot.practice.session import Practice
 from troubleshoot.safety.doings import doings
@@ -162,7 +163,7 @@ class Trainee:
                 if "moving" not in shown and not self.doubts(shown, meter):
                     break
                 said = self.at_panel("read")
-            if "drifting" in shown or (dead and meter.mode == "ac volts" and "mV" not in shown):
+            if "wandering" in shown or (dead and meter.mode == "ac volts" and "mV" not in shown):
                 said = self.at_panel("leads off", "knob low", f"leads {meter.red} {meter.black}")
                 said = self.at_panel("read")
                 shown = _display(said)
@@ -222,6 +223,19 @@ class Trainee:
             return
         self.answer()
 
+    def put_right(self, suspect: object) -> None:
+        """What was left wrong is set right by hand, covers on and leads off first."""
+        panel = self.practice._panel
+        for edit in suspect.edits:  # type: ignore[attr-defined]
+            if edit.does != "left" or suspect.broken:  # type: ignore[attr-defined]
+                continue
+            for _ in range(4):
+                if panel.position(edit.slot) != edit.value:
+                    break
+                row = next(r for r in rows(panel) if r.says.startswith(f"{edit.slot} ") and "lock" not in r.does)
+                places = [p.name for p in self.desk.machine.circuit.places.values() if p.door]
+                self.at_panel("leads off", *(f"close {p}" for p in places), row.does)
+
     def power_on(self) -> None:
         tags = self.desk.machine.disconnects
         places = [p.name for p in self.desk.machine.circuit.places.values() if p.door]
@@ -254,8 +268,13 @@ class Trainee:
                 return self.press(str(len(answers_of(question, state)) + 1))
             case "isolate":
                 return self.isolate()
+            case "putback":
+                return self.press(next(k.key for k in self.sheet.keys if k.key.isdigit()))
+            case "watch":
+                return self.type("2 per shift")
             case "repair":
-                return self.type("as found on the panel")
+                self.put_right(stage.suspect)
+                return None if self.over else self.type("as found on the panel")
             case "handback":
                 return self.type("Jo Smit") if desk.stop_failed(state) else self.press("y")
             case "waiting" | "stuck" | "handed":
@@ -319,7 +338,7 @@ def _typed(shown: str) -> str:
     """As one writes it down."""
     if shown.startswith("OL"):
         return "OL"
-    if "jumps" in shown or "drifting" in shown or "moving" in shown:
+    if "jumps" in shown or "wandering" in shown or "moving" in shown:
         return "unsteady"
     figure = shown.partition(",")[0]
     millivolts = re.fullmatch(r"(-?[\d.]+) mV", figure)

@@ -72,7 +72,7 @@ def practice(
         if machine is not None or level is not None or seed is not None:
             raise click.UsageError("--exercise says machine, level and seed by itself")
         set_by, desk = _read(Path(file))
-        show_runner(ctx, lambda: _begin(set_by, desk))
+        show_runner(ctx, lambda: _in_the_course(set_by.machine, set_by.level, _begin(set_by, desk)))
         return
     number = _level(level)
     if machine is not None:
@@ -88,7 +88,14 @@ def practice(
 
     wanted = number if number is not None else next_of(past()).level
     chosen = machine or _first()
-    show_runner(ctx, lambda: _or_usage(lambda: begin(chosen, wanted, seed)))
+    show_runner(ctx, lambda: _in_the_course(chosen, wanted, _or_usage(lambda: begin(chosen, wanted, seed))))
+
+
+def _in_the_course(machine: str, level: int, runner: Runner) -> Runner:
+    """An exercise that was asked for by name; once it is over the course stands behind it."""
+    from troubleshoot.practice.door import Door
+
+    return Door(ways(), machine, inside=(runner, level))
 
 
 def _or_usage(make: Callable[[], Runner]) -> Runner:

@@ -115,6 +115,8 @@ class Sheet:
     done: bool = False
     """The job has ended; only leaving is left."""
     frame: FrameKeys = FrameKeys()
+    leaving: str = ""
+    """What leaving means here where it is not what it means in a job, in a few words; empty: all is kept."""
 
 
 @dataclass(frozen=True, slots=True)

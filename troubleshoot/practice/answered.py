@@ -64,7 +64,7 @@ def reads_as(shown: Shown, understood: Interval | Word | str, volts: bool) -> bo
         case Word.OL:
             return value == float("inf")
         case Word.UNSTEADY:
-            return value is None or "drifting" in shown.text
+            return value is None or shown.wanders
         case Word.NOTHING:
             return value is not None and abs(value) <= DEAD_VOLTS
         case _:

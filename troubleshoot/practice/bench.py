@@ -15,6 +15,8 @@ from troubleshoot.practice.meter import KNOB, WORDS, Setting, plain, proving
 from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.practice.unsafe import Guard, Record, Stopped, reaches
 from troubleshoot.safety.doings import doings
+from troubleshoot.safety.levels import level_of
+from troubleshoot.solve.meter import LIVE_VOLTS
 from troubleshoot.solve.meters import VOLTS
 from troubleshoot.text.problem import Problem, nearest
 from troubleshoot.text.showing import show
@@ -26,6 +28,7 @@ CARD_KEYS: Final = "abdefhilmn"
 """Keys that put both leads on a pair of the card; without those of the meter, of leaving, of the caution."""
 METER_KEYS: Final[Mapping[str, tuple[str, str]]] = {
     "k": ("knob", "turns the knob one further"),
+    "v": ("knob back", "turns the knob one back"),
     "g": ("range", "the next range by hand; after the last one the meter chooses by itself"),
     "j": ("red jack", "the red lead into the other jack: V or A"),
     "r": ("read again", "looks at the display again"),
@@ -64,12 +67,17 @@ def rows(panel: Panel) -> tuple[Row, ...]:
     circuit = panel.desk.machine.circuit
     state = panel.outcome().state
     out: list[tuple[str, str]] = []
-    for tag, positions in reach(circuit.devices).items():
+    has, machine = doings(panel.desk.machine), panel.desk.machine
+    able = reach(circuit.devices)
+    # Start and stop come first: the same key for the same button on every machine.
+    order = dict.fromkeys((*has.starts[:1], *has.stops[:1], *able))
+    for tag, positions in ((tag, able[tag]) for tag in order if tag in able):
         kind = circuit.devices[tag].kind
-        if not positions or kind in ("supply", "fuse"):
+        if not positions or kind == "fuse" or (kind == "supply" and tag not in machine.feeds):
             continue
         now = state.get(tag, positions[0])
-        out.append((f"{tag} {circuit.devices[tag].words}: {now}", _next(tag, now, positions)))
+        shown = "not tripped" if now == "set" and "tripped" in positions else now
+        out.append((f"{tag} {circuit.devices[tag].words}: {shown}", _next(tag, now, positions)))
     for tag in panel.desk.machine.disconnects:
         on = tag in panel.locks
         out.append((f"{tag} lock: {'yours' if on else 'none'}", f"{'unlock' if on else 'lock'} {tag}"))
@@ -108,8 +116,9 @@ def pressed(panel: Panel, key: str, card: tuple[Meter, ...], guard: Guard, recor
         return typed(panel, f"leads {meter.red} {meter.black}", guard, record)
     setting = panel.setting
     match key:
-        case "k":
-            return _set(panel, setting.turned(KNOB[(KNOB.index(setting.mode) + 1) % len(KNOB)]), guard, record)
+        case "k" | "v":
+            step = 1 if key == "k" else -1
+            return _set(panel, setting.turned(KNOB[(KNOB.index(setting.mode) + step) % len(KNOB)]), guard, record)
         case "g":
             fulls = (0.0, *setting.ranges)
             full = fulls[(fulls.index(setting.full) + 1) % len(fulls)] if setting.full in fulls else 0.0
@@ -123,6 +132,22 @@ def pressed(panel: Panel, key: str, card: tuple[Meter, ...], guard: Guard, recor
         case "p":
             return typed(panel, "prove", guard, record)
     return None
+
+
+def lays_leads(key_or_text: str, card: int, *, key: bool) -> bool:
+    """Whether an input would put a lead on a point, or read what leads are on. card: pairs on it."""
+    if key:
+        return key_or_text in CARD_KEYS[:card] or key_or_text == "r"
+    for piece in key_or_text.split(";"):
+        verb, *rest = piece.casefold().split() or [""]
+        if verb in ("red", "black", "read") or (verb == "leads" and rest not in ([], ["off"])):
+            return True
+        if rest and len(rest) == 1 and ":" in verb and ":" in rest[0]:
+            return True
+    return False
+
+
+FIRST_SAY: Final = "First say what should be there: to the question (.). Then the leads go on."
 
 
 def typed(panel: Panel, text: str, guard: Guard, record: Record) -> Did:
@@ -212,7 +237,7 @@ def _lock(panel: Panel, tag: str, *, on: bool) -> Did:
         return Did(echo=f"{tag} stands on; its lock goes on only with the handle off.")
     panel.locks = panel.locks | {tag} if on else panel.locks - {tag}
     words = f"your lock and tag on {tag}" if on else f"your lock off {tag}"
-    return Did((("act", {"words": words, "heard": []}),), f"{words.capitalize()}.")
+    return Did((("act", {"words": words, "heard": []}),), f"{words[:1].upper()}{words[1:]}.")
 
 
 def _cover(panel: Panel, place: str, *, off: bool) -> Did:
@@ -224,7 +249,20 @@ def _cover(panel: Panel, place: str, *, off: bool) -> Did:
         panel.black = panel.black if panel.black and _place(panel, panel.black) != place else None
     panel.covers_off = panel.covers_off | {place} if off else panel.covers_off - {place}
     words = f"cover of {where.words} {'off' if off else 'on'}"
-    return Did((("act", {"words": words, "heard": []}),), f"{words[:1].upper()}{words[1:]}.")
+    live = inside_words(panel, place) if off else ""
+    return Did((("act", {"words": words, "heard": []}),), f"{words[:1].upper()}{words[1:]}.{live}")
+
+
+def inside_words(panel: Panel, place: str) -> str:
+    """What is live behind a cover that comes off, with a space before it; empty where nothing is."""
+    ac, dc = panel.inside(place)
+    some = [f"up to {v:.0f} V {kind}" for v, kind in ((ac, "AC"), (dc, "DC")) if v > LIVE_VOLTS]
+    if not some:
+        return ""
+    hurts = level_of(ac, dc) != "low"
+    return f" {'LIVE INSIDE' if hurts else 'Live inside'}, {' and '.join(some)}" + (
+        ": no hand goes in, only a probe at the points of a card once its caution is read." if hurts else "."
+    )
 
 
 def _place(panel: Panel, pin: Pin) -> str:

@@ -17,6 +17,8 @@ QUESTION: Final = LiveKey(".", "to the question", "goes back to the question")
 TYPING: Final = "t"
 """Key that opens a place to type on the panel's page."""
 HIGHEST: Final = 21
+LABEL: Final = 14
+"""Characters of a key's name."""
 
 
 def bench_sheet(
@@ -28,7 +30,7 @@ def bench_sheet(
     if task:
         pen.put(task, Role.TASK, indent="  ")
     pairs = [
-        (CARD_KEYS[k], f"{m.red} to {m.black}{f', {RANGES[m.mode].words}' if modes else ''}")
+        (CARD_KEYS[k], f"{m.red} to {m.black}{_mode(m, panel) if modes else ''}")
         for k, m in enumerate(card[: len(CARD_KEYS)])
     ]
     _columns(pen, [(key, f"{key}  leads on {words}") for key, words in pairs], 2 if len(pairs) > 2 else 1)
@@ -44,13 +46,41 @@ def bench_sheet(
         LiveKey(
             TYPING, "keys" if typing else "type", "opens, or closes, a place to type words: press S1; leads K1:14 NB:1"
         ),
-        *(LiveKey(key, label, does, shown=key in "kroj") for key, (label, does) in METER_KEYS.items()),
-        *(LiveKey(key, words[:14], f"puts both leads there: {words}", shown=False) for key, words in pairs),
-        *(LiveKey(row.key, row.says[:14], row.does, shown=False) for row in rows(panel) if row.key),
+        *(LiveKey(key, label, does, shown=key in "kvroj") for key, (label, does) in METER_KEYS.items()),
+        *(LiveKey(key, short(words), f"puts both leads there: {words}", shown=False) for key, words in pairs),
+        *(LiveKey(row.key, short(row.does), row.says, shown=False) for row in rows(panel) if row.key),
     )
     # Without a place to type every key acts at once, gloves on; words are for points that are on no card.
     entry = Entry("Do something", example="press S1; knob dc; leads K1:14 NB:1") if typing else None
     return Sheet(id, _title(panel, width - len(f" saved {saved}")), (*pen.lines, *rest.lines), keys, entry, saved)
+
+
+def short(words: str) -> str:
+    """As many whole words as the name of a key has room for."""
+    out = ""
+    for word in words.split():
+        if len(f"{out} {word}".strip()) > LABEL:
+            break
+        out = f"{out} {word}".strip()
+    return out or words[:LABEL]
+
+
+def _mode(meter: Meter, panel: Panel) -> str:
+    """How the pair is read; that the knob is the trainee's own to turn, where it stands otherwise."""
+    words = RANGES[meter.mode].words
+    return f", {words}" if panel.setting.mode == meter.mode else f" (knob: {words})"
+
+
+def header(panel: Panel, parts: list[str], width: int) -> str:
+    """Title of a page: its own words, then power, covers, locks and the black lead as they truly are on the panel."""
+    circuit = panel.desk.machine.circuit
+    parts = [*parts, "disconnect OFF" if panel.dead else "power ON"]
+    parts += [f"{p} OPEN" for p in sorted(panel.covers_off) if p in circuit.places]
+    parts += [f"lock on {', '.join(sorted(panel.locks))}"] if panel.locks else []
+    parts += [f"black on {panel.black}"] if panel.black is not None else []
+    while len("  ".join(parts)) > width and len(parts) > 2:
+        parts.pop()
+    return "  ".join(parts)[: max(20, width)]
 
 
 def _title(panel: Panel, width: int) -> str:
@@ -90,7 +120,8 @@ def _eyes(pen: Pen, panel: Panel, compare: tuple[Light | Look, ...], room: int) 
     signs = panel.desk.machine.net.signs
     lines: list[Line] = []
     words: list[str] = []
-    faces = dict.fromkeys(s.face for s in signs.values() if s.face and s.kind == "light")
+    hidden = {name: place for name, sign in signs.items() if (place := behind(panel, sign.var))}
+    faces = dict.fromkeys(s.face for n, s in signs.items() if s.face and s.kind == "light" and n not in hidden)
     for face in faces:
         alone = [n for n, s in signs.items() if s.face == face and s.kind == "light"]
         if len(alone) == 1:
@@ -114,11 +145,35 @@ def _eyes(pen: Pen, panel: Panel, compare: tuple[Light | Look, ...], room: int) 
         item = Light(name) if sign.kind == "light" else Look(name)
         if sign.kind == "compare" and item not in compare:
             continue
-        if sign.face and sign.kind == "light":
+        if name in hidden or (sign.face and sign.kind == "light"):
             continue
         words.append(f"{name} {panel.sees(item)}" if sign.kind != "compare" else f"{sign.words}: {panel.sees(item)}")
     pen.lines += lines
-    pen.put("Seen: " + "; ".join(words) + ".", Role.NOTE, indent="  ")
+    pen.put("Seen: " + ("; ".join(words) or "nothing") + ".", Role.NOTE, indent="  ")
+    if hidden:
+        tags = dict.fromkeys(signs[name].var.partition(" ")[0] for name in hidden)
+        pen.put(
+            f"Behind a cover that is on ({', '.join(dict.fromkeys(hidden.values()))}): {', '.join(tags)}.",
+            Role.NOTE,
+            indent="  ",
+        )
+
+
+IN_DOORS: Final = frozenset({
+    "contactor", "relay", "timer", "plc", "dc supply", "transformer", "safety relay", "fuse", "rectifier",
+})  # fmt: skip
+"""Kinds that sit behind the door of their place; lamps, buttons, handles and an overload's reset come through it. Common
+practice, no published source."""
+
+
+def behind(panel: Panel, var: str) -> str:
+    """Name of the place whose shut cover hides it; empty where it can be seen."""
+    circuit = panel.desk.machine.circuit
+    device = circuit.devices.get(var.partition(" ")[0])
+    place = circuit.places.get(device.place) if device is not None else None
+    shut = place is not None and place.door and place.name not in panel.covers_off
+    inside = device is not None and (device.kind in IN_DOORS or "relay" in device.kind or "delay" in device.kind)
+    return place.name if shut and inside and place is not None else ""
 
 
 def _named(name: str, face: str) -> str:

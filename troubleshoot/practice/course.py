@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -21,14 +22,15 @@ from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, 
 from troubleshoot.job.state import State
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice.answered import reads_as
-from troubleshoot.practice.bench import Did, pressed, typed
+from troubleshoot.practice.bench import FIRST_SAY, Did, lays_leads, pressed, typed
 from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
 from troubleshoot.practice.debrief import Debrief, Result
 from troubleshoot.practice.exercise import BY_NUMBER, Exercise, meter_as_left
 from troubleshoot.practice.pages import Section, paged
 from troubleshoot.practice.panel import Metered, Panel
-from troubleshoot.practice.session import BEGIN, HOW, Kept
-from troubleshoot.practice.tasks import Task, fewest, lesson
+from troubleshoot.practice.predicting import SKIP
+from troubleshoot.practice.session import BEGIN, HOW, NOT_AGAIN, Kept
+from troubleshoot.practice.tasks import Task, fewest, lesson, why
 from troubleshoot.practice.unsafe import (
     Record,
     Stopped,
@@ -37,6 +39,7 @@ from troubleshoot.practice.unsafe import (
     metering_anywhere,
     power_back,
     starts_by,
+    unread,
 )
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
@@ -66,7 +69,7 @@ class _LessonGuard:
         if max(ac, dc) > DEAD_VOLTS and not (self.accepted and on_card) and (on_card or can_hurt(ac, dc)):
             return Stopped(
                 "reading before the caution",
-                f"{panel.red} to {panel.black} is live, up to {max(ac, dc):.0f} V, and its caution was not read.",
+                unread(f"{panel.red} to {panel.black}", ac, dc),
             )
         return None
 
@@ -85,7 +88,7 @@ class Course:
         self._exercise, self._desk, self._who = exercise, desk, who
         self._lesson = lesson(desk, exercise.level, exercise.seed)
         self._log = log()
-        self._panel = Panel(desk, self._lesson.faults, exercise.seed, setting=exercise.setting)
+        self._panel = Panel(desk, self._lesson.faults, exercise.seed, setting=exercise.setting, fresh=False)
         self._record = Record()
         self._kept = kept or Kept()
         self._page, self._turn, self._echo, self._busy = "intro", 0, "", ""
@@ -100,6 +103,9 @@ class Course:
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
+        return replace(self._sheet(width), leaving=NOT_AGAIN)
+
+    def _sheet(self, width: int) -> Sheet:
         saved = self._saved()
         if self._page == "debrief":
             assert self._debrief is not None
@@ -178,7 +184,7 @@ class Course:
         pen.put(
             f"{self._desk.machine.circuit.title}, {len(self._lesson.tasks)} tasks. Everybody is clear of it.", Role.NOTE
         )
-        for words in HOW:
+        for words in (*self._lesson.teaches, *HOW):
             pen.put(words, Role.NOTE)
         pen.put("")
         pen.put("Enter  begin", Role.ROW)
@@ -190,7 +196,16 @@ class Course:
         if not task.meters or task.kind in ("fed",):
             return None
         named = self._desk.at_rest if task.step is not None else task.situation
-        return self._desk.caution(task.meters, named, State(who=self._who))
+        caution = self._desk.caution(task.meters, named, State(who=self._who))
+        # The panel is the trainee's: where its motors turn although the task has them still, that is said first.
+        circuit, should = self._desk.machine.circuit, "\n".join(caution.shown)
+        moving = [m for m in self._panel.motors() if f"{m} TURNS" not in should and "should TURN now" not in should]
+        if not moving:
+            return caution
+        turns = tuple(f"{m} ({circuit.devices[m].words}) TURNS as the panel stands now." for m in moving)
+        said = tuple(x for x in caution.shown if not any(x.startswith(f"{m} ") and "may TURN" in x for m in moving))
+        shown = (said[0], *turns, *said[1:])
+        return replace(caution, shown=shown, digest=hashlib.sha256("\n".join(shown).encode()).hexdigest())
 
     def _asked(self, width: int) -> Sheet:
         task, pen = self._task, Pen(width)
@@ -206,7 +221,7 @@ class Course:
             mode = f", {RANGES[m.mode].words}" if task.mode_said else ""
             pen.put(f"{k}  {m.red} to {m.black}  {device_words(self._desk, m)}{mode}", Role.ROW, indent="   ")
         if task.kind in ("read", "where"):
-            for line in rung_lines(self._desk, task.meters, task.situation.situation, pen.width):
+            for line in self._drawing(task, pen.width):
                 pen.fixed(line)
         if task.kind == "where":
             pen.put(
@@ -214,10 +229,14 @@ class Course:
             )
         if self._said_first and self._predicted:
             pen.put(f"You said {self._predicted[0][1]}; a good machine has {self._predicted[0][3]}.", Role.NOTE)
+            pen.put(why(self._desk, task), Role.NOTE)
         keys: tuple[LiveKey, ...] = (BENCH,)
-        entry: Entry | None = Entry("Type your answer", example=_example(task))
+        # The dot acts at once where a number or a yes is typed; a terminal may begin with any letter.
+        at_once = task.kind in ("read", "fed")
+        entry: Entry | None = Entry("Type your answer", example=_example(task), rows_first=at_once)
         if first:
-            entry = Entry("First say it: what should be there", example="a number, or: nothing")
+            entry = Entry("First say it: what should be there", example="a number, or: nothing", rows_first=True)
+            keys = (BENCH, SKIP)
         elif caution is not None and not self._accepted:
             keys = (KEYS["caution"].live, BENCH)
             entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
@@ -230,6 +249,11 @@ class Course:
         return Sheet(
             self._id(), title[: width - 10], tuple(pen.lines), keys, entry, self._saved(), needs_caution=locked
         )
+
+    def _drawing(self, task: Task, width: int) -> tuple[str, ...]:
+        """The rung of the task's points as it lies in its situation; at rest most lie on none: then as it runs."""
+        drawn = rung_lines(self._desk, task.meters, task.situation.situation, width)
+        return drawn or rung_lines(self._desk, task.meters, self._desk.shows("wont-start").situation, width)
 
     # ---------------------------------------------------------------------------------------------------- what is said
 
@@ -262,6 +286,10 @@ class Course:
             self._typing = not self._typing
             self._turn += 1
             return
+        words, key = (said.text, False) if isinstance(said, Typed) else (said.key, True)
+        if task.predict and not self._said_first and lays_leads(words, len(task.meters[:8]), key=key):
+            self._echo = FIRST_SAY
+            return
         did: Did | None
         if isinstance(said, Typed):
             did = typed(self._panel, said.text, guard, self._record)
@@ -280,6 +308,8 @@ class Course:
         if task.predict and not self._said_first:
             if isinstance(said, Typed):
                 self._predict(task, said.text)
+            elif said.key == SKIP.key:
+                self._skip(task)
             return
         caution = self._caution()
         if caution is not None and not self._accepted:
@@ -318,6 +348,14 @@ class Course:
         self._write("predicted", {"step": task.words, "items": self._predicted})
         self._said_first, self._echo = True, ""
 
+    def _skip(self, task: Task) -> None:
+        """Nothing was expected: it counts as not right, and the lesson goes on."""
+        meter = task.meters[0]
+        should = should_be(self._desk, meter, task.situation)
+        self._predicted = [[put_item(meter), "don't know", "", should, False]]
+        self._write("predicted", {"step": task.words, "items": self._predicted})
+        self._said_first, self._echo = True, ""
+
     def _read(self, task: Task, text: str) -> None:
         meter = task.meters[0]
         read = read_typed(text, asked=(Asked(unit_of(meter.mode), None, False, meter.mode != "dc volts"),))
@@ -329,6 +367,17 @@ class Course:
             self._echo = "A number, or a word: nothing, unsteady, OL."
             return
         taken = self._record.of(meter)
+        if task.mode_said and taken is not None and taken.setting.mode != meter.mode:
+            self._echo = (
+                f"Your meter was on {RANGES[taken.setting.mode].words}; this one is read on {RANGES[meter.mode].words}. "
+                "Turn the knob and read again."
+            )
+            return
+        if taken is not None and " mV" in taken.shown.text and _thousandfold(taken, understood):
+            self._echo = (
+                f"You left out milli: the display stands at {taken.shown.text}. Type it with its unit, or in volts."
+            )
+            return
         wrong = self._reading_wrong(task, meter, taken, understood)
         predicted = bool(self._predicted[0][4]) if self._predicted else True
         words = wrong or (
@@ -442,7 +491,7 @@ class Course:
         weak = {1: "predicting", 2: "halving", 3: "stray", 4: "meter", 5: "isolation"}[self._exercise.level]
         result = Result(
             self._exercise.machine, self._exercise.level, self._exercise.seed, stopped.rule if stopped else "", passed,
-            (), len(self._record.metered), 0, right, total, () if passed else (weak,),
+            (), len(self._record.metered), 0, right, total, weak=() if passed else (weak,),
         )  # fmt: skip
         self._write("debrief", {
             "faults": [s.id for s in self._lesson.faults], "named": [], "found": passed, "unsafe": result.unsafe,
@@ -450,6 +499,17 @@ class Course:
         })  # fmt: skip
         self._debrief = Debrief(tuple(sections), result).and_then(self._kept.done(result))
         self._page, self._turn = "debrief", 0
+
+
+def _thousandfold(taken: Metered, understood: Interval | Word) -> bool:
+    """Whether millivolts were typed as volts."""
+    value = taken.shown.value
+    if value is None or not isinstance(understood, Interval):
+        return False
+    return (
+        abs(abs(understood.middle) - 1000 * abs(value)) <= 0.06 * 1000 * abs(value) + 0.6
+        and abs(understood.middle) > 0.6
+    )
 
 
 def _volts(understood: Interval | Word | str | None) -> float | None:

@@ -9,8 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-import numpy as np
-
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.amending import fitting
@@ -26,8 +24,10 @@ from troubleshoot.practice.kinds import OWN
 from troubleshoot.practice.pages import Section
 from troubleshoot.practice.unsafe import Stopped
 
+COUNTED: Final = 0.005
+"""Chance from which a repair counts as left, as on the job's page."""
 TOLD_NOTHING: Final = 1.15
-"""A reading that leaves more than one in so many of the repairs, by weight, told them not apart."""
+"""A reading that leaves more than one in so many of the repairs told them not apart."""
 MOST: Final = 12
 """Lines of one section: a debrief is read standing."""
 
@@ -49,13 +49,15 @@ class Result:
     """Readings of the expert."""
     predicted_right: int = 0
     predicted: int = 0
+    unproved: int = 0
+    """Proof checks that were not made, or were called good while the panel showed something else."""
     weak: tuple[str, ...] = ()
     """What went wrong, in the words of `progress.WEAK`."""
 
     @property
     def passed(self) -> bool:
-        """Safe, and right the first time."""
-        return not self.unsafe and self.found
+        """Safe, right the first time, and truly proved."""
+        return not self.unsafe and self.found and not self.unproved
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,8 @@ class _Move:
     best: float
     best_words: str
     said: tuple[str, ...] = ()
+    back: bool = False
+    """It was taken back later."""
 
 
 def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped: Stopped | None) -> Debrief:
@@ -90,19 +94,21 @@ def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped:
     groups = {s.group for s in hidden}
     named = tuple(str(e.data["group"]) for e in kept if e.kind == "repaired")
     found = bool(named) and named[0] in groups
-    moves = _moves(desk, events, OWN)
-    misread = _misread(kept)
+    moves = _moves(desk, events, OWN, gone)
+    misread = _misread([*_standing_answers(events, gone)])
     right, total, wrong = _predicted(kept)
     expert, expert_readings = _expert(exercise, desk)
     readings = sum(len(e.data["items"]) for e in kept if e.kind == "reading") - (1 if exercise.note else 0)
+    kept = [e for e in kept if e.kind != "answered"] + _standing_answers(events, gone)
+    proof = _proof(exercise, desk, kept) if found else _Proof(0, 0, 0)
     weak = _weak(stopped, found, named, moves, misread, right, total)
     result = Result(
         exercise.machine, exercise.level, exercise.seed, stopped.rule if stopped else "", found, named, readings,
-        expert_readings, right, total, weak,
+        expert_readings, right, total, proof.missing + proof.untrue if found else 0, weak,
     )  # fmt: skip
     sections = (
-        _safety(stopped, kept),
-        _found(exercise, desk, hidden, named, found),
+        _safety(stopped, kept, proof, len(misread)),
+        _found(exercise, desk, hidden, named, found, kept),
         *([Section("What you typed, beside what stood there", tuple(misread[:MOST]), Role.ROW)] if misread else []),
         _readings(moves),
         *(
@@ -115,22 +121,73 @@ def debrief(exercise: Exercise, desk: Desk, events: Sequence[Happened], stopped:
     return Debrief(sections, result)
 
 
+def _standing_answers(events: Sequence[Happened], gone: frozenset[int]) -> list[Happened]:
+    """What was answered, without what was taken back: it is written right behind the answer that it is about."""
+    out: list[Happened] = []
+    about = 0
+    for event in events:
+        if event.kind == "answered" and about not in gone:
+            out.append(event)
+        elif event.kind not in OWN:
+            about = event.n
+    return out
+
+
 # -------------------------------------------------------------------------------------------------------------- safety
 
 
-def _safety(stopped: Stopped | None, events: Sequence[Happened]) -> Section:
+@dataclass(frozen=True, slots=True)
+class _Proof:
+    """The proof run as it was made."""
+
+    made: int
+    total: int
+    untrue: int
+    """Checks called good while the panel showed something else, or no meter was laid."""
+
+    @property
+    def missing(self) -> int:
+        return self.total - self.made
+
+
+def _proof(exercise: Exercise, desk: Desk, events: Sequence[Happened]) -> _Proof:
+    """Checks made since the last repair, those that could not be made taken out."""
+    state = _state(desk, [e for e in events if e.kind not in OWN])
+    checks = [c for c in _desk(desk, state).proof.checks if c.id not in state.out]
+    last = max((e.n for e in events if e.kind == "repaired"), default=0)
+    untrue = sum(
+        any(row[3] for row in e.data["items"])
+        for e in events
+        if e.kind == "answered" and e.data["of"] == "proved" and e.n > last
+    )
+    return _Proof(sum(c.id in state.proof for c in checks), len(checks), untrue)
+
+
+def _safety(stopped: Stopped | None, events: Sequence[Happened], proof: _Proof, false: int) -> Section:
     if stopped is not None:
         return Section(
             f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.ROW
         )
     read = sum(e.kind == "caution" for e in events)
     dead = sum(e.kind == "isolation" and str(e.data["step"]).startswith("dead") for e in events)
+    if proof.missing or proof.untrue:
+        lines = [f"{false} of your answers false, as listed below."] if false else []
+        lines.append("A repair that is not proved is handed back as a risk: whoever starts it next finds out.")
+        return Section(
+            f"{proof.made - proof.untrue} of {proof.total} proof checks made and true", tuple(lines), Role.ROW
+        )
+    if false:
+        return Section(
+            f"No unsafe act; {false} of your answers false", (f"Cautions read before their readings: {read}.",)
+        )
     return Section(
         "Safe all the way", (f"Cautions read before their readings: {read}. Dead tests made and true: {dead}.",)
     )
 
 
-def _found(exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequence[str], found: bool) -> Section:
+def _found(
+    exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequence[str], found: bool, events: Sequence[Happened]
+) -> Section:
     lines = [f"Hidden: {s.words}; to mend it: {s.repair[0]} {s.repair[1]}." for s in hidden]
     if exercise.note is not None:
         lines.append(
@@ -146,6 +203,8 @@ def _found(exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequenc
     else:
         said = ", then ".join(group_words(desk, g) for g in named)
         lines.append(f"You mended {said}.")
+        notes = [str(e.data.get("note", "")) for e in events if e.kind == "repaired"]
+        lines += [f'As the cause you wrote: "{note}".' for note in notes if note]
     heading = "Right the first time" if found else "Not named first" if named else "Not found"
     return Section(heading, tuple(lines), Role.ROW)
 
@@ -153,14 +212,12 @@ def _found(exercise: Exercise, desk: Desk, hidden: Sequence[Any], named: Sequenc
 # ------------------------------------------------------------------------------------------------------------ readings
 
 
-def effective(desk: Desk, belief: Floats) -> float:
-    """How many repairs are left, counted by weight: 2 to the power of the entropy."""
-    p = np.array([chance for _, chance in desk.reasoner.groups(belief)])
-    p = p[p > 0]
-    return float(2 ** (-(p * np.log2(p)).sum()))
+def left(desk: Desk, belief: Floats) -> float:
+    """How many repairs are left, counted as the job's own page counts them."""
+    return float(sum(p > COUNTED for _, p in desk.reasoner.groups(belief)))
 
 
-def _moves(desk: Desk, events: Sequence[Happened], own: frozenset[str]) -> list[_Move]:
+def _moves(desk: Desk, events: Sequence[Happened], own: frozenset[str], gone: frozenset[int]) -> list[_Move]:
     """Every answer of the search that told something, or could have."""
     out: list[_Move] = []
     job: list[Happened] = []
@@ -177,12 +234,12 @@ def _moves(desk: Desk, events: Sequence[Happened], own: frozenset[str]) -> list[
         number += 1
         its = _desk(desk, after)
         trips = _desk(desk, before).trips(before) if event.kind == "reading" and not event.data["group"] else []
-        was, now = effective(its, _desk(desk, before).belief(before)), effective(its, its.belief(after))
+        was, now = left(its, _desk(desk, before).belief(before)), left(its, its.belief(after))
         best = was / 2 ** trips[0].bits if trips else was
         points = ", ".join(_point(i) for i in trips[0].items) if trips else ""
         said = next((e for e in events[k + 1 : k + 3] if e.kind == "answered"), None)
         wrong = tuple(str(row[3]) for row in said.data["items"] if row[3]) if said else ()
-        out.append(_Move(f"{number}  {_said(event)}", was, now, best, points, wrong))
+        out.append(_Move(f"{number}  {_said(event)}", was, now, best, points, wrong, event.n in gone))
     return out
 
 
@@ -213,10 +270,17 @@ def _readings(moves: Sequence[_Move]) -> Section:
     lines = []
     for move in moves[-MOST:]:
         left = (
-            f"left about {move.before:.0f}, then {move.after:.0f}" if move.before >= 1.5 else "one was left before it"
+            f"{move.before:.0f} left before it, {move.after:.0f} after"
+            if move.before >= 1.5
+            else "one was left before it"
         )
         text = f"{move.words}: {left}."
-        if move.before >= 1.5 and move.before / move.after < TOLD_NOTHING:
+        if move.back:
+            lines.append(f"{text} Taken back.")
+            continue
+        if move.after > move.before:
+            text += " It spoke against what was likeliest, so more came back."
+        elif move.before >= 1.5 and move.before / move.after < TOLD_NOTHING:
             text += " It could not tell them apart."
         if move.best_words and move.best * 1.3 < move.after:
             text += f" {move.best_words} could have left about {max(1.0, move.best):.0f}."
@@ -272,7 +336,9 @@ def _expert(exercise: Exercise, desk: Desk) -> tuple[Section, int]:
         return Section("The expert's way", (f"The expert got no further either: {lost}.",)), 0
     steps = [s for s in played.steps if s.words]
     search = [s for s in steps if s.expected or s.seen != "done"][:MOST]
-    lines = [f"{k}  {s.words}: {s.seen}" for k, s in enumerate(search, 1)]
+    # What the rehearsal notes as its cause is nothing that anybody found out.
+    told = [(s.words.rstrip(".:"), s.seen if "rehears" not in s.seen else "") for s in search]
+    lines = [f"{k}  {words}: {seen}" if seen else f"{k}  {words}" for k, (words, seen) in enumerate(told, 1)]
     asked = [e for e in played.events if e.kind == "reading"]
     readings = sum(len(e.data["items"]) for e in asked)
     tail = f"{len(asked)} trips, {readings} readings; named {group_words(true, played.named) if played.named else 'nothing'}."
@@ -294,7 +360,7 @@ def _weak(
         out.append("meter")
     if total >= 4 and right < 0.6 * total:
         out.append("predicting")
-    told = [m for m in moves if m.before >= 1.5]
+    told = [m for m in moves if m.before >= 1.5 and not m.back]
     if len([m for m in told if m.before / m.after < TOLD_NOTHING]) >= 3:
         out.append("halving")
     if named and not found:
@@ -302,4 +368,4 @@ def _weak(
     return tuple(out)
 
 
-__all__ = ["Debrief", "Result", "debrief", "effective"]
+__all__ = ["Debrief", "Result", "debrief"]

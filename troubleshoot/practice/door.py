@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from troubleshoot.job.runner import Runner
 from troubleshoot.job.sheet import Input, Line, LiveKey, Pressed, Role, Sheet
+from troubleshoot.practice.bench_sheet import short
 from troubleshoot.practice.exercise import LEVELS, Nothing
 from troubleshoot.practice.progress import Past, next_of
 
 ROWS: Final = "123456789abd"
 MACHINE: Final = LiveKey("m", "machine", "practises on the next machine")
 BACK: Final = LiveKey("escape", "back", "back to the plant")
+AGAIN: Final = LiveKey("a", "again", "practises the same step once more, with something else hidden")
+COURSE: Final = LiveKey("enter", "course", "goes to the course: what comes next, or another step")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,16 +34,26 @@ class Ways:
 class Door:
     """Implements `job.runner.Runner`; once an exercise is chosen it is that exercise's."""
 
-    def __init__(self, ways: Ways, machine: str, back: Callable[[], None] | None = None) -> None:
-        """machine: which one is offered first; back: leads back to where the door was opened, where there is such."""
+    def __init__(
+        self, ways: Ways, machine: str, back: Callable[[], None] | None = None, inside: tuple[Runner, int] | None = None
+    ) -> None:
+        """machine: which one is offered first; back: leads back to where the door was opened, where there is such.
+
+        inside: an exercise that has been chosen already, with its level.
+        """
         self._ways, self._machine, self._back = ways, machine, back
-        self._inside: Runner | None = None
+        self._inside: Runner | None = inside[0] if inside is not None else None
+        self._level = inside[1] if inside is not None else 0
         self._turn, self._echo, self._busy = 0, "", ""
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
         if self._inside is not None:
-            return self._inside.sheet(width, height)
+            sheet = self._inside.sheet(width, height)
+            if not sheet.done:
+                return sheet
+            # An exercise that is over leads on: not into the shell.
+            return replace(sheet, keys=(COURSE, AGAIN, *sheet.keys), done=False, leaving="the exercise is over")
         past = self._ways.past()
         following = next_of(past)
         passed = {p.level for p in past if p.passed}
@@ -72,14 +85,23 @@ class Door:
             lines.append(Line(self._echo[:width], Role.ECHO))
         keys = (
             LiveKey("enter", "next", why), MACHINE, *((BACK,) if self._back is not None else ()),
-            *(LiveKey(k, level.name[:14], level.words, shown=False) for k, level in zip(ROWS, LEVELS, strict=True)),
+            *(LiveKey(k, short(level.name), level.words, shown=False) for k, level in zip(ROWS, LEVELS, strict=True)),
         )  # fmt: skip
         return Sheet(f"practice door {self._turn}", "PRACTICE  the course", tuple(lines), keys, None, 0)
 
     def give(self, said: Input) -> None:
         """See `Runner.give`."""
         if self._inside is not None:
-            self._inside.give(said)
+            sheet = self._inside.sheet(80, 24)
+            if (
+                sheet.done
+                and isinstance(said, Pressed)
+                and said.key in (COURSE.key, AGAIN.key)
+                and said.sheet == sheet.id
+            ):
+                self._over(again=said.key == AGAIN.key)
+            else:
+                self._inside.give(said)
             return
         if said.sheet != f"practice door {self._turn}" or not isinstance(said, Pressed):
             return
@@ -96,7 +118,18 @@ class Door:
         elif said.key in ROWS:
             self._begin(LEVELS[ROWS.index(said.key)].number)
 
+    def _over(self, *, again: bool) -> None:
+        """Out of an exercise that is over: to the course, or into another one of its level."""
+        assert self._inside is not None
+        self._inside.close()
+        self._inside = None
+        self._turn += 1
+        self._echo = ""
+        if again:
+            self._begin(self._level)
+
     def _begin(self, level: int) -> None:
+        self._level = level
         self._busy = f"reading {self._machine} and choosing what is to be found"
         try:
             self._inside = self._ways.begin(self._machine, level)

@@ -215,6 +215,7 @@ def put_hidden(exercise: Exercise) -> dict[str, Any]:
     """What is hidden in it, as plain data."""
     s, note = exercise.setting, exercise.note
     return {
+        "level": BY_NUMBER[exercise.level].name,
         "faults": list(exercise.faults),
         "meter": [s.mode, s.full, s.amps_jack, s.lead_broken, s.fuse_blown],
         "note": [note.by, put_item(note.meter), note.said] if note else None,

@@ -30,6 +30,9 @@ SWIMS: Final = 0.15
 """How often an automatic range is read before it stands. Judgement."""
 MISSES: Final = 0.04
 """How often a tip is not on metal. Judgement."""
+WANDERS: Final = (0.25, 0.45)
+"""Where a high-impedance meter stands between the least and the most that can couple in. Judgement: the most takes every
+live wire beside it for the whole length."""
 PROVING_VOLTS: Final = 120.0
 """What a proving unit gives. Common practice."""
 
@@ -89,6 +92,8 @@ class Shown:
     stands: bool = True
     """False: look again, it has not come to rest."""
     beeps: bool = False
+    wanders: bool = False
+    """It is another figure at every look: nothing holds the point."""
 
 
 def plain(value: float) -> str:
@@ -106,8 +111,8 @@ def display(setting: Setting, truth: Truth, dice: random.Random, *, first: bool)
         return _open_ended(setting, dice)
     if truth.low != truth.high:
         if truth.floats:
-            low, high = sorted((dice.uniform(truth.low, truth.high), dice.uniform(truth.low, truth.high)))
-            return Shown(f"{_figure(setting, low)[0]}, drifting to {_figure(setting, high)[0]}", (low + high) / 2)
+            value = truth.low + (truth.high - truth.low) * dice.uniform(*WANDERS)
+            return Shown(f"{_figure(setting, value)[0]}, wandering", value, wanders=True)
         return Shown(f"jumps between {_figure(setting, truth.low)[0]} and {_figure(setting, truth.high)[0]}", None)
     value = _off(mode, truth.low, dice)
     if first and not setting.full and abs(value) > 1 and math.isfinite(value) and dice.random() < SWIMS:

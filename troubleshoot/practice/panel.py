@@ -136,6 +136,17 @@ class Panel:
             most.append(max(max(abs(v[a]), abs(v[b]), abs(v[a] - v[b])) for v in volts))
         return float(most[0]), float(most[1])
 
+    def inside(self, place: str) -> tuple[float, float]:
+        """Largest volts AC and DC between any two points of one place, or of one of them to earth."""
+        net, outcome = self.desk.machine.net, self.outcome()
+        devices = self.desk.machine.circuit.devices
+        nodes = sorted({net.node(p) for p in self.desk.pins.values() if devices[p.device].place == place})
+        most = []
+        for kind in ("ac", "dc"):
+            at = [np.append(n.volts(kind)[nodes], 0.0) for n in outcome.networks]
+            most.append(max((float(np.abs(v[:, None] - v[None, :]).max()) for v in at), default=0.0))
+        return most[0], most[1]
+
     # ------------------------------------------------------------------------------------------------------ what is done
 
     def moved(self, act: Act) -> Panel:

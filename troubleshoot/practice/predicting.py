@@ -14,14 +14,14 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import device_words, should_be
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.rung import rung_lines
-from troubleshoot.job.sheet import Entry, LiveKey, Role, Sheet
+from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
 from troubleshoot.job.view import title, view
 from troubleshoot.solve.meters import RANGES, unit_of
 
 ENTER: Final = LiveKey("enter", "that is it", "these are the lights that you expect")
-SKIP: Final = LiveKey("n", "don't know", "goes on without saying what should be there")
+SKIP: Final = LiveKey("z", "don't know", "goes on without saying what should be there")
 
 
 def asks(stage: Stage) -> bool:
@@ -73,7 +73,11 @@ def sheet_of(
         drawn = view(desk, replace(state, marks=marks), Ui(), width, saved)
         pen.put(f"First say it, then look. {named.words[:1].upper()}{named.words[1:]}:", Role.TASK)
         pen.put("which of these should be on, or otherwise than drawn? Press its key; then Enter.", Role.TASK)
-        rows = [line for line in drawn.lines if line.role in (Role.ROW, Role.FACE)]
+        # What nobody has touched yet nobody has said.
+        first = first_guess(desk, stage)
+        keys_of = dict(zip(item_keys(stage), listed(stage), strict=False))
+        unsaid = {key for key, item in keys_of.items() if guess.get(item.name) == first[item.name]}
+        rows = [_unmarked(line, unsaid) for line in drawn.lines if line.role in (Role.ROW, Role.FACE)]
         pen.lines += rows
         row_keys = tuple(
             LiveKey(key, item.name[:14], f"{item.name}: the next of what it can show", shown=False)
@@ -83,6 +87,18 @@ def sheet_of(
     if echo:
         pen.put(echo, Role.ECHO)
     return Sheet(id, title(desk, state, stage, width - len(f" saved {saved}")), tuple(pen.lines), keys, entry, saved)
+
+
+def _unmarked(line: Line, keys: set[str]) -> Line:
+    """A row without the mark that somebody said it, for these keys; everything else stays in its column."""
+    text = line.text
+    if not line.parts:
+        return replace(line, text=text.replace("<- you", "").rstrip()) if set(line.keys) & keys else line
+    for part in line.parts:
+        if part.key in keys:
+            there = text[part.start : part.end]
+            text = text[: part.start] + there.replace("<- you", "      ") + text[part.end :]
+    return replace(line, text=text)
 
 
 def of_readings(desk: Desk, stage: Stage, text: str) -> list[list[Any]] | str:

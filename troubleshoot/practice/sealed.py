@@ -14,7 +14,7 @@ import zlib
 from collections.abc import Mapping
 from typing import Final
 
-from troubleshoot.practice.exercise import BY_NAME, BY_NUMBER, Exercise, get_hidden, put_hidden
+from troubleshoot.practice.exercise import BY_NAME, Exercise, get_hidden, put_hidden
 from troubleshoot.text.problem import Problem, in_file_order, nearest
 from troubleshoot.text.yamlnodes import Map, Text, compose
 
@@ -23,7 +23,7 @@ KEYS: Final[Mapping[str, str]] = {
     "practice": "number of this format: 1",
     "title": "what the trainee reads first",
     "machine": "name of the machine, or its file",
-    "level": "a level of the course, by name",
+    "level": "a level of the course, by name; packed with the rest, for it tells half the answer",
     "complaint": "symptom as the circuit file names it",
     "said": "the complaint as it is told",
     "seed": "a whole number: for what is left open",
@@ -31,7 +31,7 @@ KEYS: Final[Mapping[str, str]] = {
     "digest": "SHA-256 over all of it",
 }
 """Every key with what it may be."""
-NEEDED: Final = ("practice", "machine", "level", "seed", "sealed", "digest")
+NEEDED: Final = ("practice", "machine", "seed", "sealed", "digest")
 MOST_PACKED: Final = 20_000
 """Characters of what is packed, and bytes once it is unpacked: an exercise is a few names."""
 _WIDE: Final = 76
@@ -42,7 +42,7 @@ def write_exercise(exercise: Exercise) -> str:
     packed = base64.b64encode(zlib.compress(json.dumps(put_hidden(exercise), sort_keys=True).encode(), 9)).decode()
     rows = [packed[k : k + _WIDE] for k in range(0, len(packed), _WIDE)]
     fields = {
-        "title": exercise.title, "machine": exercise.machine, "level": BY_NUMBER[exercise.level].name,
+        "title": exercise.title, "machine": exercise.machine,
         "complaint": exercise.complaint, "said": exercise.said, "seed": str(exercise.seed),
     }  # fmt: skip
     return "\n".join([
@@ -114,11 +114,14 @@ def _unpacked(found: Mapping[str, Text]) -> Exercise | tuple[Problem, ...]:
     try:
         unpack = zlib.decompressobj()
         text = unpack.decompress(base64.b64decode(packed, validate=True), MOST_PACKED)
-        faults, setting, note = get_hidden(json.loads(text))
+        hidden = json.loads(text)
+        faults, setting, note = get_hidden(hidden)
+        # A file of the first kind has it readable.
+        level = BY_NAME[fields["level"] if "level" in fields else hidden["level"]].number
     except (binascii.Error, zlib.error, ValueError, KeyError, TypeError, IndexError):
         return (Problem(sealed.at, "what is packed here is no exercise"),)
     return Exercise(
-        fields["machine"], BY_NAME[fields["level"]].number, int(fields["seed"]), fields.get("complaint", ""),
+        fields["machine"], level, int(fields["seed"]), fields.get("complaint", ""),
         fields.get("said", ""), faults, setting, note, fields.get("title", ""),
     )  # fmt: skip
 

@@ -7,7 +7,7 @@ the display truly showed, so that what was typed can be held against it. What is
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Protocol
 
 from troubleshoot.evidence.seen import Light, Look, Meter
@@ -21,13 +21,13 @@ from troubleshoot.job.session import ProofAhead
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
-from troubleshoot.job.view import view
+from troubleshoot.job.view import DOING, view
 from troubleshoot.log.event import Event
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice import predicting
 from troubleshoot.practice.answered import answered
-from troubleshoot.practice.bench import Did, pressed, typed
-from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
+from troubleshoot.practice.bench import FIRST_SAY, Did, lays_leads, pressed, typed
+from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet, header
 from troubleshoot.practice.debrief import Debrief, Result, debrief
 from troubleshoot.practice.exercise import BY_NUMBER, WORKED_ON, Exercise
 from troubleshoot.practice.kinds import OWN
@@ -39,10 +39,15 @@ HOW: Final = (
     "Two pages, and one key between them, the dot: the question, as in any job, and the panel, with hands, eyes and a "
     "meter. What you find on the panel you answer in your own words.",
     "What should be there, and what is left, is shown once you have said what you expect.",
-    "An act that could hurt somebody ends it, with the reason. No clock runs.",
+    "An act that could hurt somebody ends it, with the reason. No clock runs. Leaving ends it too: practice is not taken up "
+    "again.",
 )
 """What is said before every exercise."""
 BEGIN: Final = LiveKey("enter", "begin", "begins the exercise")
+
+
+NOT_AGAIN: Final = "practice is not taken up again, it begins anew"
+"""What leaving means here."""
 
 
 class Job(Protocol):
@@ -106,6 +111,9 @@ class Practice:
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
+        return replace(self._sheet(width), leaving=NOT_AGAIN)
+
+    def _sheet(self, width: int) -> Sheet:
         if self._page == "intro":
             return self._intro(width)
         if self._page == "debrief":
@@ -249,7 +257,10 @@ class Practice:
         lines = sheet.lines
         if not self._predicted:
             lines = tuple(line for line in lines if line.role is not Role.LEFT)
-        title = f"PRACTICE  {sheet.title}"[: max(20, width - len(f" saved {self._saved()}"))]
+        # Power, covers, locks and leads are as the panel has them, not as the job believes.
+        doing = [DOING[stage.name]] if stage.name in DOING else []
+        parts = ["PRACTICE", self._desk.machine.name.upper(), *doing]
+        title = header(self._panel, parts, width - len(f" saved {self._saved()}"))
         keys = sheet.keys if sheet.done or sheet.needs_caution else (*sheet.keys[:1], BENCH, *sheet.keys[1:])
         return Sheet(
             sheet.id, title, lines, (*keys, *((BENCH,) if sheet.needs_caution else ())), sheet.entry, sheet.saved,
@@ -304,6 +315,11 @@ class Practice:
         guard = JobGuard(self._fitting(), self._now(), self._record)
         if isinstance(said, Pressed) and said.key == TYPING:
             self._typing = not self._typing
+            self._turn += 1
+            return
+        words, key = (said.text, False) if isinstance(said, Typed) else (said.key, True)
+        if _card(stage) and self._asks_first() and lays_leads(words, len(_card(stage)), key=key):
+            self._echo = FIRST_SAY
             self._turn += 1
             return
         did: Did | None
@@ -362,7 +378,20 @@ class Practice:
             case Refusal(words):
                 self._ui = Ui(self._ui.panel, words)
             case Decided(events, ui):
+                if words := self._not_done(events):
+                    self._ui = Ui(self._ui.panel, words)
+                    return
                 self._happens(events, ui)
+
+    def _not_done(self, events: tuple[tuple[str, Mapping[str, Any]], ...]) -> str:
+        """What still stands wrong on the panel although it is called put right: a hand sets it, never a line of text."""
+        ids = {str(data["suspect"]) for kind, data in events if kind == "repaired"}
+        for suspect in self._panel.desk.machine.suspects:
+            if suspect.id in ids and not suspect.broken:
+                for edit in suspect.edits:
+                    if edit.does == "left" and self._panel.position(edit.slot) == edit.value:
+                        return f"On the panel {edit.slot} still stands {edit.value}: put it right there first (.)."
+        return ""
 
     def _happens(self, events: tuple[tuple[str, Mapping[str, Any]], ...], ui: Ui) -> None:
         wrong = claimed(self._panel, self._record, events)

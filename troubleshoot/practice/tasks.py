@@ -7,16 +7,18 @@ import math
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.desk import Desk
 from troubleshoot.practice.exercise import Nothing
+from troubleshoot.practice.meter import WANDERS
 from troubleshoot.practice.panel import Panel
 from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.safety.levels import DEAD_VOLTS
+from troubleshoot.solve.meters import Mode
 
 PREDICTED = 20
 """Points of the first lesson."""
@@ -24,6 +26,11 @@ METERED = 6
 """Readings of the lesson of the wrongly set meter."""
 STRAY_FROM = 10.0
 """Volts from which what stands on a point that nothing feeds is worth a lesson."""
+STRAY: Final = (
+    "Stray volts: a wire that nothing feeds picks volts up from live wires beside it. They carry next to no current. A "
+    "usual meter takes next to none either (without load), so it shows them, and they wander.",
+    "A low-impedance meter (with load) draws current: stray volts collapse to nothing, what is truly fed stands.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +63,8 @@ class Lesson:
 
     tasks: tuple[Task, ...]
     faults: tuple[Suspect, ...] = ()
+    teaches: tuple[str, ...] = ()
+    """What is said before it begins: the idea, and the words that it needs."""
 
 
 def lesson(desk: Desk, level: int, seed: int) -> Lesson:
@@ -94,6 +103,48 @@ def _predict(desk: Desk, dice: random.Random) -> Lesson:
     if not tasks:
         raise Nothing(f"{desk.machine.name} has no point to predict at.")
     return Lesson(tuple(tasks[:PREDICTED]))
+
+
+def why(desk: Desk, task: Task) -> str:
+    """Why a good machine has there what it has: which of the two points is live, and where the volts stop."""
+    meter, named = task.meters[0], task.situation
+    earth = next(iter(sorted(desk.earthed, key=str)), meter.black)
+    net = desk.machine.net
+
+    def live(pin: Pin) -> bool:
+        # Of either kind: what is nothing in DC may be live in AC.
+        modes: tuple[Mode, ...] = ("ac volts", "dc volts")
+        apart = net.node(pin) != net.node(earth)
+        return apart and any(abs(_right(desk, Meter(mode, pin, earth), named)) > 10 for mode in modes)
+
+    red, black = live(meter.red), live(meter.black)
+    if abs(_right(desk, meter, named)) > 10:
+        if red and black:
+            return f"Why: {meter.red} and {meter.black} are live from two sides of the supply; the meter shows the difference."
+        fed, other = (meter.red, meter.black) if red else (meter.black, meter.red)
+        return f"Why: {fed} is fed now; {other} is not, it lies towards the return or earth."
+    if red and black:
+        return (
+            "Why: both are live from one side, so there is no difference between them. Nothing here does not mean dead."
+        )
+    stops = next((found for pin in (meter.red, meter.black) if (found := _stops_before(desk, pin, named))), "")
+    return f"Why: on a good machine neither is fed now{f': {stops}' if stops else ''}."
+
+
+def _stops_before(desk: Desk, pin: Pin, named: NamedSituation) -> str:
+    """Where on the rung of a point the volts stop before they come to it, in words; empty where that is on no rung."""
+    net, devices = desk.machine.net, desk.machine.circuit.devices
+    for path in (*desk.rungs(named.situation), *desk.rungs(desk.shows("wont-start").situation)):
+        at = next((k for k, p in enumerate(path[:-1]) if net.node(p) == net.node(pin)), None)
+        if at is None:
+            continue
+        mode = desk.mode_between(path[0], path[-1])
+        volts = [abs(_right(desk, Meter(mode, p, path[-1]), named)) for p in path[: at + 1]]
+        for k, (a, b) in enumerate(itertools.pairwise(path[: at + 1])):
+            if volts[k] > 10 > volts[k + 1] and a.device == b.device:
+                words = devices[a.device].words or devices[a.device].kind
+                return f"{a.device} ({words}) is open between {a} and {b}"
+    return ""
 
 
 def _right(desk: Desk, meter: Meter, named: NamedSituation) -> float:
@@ -153,38 +204,51 @@ def _stray(desk: Desk, dice: random.Random) -> Lesson:
             tasks: list[Task] = []
             for meter, is_fed in dice.sample([(ghosts[0], False), (fed[0], True)], 2):
                 low = Meter("low-impedance volts", meter.red, meter.black)
+                asked = f"Does anything feed {meter.red}, judged against {meter.black}? Type yes or no."
                 tasks += [
                     Task("read", "Nobody at the buttons: without load, on V AC. What does it show?", named, (meter,)),
                     Task("read", "The same points with load: a low-impedance meter. What does it show?", named, (low,)),
-                    Task("fed", "Does anything feed that point? Type yes or no.", named, (meter,), fed=is_fed),
+                    Task("fed", asked, named, (meter,), fed=is_fed),
                 ]
-            return Lesson(tuple(tasks), faults)
+            return Lesson(tuple(tasks), faults, STRAY)
     raise Nothing(f"{desk.machine.name} has no conductor at which stray volts would stand.")
 
 
 def _ghosts_and_fed(desk: Desk, panel: Panel, dice: random.Random) -> tuple[list[Meter], list[Meter]]:
-    meters = [c.meter for c in desk.planner.candidates(desk.at_rest.situation).items if c.meter.mode == "ac volts"]
+    """Points judged against the return of a rung: of two points across an open pole neither would be "the point"."""
+    meters = _to_the_return(desk)
     dice.shuffle(meters)
     ghosts: list[Meter] = []
     fed: list[Meter] = []
     for meter in meters[:80]:
         truth = panel.truth("ac volts", meter.red, meter.black)
-        if (
-            truth.floats
-            and truth.high >= STRAY_FROM
-            and not panel.moves_by_meter("low-impedance volts", meter.red, meter.black)
-        ):
-            if abs(panel.truth("low-impedance volts", meter.red, meter.black).high) <= DEAD_VOLTS:
-                ghosts.append(meter)
-        elif (
-            not truth.floats
-            and truth.low > 50
-            and not panel.moves_by_meter("low-impedance volts", meter.red, meter.black)
-        ):
+        stands = truth.low + WANDERS[0] * (truth.high - truth.low)
+        if panel.moves_by_meter("low-impedance volts", meter.red, meter.black):
+            continue
+        loaded = abs(panel.truth("low-impedance volts", meter.red, meter.black).high)
+        if truth.floats and stands >= STRAY_FROM and loaded <= DEAD_VOLTS:
+            ghosts.append(meter)
+        elif not truth.floats and truth.low > 50 and loaded > 0.9 * truth.low:
             fed.append(meter)
         if ghosts and fed:
             break
     return ghosts, fed
+
+
+def _to_the_return(desk: Desk) -> list[Meter]:
+    """Every point where a trip may be made, its black lead on the conductor to which the control circuit returns."""
+    net = desk.machine.net
+    backs: dict[int, Pin] = {}
+    for path in desk.rungs(desk.shows("wont-start").situation):
+        if desk.mode_between(path[0], path[-1]) == "ac volts":
+            backs.setdefault(net.node(path[-1]), path[-1])
+    candidates = [c.meter for c in desk.planner.candidates(desk.at_rest.situation).items if c.meter.mode == "ac volts"]
+    found = [m for m in candidates if net.node(m.black) in backs]
+    # A machine whose points are all read to each other: the same points, each to the return.
+    pins = dict.fromkeys(p for m in candidates for p in (m.red, m.black) if net.node(p) not in backs)
+    black = {m.black for m in found} or set(backs.values())
+    usual = min(black, key=str, default=None)
+    return list(dict.fromkeys([*found, *(Meter("ac volts", p, usual) for p in pins if usual is not None)]))
 
 
 def _meter(desk: Desk, dice: random.Random) -> Lesson:

@@ -180,7 +180,7 @@ class JobGuard:
         if waiting is not None and self.state.accepted != waiting[1] and (card & {red, black} or can_hurt(ac, dc)):
             return Stopped(
                 "reading before the caution",
-                f"{red} to {black} is live, up to {max(ac, dc):.0f} V, and its caution was not read.",
+                unread(f"{red} to {black}", ac, dc),
             )
         if not {red, black} <= card and can_hurt(ac, dc):
             return Stopped(
@@ -193,6 +193,14 @@ class JobGuard:
     def acting(self, panel: Panel, act: Act) -> Stopped | None:
         """See `Guard.acting`."""
         return power_back(panel, act, told=self.state.power) or starts_by(panel, act, clear=self.state.people_clear)
+
+
+def unread(at: str, ac: float, dc: float) -> str:
+    """Why a live reading before its caution stops; how its figure goes with the caution's."""
+    return (
+        f"{at} is live, and its caution was not read. As the panel stands {max(ac, dc):.0f} V are there or to earth; a caution "
+        "says the most that any fault could put there, so its figure may be higher."
+    )
 
 
 def can_hurt(ac: float, dc: float) -> bool:

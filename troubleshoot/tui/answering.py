@@ -15,7 +15,8 @@ HELP = KEYS["help"].live
 
 def leave_key(sheet: Sheet) -> LiveKey:
     """The key that leaves, where this person has it."""
-    return replace(KEYS["leave"].live, key=sheet.frame.leave)
+    key = replace(KEYS["leave"].live, key=sheet.frame.leave)
+    return replace(key, does=f"leaves; {sheet.leaving}") if sheet.leaving else key
 
 
 def leaves(sheet: Sheet, key: str) -> bool:

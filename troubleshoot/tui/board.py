@@ -466,7 +466,7 @@ class SheetScreen(Screen[None]):
             return
         thrown = len(self._ahead)
         self._ahead.clear()
-        self._say(f"{thrown} typed ahead: thrown away, the question is another now")
+        self._say(f"new question: {thrown} typed ahead thrown away")
 
     # ------------------------------------------------------------------------------------------------------- actions
 

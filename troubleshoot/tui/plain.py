@@ -62,7 +62,8 @@ class LineMode:
             if line is None:
                 return
             if answering.leaves(sheet, line):
-                self._say("Left. Everything up to here is kept.")
+                kept = sheet.leaving or "everything up to here is kept"
+                self._say(f"Left. {kept[:1].upper()}{kept[1:]}.")
                 return
             self._answer(sheet, line)
 
