@@ -17,7 +17,7 @@ from troubleshoot.job.rehearse import Bench, answer
 from troubleshoot.job.session import OpenJob, Plant, Session
 from troubleshoot.job.sheet import Pressed, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
-from troubleshoot.job.state import State, fold
+from troubleshoot.job.state import State
 from troubleshoot.log.clock import SetClock
 from troubleshoot.log.memory import MemoryLog
 from troubleshoot.log.writer import Log, LogFile, open_log
@@ -141,7 +141,8 @@ class Night:
 
     @property
     def state(self) -> State:
-        return fold(self.log.events)
+        """As the session sees it: a job that was only looked at counts as taken up, without a word in its record."""
+        return self.session._state()
 
     @property
     def stage(self) -> Stage:

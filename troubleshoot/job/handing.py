@@ -72,7 +72,8 @@ def put_back(desk: Desk, state: State, key: str) -> Events | None:
         and stage_of(desk, replace(state, handed=(), ended="", putting=thing.n)).name != "putback"
     ):
         return (("putting back", data),)
-    return (("put back", data),)
+    # What was proved was proved of another machine: one with a wire off, or a value forced.
+    return (("put back", {**data, "again": holds(thing.what) != "hand-back"}),)
 
 
 def draw_temporary(pen: Pen, desk: Desk, state: State) -> Drawn:

@@ -17,7 +17,6 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Phase, Seen, Told
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 from troubleshoot.job.reasons import PASSING, REASONS
-from troubleshoot.job.temporary import holds
 from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
 
 WRITTEN_BACK: Final = frozenset({"comment", "closed", "signed", "redacted"})
@@ -323,8 +322,7 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
 
 def _put_back(state: State, data: Mapping[str, Any]) -> State:
     left = tuple(t for t in state.temporary if t.n != data["of"])
-    # What was proved was proved of another machine: one with a wire off, or a value forced.
-    if holds(data["what"]) == "hand-back":
+    if not data.get("again"):  # also in records from before this was asked
         return replace(state, temporary=left, putting=0)
     return replace(state, temporary=left, putting=0, proof={}, uneven={})
 

@@ -443,6 +443,8 @@ def _temporary(fold: _Fold, event: Entry) -> None:
 
 def _put_back(fold: _Fold, event: Entry) -> None:
     fold.back.add(int(event.data["of"]))
+    if event.data.get("again"):
+        fold.checks = {}
 
 
 def _cannot(fold: _Fold, event: Entry) -> None:
