@@ -586,7 +586,7 @@ class Panel:
     ) -> tuple[np.ndarray, frozenset[str]]:  # fmt: skip
         s = np.array([x.ac_s if kind == "ac" else x.dc_s for x in branches])
         emf = np.array([x.ac_emf if kind == "ac" else x.dc_emf for x in branches])
-        spares, ways = tuple(x.name for x in branches if "~" in x.name), tuple(rotor.way for rotor in rotors)
+        spares, ways = tuple(x.name for x in branches if "~" in x.name), tuple((rotor.way, rotor.load) for rotor in rotors)
         coupled = transformers or []
         key = (kind, ways, earthed, spares, tuple(one.tag for one in coupled), s.tobytes(), emf.tobytes())
         if key not in self.memo:
@@ -631,6 +631,8 @@ class Panel:
                     state[d.tag] = "off"
                 case "brake":
                     state[d.tag] = "set"
+                    # For eyes and a gauge; nothing electrical follows from them.
+                    state |= {f"{d.tag} gap": "same", f"{d.tag} lining": "same", f"{d.tag} hand release": "let go"}
                 case "plug":
                     state[d.tag] = "in"
                 case "rectifier":
@@ -808,7 +810,7 @@ class Story:
         """
         usual = self.panel.at_rest()
         for e in self.edits:
-            if e.does in ("stuck", "left") and e.slot in usual:  # what only eyes and a gauge can tell is no state here
+            if e.does in ("stuck", "left"):
                 self.state[e.slot] = self.hands.get(e.slot, usual[e.slot])
         self.edits = tuple(e for e in self.edits if e.does == "program" and e.value != "forced")
         self.stuck, self.weak = {}, {}
