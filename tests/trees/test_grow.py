@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 from trees.played import reasoner
 from trees.proofs import prove_text, shows, tools
@@ -11,12 +13,13 @@ from troubleshoot.trees import Tree, load_tree
 from troubleshoot.trees.grow import grow
 
 GROWN = [
-    ("three-wire", "wont-start", 0.9),
     ("three-wire", "hums", 0.9),
     ("three-wire", "light-lies", 0.9),
     # Without a clamp, which a grown tree does not ask for, an open brake coil and a worn gap stay together.
     ("hoist", "brake-drags", 0.6),
 ]
+if os.environ.get("TROUBLESHOOT_TESTS") == "all":  # 131 faults: minutes
+    GROWN.append(("three-wire", "wont-start", 0.9))
 
 
 def text(machine: str, complaint: str) -> str:
@@ -37,7 +40,7 @@ def test_a_grown_tree_is_safe_near_the_best_order_and_names_most_faults(machine,
 
 
 def test_it_is_the_same_every_time_and_every_node_says_what_it_parts():
-    one, two = text("three-wire", "wont-start"), text("three-wire", "wont-start")
+    one, two = text("three-wire", "hums"), text("three-wire", "hums")
     assert one == two
     tree = load_tree(one, "grown")
     assert isinstance(tree, Tree)
