@@ -586,7 +586,10 @@ class Panel:
     ) -> tuple[np.ndarray, frozenset[str]]:  # fmt: skip
         s = np.array([x.ac_s if kind == "ac" else x.dc_s for x in branches])
         emf = np.array([x.ac_emf if kind == "ac" else x.dc_emf for x in branches])
-        spares, ways = tuple(x.name for x in branches if "~" in x.name), tuple((rotor.way, rotor.load) for rotor in rotors)
+        spares, ways = (
+            tuple(x.name for x in branches if "~" in x.name),
+            tuple((rotor.way, rotor.load) for rotor in rotors),
+        )
         coupled = transformers or []
         key = (kind, ways, earthed, spares, tuple(one.tag for one in coupled), s.tobytes(), emf.tobytes())
         if key not in self.memo:
