@@ -144,7 +144,8 @@ class Terminal:
             "TROUBLESHOOT_WHO": "RT",
             **environment,
         }
-        command = " ".join(["env", *(f"{k}={shlex.quote(v)}" for k, v in variables.items()),
+        # A test run puts sizes into the environment, and the screen library believes them more than the terminal.
+        command = " ".join(["env", "-u", "COLUMNS", "-u", "LINES", *(f"{k}={shlex.quote(v)}" for k, v in variables.items()),
                             shlex.quote(sys.executable), "-m", "troubleshoot", *map(shlex.quote, words)])  # fmt: skip
         self._tmux("-f", "/dev/null", "new-session", "-d", "-s", "b", "-x", str(width), "-y", str(height),
                    "-c", str(plant), f"{command}; echo EXIT $?; sleep 600")  # fmt: skip

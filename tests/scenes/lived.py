@@ -20,7 +20,7 @@ TASKS = {
     "last": ("Ask whoever ran it", "At the machine", "Before anything is touched"),
     "watch": "Watch it.",
     "tried": "which stop was tried",
-    "search": ("different", "Red on:", "red on:", "Red on", "meter shows", "read it"),
+    "search": ("different", "Different?", "Red on:", "red on:", "Red on", "meter shows", "read it"),
     "isolate": "now   ",
     "confirm": "Confirm ",
     "repair": "Do: ",
