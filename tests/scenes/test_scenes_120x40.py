@@ -7,4 +7,4 @@ from scenes.lived import Lived
 
 class TestTheNightAt120x40(Lived):
     size = (120, 40)
-    sample = "ade"
+    sample = "e"
