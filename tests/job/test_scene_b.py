@@ -411,7 +411,7 @@ def test_what_can_happen_is_said_before_power_comes_back(night: Night) -> None:
     night.type("ferrule had slipped off")
     assert night.lines()[0] == "CAUTION  Before power goes back on:"
     assert "WILL start M1 (belt motor)" in night.text
-    in_order(night.text, "Tools, meter leads, lifted wires, covers: counted.", "Your own lock off, last.")
+    in_order(night.text, "Tools, leads, covers counted;", "own lock last")
     assert night.sheet().needs_caution
     night.press("c", drawn_ms=100)
     assert "Read what can happen first." in night.text

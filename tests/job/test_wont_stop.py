@@ -173,7 +173,7 @@ def test_before_power_it_says_how_many_of_what_is_left_start_by_themselves() -> 
     night.careful_until("power")
     words = night.text
     assert "faults still likely start it the moment power is back" in words
-    assert "takes the motor leads off" in words
+    assert "Motor leads off by an electrician" in words
 
 
 # ----------------------------------------------------------------------------------------------------------- hand back

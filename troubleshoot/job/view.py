@@ -570,8 +570,7 @@ def _power(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put(
             f"{starting} of the {left} faults still likely start it the moment power is back. " + (
                 "The motor leads are off: keep them so until it stands still with power on." if off else
-                "An electrician takes the motor leads off (note it: e, 8, i; the proof asks for them back), or it is "
-                "guarded and everybody clear."
+                "Motor leads off by an electrician (note it: e, 8, i), or guarded and everybody clear."
             ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
@@ -579,8 +578,7 @@ def _power(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
-    pen.put("Tools, meter leads, lifted wires, covers: counted. People told and clear.", Role.CAUTION)
-    pen.put("Your own lock off, last. Then power on, standing aside of the door.", Role.CAUTION)
+    pen.put("Tools, leads, covers counted; people told, clear; own lock last; stand aside.", Role.CAUTION)
     pen.put("c  read; power is back on", Role.ROW, key="c")
     return None, (LiveKey("c", "read; power on", "you have read it and power is back on"), U, E)
 
