@@ -20,6 +20,7 @@ from troubleshoot.cli.machines_on_disk import open_plant
 from troubleshoot.job.session import Session
 from troubleshoot.job.sheet import Pressed
 from troubleshoot.log.verify import read_events, verify
+from troubleshoot.machine.amending import Absent, put_change
 
 ROOT = Path(__file__).resolve().parents[2]
 BELT = ROOT / "troubleshoot/machines/belt-7.yaml"
@@ -260,6 +261,22 @@ def test_a_job_can_be_printed_as_it_stands_without_writing_to_it(
     log.write_bytes(before.replace(b"wont-start", b"wont-stop "))
     assert main(["log", "sheet", str(log)]) == 2
     assert "Line 1" in capsys.readouterr().err
+    begun.close()
+
+
+def test_a_job_is_printed_as_the_machine_was_described_in_it_not_as_its_file_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_PLANT", str(tmp_path))
+    begun = Session(open_plant(), machine="belt-7", complaint="conv dead")
+    for key in ("y", "8"):
+        begun.give(Pressed(key, begun.sheet(80, 24).id, 2000))
+    (log,) = tmp_path.glob("*/jobs/*.jsonl")
+    assert main(["log", "sheet", str(log)]) == 0
+    assert "S3   run/jog switch position" in capsys.readouterr().out
+    begun._write("amended", {"change": put_change(Absent("S3")), "words": "there is no S3"})
+    assert main(["log", "sheet", str(log)]) == 0
+    assert "S3" not in capsys.readouterr().out
     begun.close()
 
 

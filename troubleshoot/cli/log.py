@@ -290,6 +290,7 @@ def sheet(ctx: click.Context, path: str, width: int) -> None:
     Example: troubleshoot log sheet job.jsonl --width 80
     """
     from troubleshoot.cli.machines_on_disk import open_desk
+    from troubleshoot.job.amending import desk_of, fitting
     from troubleshoot.job.decide import Ui
     from troubleshoot.job.state import fold
     from troubleshoot.job.view import view
@@ -303,8 +304,8 @@ def sheet(ctx: click.Context, path: str, width: int) -> None:
         for sentence in _safe(verdict.sentences):
             complain(sentence)
         raise click.UsageError(f"{show(path)} holds no job")
-    desk = open_desk(state.machine).with_past(state.past)
-    say(as_text(view(desk.after_work if state.worked_on else desk, state, Ui(), width, len(events)), show), nl=False)
+    desk = desk_of(open_desk(state.machine), state)
+    say(as_text(view(desk, fitting(desk, state), Ui(), width, len(events)), show), nl=False)
     for sentence in _safe(verdict.sentences):
         complain(sentence)
     ctx.exit(0 if verdict.whole else 1)

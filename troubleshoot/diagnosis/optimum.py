@@ -128,10 +128,6 @@ class Search:
         parts = self._parts(cell, best)
         return float(self.problem.cost[best]) + sum(share * self.rollout(part) for share, part in parts)
 
-    def rollout_pick(self, cell: Indices) -> int | None:
-        """The test that the rollout chooses; None where nothing tells."""
-        return min(self._worth(cell), key=lambda t: (round(self._then(cell, t), 9), t), default=None)
-
     def pick(self, cell: Indices) -> int | None:
         """The greedy choice; None where one repair is left or nothing tells."""
         key = _mask(cell)

@@ -59,6 +59,17 @@ class Answer:
     around: Interval | None = None
     """The number that wandered, beside `Word.UNSTEADY`."""
 
+    @property
+    def most(self) -> float | None:
+        """The most that it can have been, without its sign; None where it is a word that stands for no number."""
+        match self.understood:
+            case Interval() as number:
+                return max(abs(number.low), abs(number.high))
+            case Word.NOTHING:
+                return 0.0
+            case _:
+                return None
+
 
 @dataclass(frozen=True, slots=True)
 class Understood:

@@ -449,6 +449,14 @@ def _printed_at(desk: Desk, pin: Pin, printed: str) -> Amending | Refusal:
 # ------------------------------------------------------------------------------------------------- what still has a place
 
 
+def desk_of(desk: Desk, state: State) -> Desk:
+    """The desk of the machine as a job has it by now: with its past, as it was amended, and, where somebody worked on it, with
+    what they may have left behind.
+    """
+    described = desk.with_past(state.past).amended(state.amended)
+    return described.after_work if state.worked_on else described
+
+
 def fitting(desk: Desk, state: State) -> State:
     """The state without readings at points, and of lights, that the description no longer has; the log keeps them."""
     nodes, signs = desk.machine.net.index, desk.machine.net.signs
@@ -479,4 +487,4 @@ def grown(desk: Desk, state: State) -> Circuit:
     return with_names(seen(desk.machine.circuit, met), [get_alias(alias) for alias in state.aliases])
 
 
-__all__ = ["KEY", "Amending", "amend", "fitting", "get_alias", "grown", "key_of", "panel", "points"]
+__all__ = ["KEY", "Amending", "amend", "desk_of", "fitting", "get_alias", "grown", "key_of", "panel", "points"]

@@ -613,7 +613,7 @@ def _isolate(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
     proving = step.id.startswith("prove")
     if proving and (odd := _odd(desk, state, step.readings, desk.at_rest, read.answers)) is not None:
         return odd
-    values = [_volts(a) for a in read.answers]
+    values = [a.most for a in read.answers]
     judged = judge(step, values)
     if not judged.ok:
         return Refusal(judged.words)
@@ -622,16 +622,6 @@ def _isolate(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
         "readings": [put_item(m) for m in step.readings],
         "understood": [put_understood(a.understood) for a in read.answers if a.understood is not None],
     }),), Ui(echo=f"Understood: {read.echo}"))  # fmt: skip
-
-
-def _volts(answer: Answer) -> float | None:
-    match answer.understood:
-        case Interval() as number:
-            return max(abs(number.low), abs(number.high))
-        case Word.NOTHING:
-            return 0.0
-        case _:
-            return None
 
 
 _LEAST_CAUSE: Final = 3

@@ -288,22 +288,18 @@ class Session:
                 make_event(last.n + 1, "resumed", last.at, last.elapsed_ms, self._taken_up, last.hash),
             )
         if self._folded is None or self._folded[0] != len(events):
-            from troubleshoot.job.amending import fitting
+            from troubleshoot.job.amending import desk_of, fitting
 
             assert self._desk is not None
             state = fold(events)
-            self._folded = (len(events), fitting(self._desk_for(self._desk, state), state))
+            self._folded = (len(events), fitting(desk_of(self._desk, state), state))
         return self._folded[1]
 
     def _fitting(self, desk: Desk) -> Desk:
         """The desk that fits what was told and amended."""
-        return self._desk_for(desk, self._state())
+        from troubleshoot.job.amending import desk_of
 
-    @staticmethod
-    def _desk_for(desk: Desk, state: State) -> Desk:
-        """As it is described by now; where somebody worked on the machine, more may be wrong with it."""
-        described = desk.with_past(state.past).amended(state.amended)
-        return described.after_work if state.worked_on else described
+        return desk_of(desk, self._state())
 
     def _grow(self) -> None:
         """Keep what this job found out about the machine's wiring and names, for the next one."""

@@ -23,6 +23,17 @@ class Happened(Protocol):
     def data(self) -> Mapping[str, Any]: ...
 
 
+class Recorded(Happened, Protocol):
+    """As it stands in a record: with its times and its hash. Its data may hold anything: a later program wrote it."""
+
+    @property
+    def at(self) -> str: ...
+    @property
+    def elapsed_ms(self) -> int: ...
+    @property
+    def hash(self) -> str: ...
+
+
 def retracted(events: Sequence[Happened]) -> frozenset[int]:
     """Numbers of the events that were taken back (and not put back)."""
     gone: set[int] = set()

@@ -331,13 +331,8 @@ class Course:
 
     def _predict(self, task: Task, text: str) -> None:
         meter = task.meters[0]
-        read = read_typed(text, asked=(Asked(unit_of(meter.mode), None, False, meter.mode != "dc volts"),))
-        if isinstance(read, AskBack):
-            self._echo = read.words
-            return
-        understood = read.answers[0].understood
+        understood = self._understood(meter, text, "A number, or: nothing.")
         if understood is None:
-            self._echo = "A number, or: nothing."
             return
         small = isinstance(understood, Interval) and abs(understood.middle) < 1
         right = understood not in (Word.RIGHT, Word.COULDNT) and self._desk.as_it_should(
@@ -347,6 +342,14 @@ class Course:
         self._predicted = [[put_item(meter), text, text, should, right]]
         self._write("predicted", {"step": task.words, "items": self._predicted})
         self._said_first, self._echo = True, ""
+
+    def _understood(self, meter: Meter, text: str, nothing: str) -> Interval | Word | None:
+        """What was typed for one reading; None where it is asked back, with `nothing` where there is no answer in it."""
+        read = read_typed(text, asked=(Asked(unit_of(meter.mode), None, False, meter.mode != "dc volts"),))
+        understood = None if isinstance(read, AskBack) else read.answers[0].understood
+        if understood is None:
+            self._echo = read.words if isinstance(read, AskBack) else nothing
+        return understood
 
     def _skip(self, task: Task) -> None:
         """Nothing was expected: it counts as not right, and the lesson goes on."""
@@ -358,13 +361,8 @@ class Course:
 
     def _read(self, task: Task, text: str) -> None:
         meter = task.meters[0]
-        read = read_typed(text, asked=(Asked(unit_of(meter.mode), None, False, meter.mode != "dc volts"),))
-        if isinstance(read, AskBack):
-            self._echo = read.words
-            return
-        understood = read.answers[0].understood
+        understood = self._understood(meter, text, "A number, or a word: nothing, unsteady, OL.")
         if understood is None:
-            self._echo = "A number, or a word: nothing, unsteady, OL."
             return
         taken = self._record.of(meter)
         if task.mode_said and taken is not None and taken.setting.mode != meter.mode:
@@ -439,7 +437,7 @@ class Course:
             if isinstance(read, AskBack):
                 self._echo = read.words
                 return
-            values = [_volts(a.understood) for a in read.answers]
+            values = [a.most for a in read.answers]
             judged = judge(step, values)
             if not judged.ok:
                 self._echo = judged.words
@@ -510,16 +508,6 @@ def _thousandfold(taken: Metered, understood: Interval | Word) -> bool:
         abs(abs(understood.middle) - 1000 * abs(value)) <= 0.06 * 1000 * abs(value) + 0.6
         and abs(understood.middle) > 0.6
     )
-
-
-def _volts(understood: Interval | Word | str | None) -> float | None:
-    match understood:
-        case Interval() as number:
-            return max(abs(number.low), abs(number.high))
-        case Word.NOTHING:
-            return 0.0
-        case _:
-            return None
 
 
 def _example(task: Task) -> str:

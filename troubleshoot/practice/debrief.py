@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.amending import fitting
+from troubleshoot.job.amending import desk_of, fitting
 from troubleshoot.job.codec import get_item
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import group_words
@@ -153,7 +153,7 @@ class _Proof:
 def _proof(exercise: Exercise, desk: Desk, events: Sequence[Happened]) -> _Proof:
     """Checks made since the last repair, those that could not be made taken out."""
     state = _state(desk, [e for e in events if e.kind not in OWN])
-    checks = [c for c in _desk(desk, state).proof.checks if c.id not in state.out]
+    checks = [c for c in desk_of(desk, state).proof.checks if c.id not in state.out]
     last = max((e.n for e in events if e.kind == "repaired"), default=0)
     untrue = sum(
         any(row[3] for row in e.data["items"])
@@ -232,9 +232,9 @@ def _moves(desk: Desk, events: Sequence[Happened], own: frozenset[str], gone: fr
         if len(after.evidence) <= len(before.evidence) or before.proving:
             continue
         number += 1
-        its = _desk(desk, after)
-        trips = _desk(desk, before).trips(before) if event.kind == "reading" and not event.data["group"] else []
-        was, now = left(its, _desk(desk, before).belief(before)), left(its, its.belief(after))
+        its = desk_of(desk, after)
+        trips = desk_of(desk, before).trips(before) if event.kind == "reading" and not event.data["group"] else []
+        was, now = left(its, desk_of(desk, before).belief(before)), left(its, its.belief(after))
         best = was / 2 ** trips[0].bits if trips else was
         points = ", ".join(_point(i) for i in trips[0].items) if trips else ""
         said = next((e for e in events[k + 1 : k + 3] if e.kind == "answered"), None)
@@ -245,12 +245,7 @@ def _moves(desk: Desk, events: Sequence[Happened], own: frozenset[str], gone: fr
 
 def _state(desk: Desk, events: Sequence[Happened]) -> State:
     state = fold(events)
-    return fitting(_desk(desk, state), state)
-
-
-def _desk(desk: Desk, state: State) -> Desk:
-    described = desk.amended(state.amended)
-    return described.after_work if state.worked_on else described
+    return fitting(desk_of(desk, state), state)
 
 
 def _said(event: Happened) -> str:

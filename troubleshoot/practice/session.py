@@ -12,7 +12,7 @@ from typing import Any, Final, Protocol
 
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.aliases import as_printed, as_typed, names
-from troubleshoot.job.amending import fitting, get_alias
+from troubleshoot.job.amending import desk_of, fitting, get_alias
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.decide import Decided, Ui, decide, item_keys, listed
 from troubleshoot.job.desk import Desk
@@ -217,17 +217,12 @@ class Practice:
         events = self._log.events
         if self._state is None or self._state[0] != len(events):
             state = folded(self._log)
-            desk = self._desk_of(state)
-            self._state = (len(events), fitting(desk, state))
+            self._state = (len(events), fitting(desk_of(self._desk, state), state))
         return self._state[1]
-
-    def _desk_of(self, state: State) -> Desk:
-        described = self._desk.amended(state.amended)
-        return described.after_work if state.worked_on else described
 
     def _fitting(self) -> Desk:
         """The desk that fits what was told and amended."""
-        return self._desk_of(self._now())
+        return desk_of(self._desk, self._now())
 
     def _stage(self) -> Stage:
         count = len(self._log.events)

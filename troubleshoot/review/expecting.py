@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter
 from troubleshoot.job.codec import get_item, get_situation, get_understood
+from troubleshoot.log.standing import Recorded
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
@@ -23,23 +24,11 @@ MOVES: Final = frozenset({"opened", "told", "tried", "looked", "reading", "prove
 """Kinds of event that can move the suspicion."""
 
 
-class Happened(Protocol):
-    """What is needed of an event; `log.event.Event` is one. Its data may hold anything: a later program wrote it."""
+class Happened(Recorded, Protocol):
+    """What is needed of an event here; `log.event.Event` is one."""
 
     @property
-    def n(self) -> int: ...
-    @property
-    def kind(self) -> str: ...
-    @property
-    def at(self) -> str: ...
-    @property
     def when(self) -> datetime: ...
-    @property
-    def elapsed_ms(self) -> int: ...
-    @property
-    def data(self) -> Mapping[str, Any]: ...
-    @property
-    def hash(self) -> str: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,14 +95,14 @@ class Expecting:
         if self.desk is None:
             return None
         from troubleshoot.faults.suspects import OUTSIDE
+        from troubleshoot.job.amending import desk_of, fitting
         from troubleshoot.job.naming import group_words
         from troubleshoot.job.state import fold
 
         try:
             state = fold([e for e in events if e.n <= upto])
-            desk = self.desk.amended(state.amended)
-            desk = desk.after_work if state.worked_on else desk
-            groups = desk.reasoner.groups(desk.belief(state))
+            desk = desk_of(self.desk, state)
+            groups = desk.reasoner.groups(desk.belief(fitting(desk, state)))
         except (KeyError, ValueError, IndexError, AttributeError, TypeError, StopIteration):
             return None  # points of another description, or a form of a later program
         told = tuple(

@@ -10,27 +10,10 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
-from troubleshoot.log.standing import OPEN_ENDS, retracted
+from troubleshoot.log.standing import OPEN_ENDS, Recorded, retracted
 from troubleshoot.store.told_time import told_time
-
-
-class Entry(Protocol):
-    """What is needed of an event; `log.event.Event` is one."""
-
-    @property
-    def n(self) -> int: ...
-    @property
-    def kind(self) -> str: ...
-    @property
-    def at(self) -> str: ...
-    @property
-    def elapsed_ms(self) -> int: ...
-    @property
-    def data(self) -> Mapping[str, Any]: ...
-    @property
-    def hash(self) -> str: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +203,7 @@ def row_of(data: Mapping[str, Any]) -> JobRow:
     return JobRow(**known)
 
 
-def summarise(events: Sequence[Entry]) -> JobRow | None:
+def summarise(events: Sequence[Recorded]) -> JobRow | None:
     """The row of a job from its log, oldest event first; None where there is no job in it.
 
     Never raises for what a log holds: a fact in a form that is not known is left out.
@@ -264,7 +247,7 @@ def _broken(data: Mapping[str, Any]) -> bool:
 class _Fold:
     """What is known so far."""
 
-    def __init__(self, opened: Entry) -> None:
+    def __init__(self, opened: Recorded) -> None:
         data = opened.data
         self.opened = opened
         self.session, self.version = str(data.get("session", "")), str(data.get("version", ""))
@@ -296,7 +279,7 @@ class _Fold:
         if isinstance(who, str) and who and who not in self.who:
             self.who.append(who)
 
-    def since(self, event: Entry, text: object) -> None:
+    def since(self, event: Recorded, text: object) -> None:
         """The earliest thing people say counts: later sentences are about later stops."""
         if self.down_from is None and isinstance(text, str):
             now = datetime.fromisoformat(event.at)
@@ -304,7 +287,7 @@ class _Fold:
             if self.down_from is not None:
                 self.down_ms = event.elapsed_ms - (now - self.down_from) // timedelta(milliseconds=1)
 
-    def row(self, last: Entry) -> JobRow:
+    def row(self, last: Recorded) -> JobRow:
         left = tuple(t for n, t in self.temporary.items() if n not in self.back)
         handed_back = self.how == "mended" and self.end_ms is not None
         return JobRow(
@@ -358,16 +341,16 @@ NOT_DONE: Final = " (could not be done)"
 """How a check of the proof run that was left out ends, in `ended.not_proved`."""
 
 
-def _opened(fold: _Fold, event: Entry) -> None:
+def _opened(fold: _Fold, event: Recorded) -> None:
     fold.named(event.data.get("who"))
     fold.since(event, event.data.get("said"))
 
 
-def _complaint(fold: _Fold, event: Entry) -> None:
+def _complaint(fold: _Fold, event: Recorded) -> None:
     fold.complaint = str(event.data["complaint"])
 
 
-def _resumed(fold: _Fold, event: Entry) -> None:
+def _resumed(fold: _Fold, event: Recorded) -> None:
     fold.named(event.data.get("who"))
     fold.isolated = False
     if fold.how.startswith(OPEN_ENDS):
@@ -375,27 +358,27 @@ def _resumed(fold: _Fold, event: Entry) -> None:
         fold.not_proved = ()
 
 
-def _told(fold: _Fold, event: Entry) -> None:
+def _told(fold: _Fold, event: Recorded) -> None:
     fold.since(event, event.data.get("said"))
 
 
-def _noted(fold: _Fold, event: Entry) -> None:
+def _noted(fold: _Fold, event: Recorded) -> None:
     fold.since(event, event.data.get("text"))
 
 
-def _looked(fold: _Fold, event: Entry) -> None:
+def _looked(fold: _Fold, event: Recorded) -> None:
     fold.looks += 1
     fold.helper = fold.helper or event.data["situation"]["hands"] > 1
 
 
-def _caution(fold: _Fold, event: Entry) -> None:
+def _caution(fold: _Fold, event: Recorded) -> None:
     fold.cautions += 1
     for line in event.data["text"]:
         for number, kilo in _VOLTS.findall(line):
             fold.volts = max(fold.volts, float(number) * (1000 if kilo else 1))
 
 
-def _reading(fold: _Fold, event: Entry) -> None:
+def _reading(fold: _Fold, event: Recorded) -> None:
     data = event.data
     fold.readings += len(data["items"])
     fold.trips += 1
@@ -406,16 +389,16 @@ def _reading(fold: _Fold, event: Entry) -> None:
     fold.helper = fold.helper or data["situation"]["hands"] > 1
 
 
-def _isolation(fold: _Fold, event: Entry) -> None:
+def _isolation(fold: _Fold, event: Recorded) -> None:
     fold.readings += len(event.data.get("readings") or ())
     fold.isolated = True
 
 
-def _power(fold: _Fold, event: Entry) -> None:
+def _power(fold: _Fold, event: Recorded) -> None:
     fold.isolated = fold.isolated and not event.data["on"]
 
 
-def _repaired(fold: _Fold, event: Entry) -> None:
+def _repaired(fold: _Fold, event: Recorded) -> None:
     d = event.data
     fold.found.append(Found(
         event.n, event.at, str(d["group"]), str(d["suspect"]), str(d.get("words", d["suspect"])), str(d.get("act", "")),
@@ -425,47 +408,47 @@ def _repaired(fold: _Fold, event: Entry) -> None:
     fold.checks = {}
 
 
-def _proved(fold: _Fold, event: Entry) -> None:
+def _proved(fold: _Fold, event: Recorded) -> None:
     d = event.data
     check = str(d["check"])
     fold.checks[check] = Check(event.n, check, str(d.get("words", check)), bool(d["passed"]))
     fold.readings += sum(item[0][0] == "meter" for item in d.get("items", ()))
 
 
-def _amended(fold: _Fold, event: Entry) -> None:
+def _amended(fold: _Fold, event: Recorded) -> None:
     fold.amended += 1
     fold.checks = {}
 
 
-def _temporary(fold: _Fold, event: Entry) -> None:
+def _temporary(fold: _Fold, event: Recorded) -> None:
     fold.temporary[event.n] = Left(event.n, str(event.data["what"]), str(event.data.get("by", "")))
 
 
-def _put_back(fold: _Fold, event: Entry) -> None:
+def _put_back(fold: _Fold, event: Recorded) -> None:
     fold.back.add(int(event.data["of"]))
     if event.data.get("again"):
         fold.checks = {}
 
 
-def _cannot(fold: _Fold, event: Entry) -> None:
+def _cannot(fold: _Fold, event: Recorded) -> None:
     fold.cannot[event.n] = CouldNot(event.n, str(event.data["words"]), str(event.data["reason"]), False)
 
 
-def _can(fold: _Fold, event: Entry) -> None:
+def _can(fold: _Fold, event: Recorded) -> None:
     n = int(event.data["of"])
     if (one := fold.cannot.get(n)) is not None:
         fold.cannot[n] = CouldNot(one.n, one.words, one.reason, True)
 
 
-def _handover(fold: _Fold, event: Entry) -> None:
+def _handover(fold: _Fold, event: Recorded) -> None:
     fold.handovers += 1
 
 
-def _clock(fold: _Fold, event: Entry) -> None:
+def _clock(fold: _Fold, event: Recorded) -> None:
     fold.jumps += 1
 
 
-def _ended(fold: _Fold, event: Entry) -> None:
+def _ended(fold: _Fold, event: Recorded) -> None:
     d = event.data
     fold.how, fold.ended, fold.end, fold.end_ms = str(d["how"]), event.at, event.n, event.elapsed_ms
     fold.note, fold.part = str(d.get("note", "")), str(d.get("part", ""))

@@ -14,15 +14,13 @@ from typing import Final
 import numpy as np
 
 from troubleshoot.circuit.model import Circuit
-from troubleshoot.diagnosis.optimum import Found, Problem, Search
+from troubleshoot.diagnosis.optimum import Problem
 from troubleshoot.diagnosis.plan import MOST_READINGS
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.trees.answers import Indices
 from troubleshoot.trees.order import Column, Order
 from troubleshoot.trees.walk import price
 
-MOST_SUSPECTS: Final = 70
-"""Ways in which suspects answer whose order is searched with a proof in view; beyond, the greedy order and a bound."""
 MOST_TRIPS: Final = 4_000
 """Trips of one stand that are tried; where there are more, trips of three are left out there."""
 
@@ -106,12 +104,3 @@ def _ways(codes: Indices) -> Indices:
     """The same parting with its answers numbered in the order in which they come."""
     seen: dict[int, int] = {}
     return np.array([seen.setdefault(int(c), len(seen)) for c in codes], dtype=np.intp)
-
-
-def best_order(order: Order, cell: Indices, *, most_sets: int) -> Found:
-    """The cheapest order for these suspects, or how near to it one has come; beyond `MOST_SUSPECTS` greedy and its bound."""
-    search = Search(problem_of(order, cell))
-    everything = search.everything()
-    if len(everything) > MOST_SUSPECTS:
-        return Found(search.greedy(everything), search.least(everything), 0)
-    return search.exact(most_sets=most_sets)
