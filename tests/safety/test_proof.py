@@ -35,6 +35,17 @@ def test_every_stop_channel_that_stays_closed_is_shown_by_some_check(name: str, 
     assert not set(blocks) - proved
 
 
+def test_with_power_on_nothing_is_looked_at_that_needs_a_cover_off_or_a_gauge_in_the_hand() -> None:
+    reasoner, run = proof("belt")
+    signs = reasoner.machine.net.signs
+    by_hand = {name for name, sign in signs.items() if sign.hands}
+    asked = {what.name for check in run.checks for what, _ in check.expects if not isinstance(what, Meter)}
+    assert by_hand
+    assert not by_hand & asked
+    # What only they show is said to be not proved.
+    assert "YB1 lining worn" in {s.id for s in undetected(reasoner, run)}
+
+
 def test_behaviour_alone_passes_a_welded_emergency_stop_block_in_the_coil_circuit() -> None:
     # The machine stops through its other channel: that it stopped proves nothing of this one.
     reasoner, run = proof("belt")

@@ -331,8 +331,11 @@ def _hunt(reasoner: Reasoner, situation: Situation, wanted: Bools) -> tuple[Obse
     chosen: list[Observable] = []
     if not wanted.any():
         return ()
+    # Power is on: what is seen only with a cover off or a gauge in the hand is no part of it.
     lights: list[Observable] = [
-        Light(sign.name) if sign.kind == "light" else Look(sign.name) for sign in reasoner.machine.net.signs.values()
+        Light(sign.name) if sign.kind == "light" else Look(sign.name)
+        for sign in reasoner.machine.net.signs.values()
+        if not sign.hands
     ]
     plain, loading = _readings(reasoner.machine)
     reasoner.predict_all([*plain, *loading], situation)
