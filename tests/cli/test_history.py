@@ -148,7 +148,7 @@ def test_faults_counts_confirmed_repairs_of_this_machine_and_says_so(plant, caps
 
 
 def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_moved_on(plant, capsys) -> None:
-    from troubleshoot.job.session import Session
+    from troubleshoot.job.amending import desk_of
     from troubleshoot.job.state import fold
 
     put(plant, "three-wire", log(*whole(machine="three-wire"), session="three-wire-0"))
@@ -162,8 +162,8 @@ def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_m
     first = log(("opened", {**opened("three-wire")[1], "past": {"F6": 2}}))
     state = fold(first)
     assert state.past == {"F6": 2}
-    assert Session._desk_for(desk, state).machine.past == {"F6": 2}
-    assert Session._desk_for(desk, fold(log(opened("three-wire")))).machine.past == {}
+    assert desk_of(desk, state).machine.past == {"F6": 2}
+    assert desk_of(desk, fold(log(opened("three-wire")))).machine.past == {}
 
 
 # ---------------------------------------------------------------------------------- whatever happens, the job goes on
