@@ -8,7 +8,7 @@ import pytest
 from trees.played import reasoner
 
 from troubleshoot.trees import Bound, Tree, bind, load_tree
-from troubleshoot.trees.load import COMMON, EXTRA, KEYS, SORTS
+from troubleshoot.trees.rows import COMMON, EXTRA, KEYS, SORTS
 from troubleshoot.trees.model import READING_WORDS, SIDES
 
 

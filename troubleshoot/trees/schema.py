@@ -12,7 +12,7 @@ from typing import Any, get_args
 from troubleshoot.circuit.rows import BY_ROLE, ROLES
 from troubleshoot.evidence.seen import Mode
 from troubleshoot.evidence.told import QUESTIONS
-from troubleshoot.trees.load import COMMON, EXTRA, KEYS, LAST, MOST_PROBES, PROMISES, SORTS
+from troubleshoot.trees.rows import COMMON, EXTRA, KEYS, LAST, MOST_PROBES, PROMISES, SORTS
 from troubleshoot.trees.model import ALL_RIGHT, CANNOT, FOUND, LEADING, OTHERWISE, SIDES, WHICH
 
 Schema = dict[str, Any]
