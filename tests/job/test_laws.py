@@ -14,7 +14,8 @@ from job import nights
 from job.warned import trespasses
 
 from troubleshoot.job.codec import put_situation
-from troubleshoot.job.decide import Decided, Ui, decide
+from troubleshoot.job.decide import decide
+from troubleshoot.job.decided import Decided, Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import answer
 from troubleshoot.job.sheet import Pressed, Refusal, Role, Sheet, Typed

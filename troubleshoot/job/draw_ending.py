@@ -9,12 +9,12 @@ from typing import Final
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.evidence.unbalance import MUCH_AMPS
 from troubleshoot.job import amending, keeping
-from troubleshoot.job.decide import listed
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.draw_looks import draw_rows, row_keys
 from troubleshoot.job.draw_readings import draw_points, example_of
 from troubleshoot.job.facts import contradictions
 from troubleshoot.job.handing import draw_ledger
+from troubleshoot.job.lists import listed
 from troubleshoot.job.naming import act_words, left_open
 from troubleshoot.job.page import ENTER, Drawn, E, N, U, X, draw_left, tree_key
 from troubleshoot.job.pen import Pen

@@ -11,10 +11,12 @@ from troubleshoot.evidence.seen import Light, Look
 from troubleshoot.job import amending
 from troubleshoot.job.against import in_short, lights_taken, sentences
 from troubleshoot.job.asking import answers_of, due_question
-from troubleshoot.job.decide import Ui, has_rungs, item_keys, lights_of, listed, marked
+from troubleshoot.job.decide import has_rungs
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.face import LEAST_WIDTH, Lamp, face_lines, fits, lamp_mark, side_by_side
 from troubleshoot.job.keys import KEYS
+from troubleshoot.job.lists import item_keys, lights_of, listed, marked
 from troubleshoot.job.page import ENTER, HIGHEST, LEFT_TAKES, Drawn, E, L, N, U, W, X, capital, tree_key
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Line, LiveKey, Role

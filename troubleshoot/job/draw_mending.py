@@ -7,9 +7,9 @@ from dataclasses import replace
 from typing import Final
 
 from troubleshoot.job import amending
-from troubleshoot.job.decide import ALL_NOTHING
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
+from troubleshoot.job.mending import ALL_NOTHING
 from troubleshoot.job.naming import METER_ON, UNITS, act_words, black_words, part_words, red_words
 from troubleshoot.job.page import Drawn, E, U, capital
 from troubleshoot.job.pen import Pen

@@ -10,7 +10,8 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job import amending, supply
 from troubleshoot.job.against import lights_taken, pages
-from troubleshoot.job.decide import ENDINGS, MORE, Ui
+from troubleshoot.job.decide import ENDINGS, MORE
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.handing import draw_able, draw_over, draw_part, draw_temporary, draw_typed
 from troubleshoot.job.page import BACK, Drawn, L, U

@@ -24,7 +24,7 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.evidence.baseline import Good
     from troubleshoot.job.aliases import Names
-    from troubleshoot.job.decide import Ui
+    from troubleshoot.job.decided import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.runner import Runner
     from troubleshoot.job.state import State
@@ -197,7 +197,8 @@ class Session:
                 raise
             return
         from troubleshoot.job.aliases import as_typed
-        from troubleshoot.job.decide import Decided, Ui, decide
+        from troubleshoot.job.decide import decide
+        from troubleshoot.job.decided import Decided, Ui
 
         if self._lost is not None:
             self._folder_given(said, self._lost)
@@ -305,7 +306,7 @@ class Session:
         """Keep what this job found out about the machine's wiring and names, for the next one."""
         from troubleshoot.circuit.writing import write_circuit
         from troubleshoot.job.amending import grown
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
         from troubleshoot.job.keeping import goods
         from troubleshoot.log.standing import retracted
 
@@ -354,7 +355,7 @@ class Session:
 
     def _renewed(self) -> bool:
         """After a long stop nobody is known to be clear, no caution read, nothing proved dead: written, once."""
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
         from troubleshoot.job.stage import stage_of
         from troubleshoot.job.state import LONG_MS
 
@@ -373,7 +374,7 @@ class Session:
 
     def _folder_given(self, said: Input, lost: elsewhere.Lost) -> None:
         """Go on with the record in the folder that was typed, or say why not."""
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
 
         assert self._log is not None
         assert self._desk is not None
@@ -398,7 +399,7 @@ class Session:
 
     def _begin(self, machine: str, complaint: str, said: str) -> None:
         from troubleshoot.job.codec import put_situation
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
 
         self._busy = f"reading {machine} and computing what each fault would show"
         try:
@@ -431,7 +432,7 @@ class Session:
         self._log = self._desk = self._ui = None
 
     def _take_up(self, job: OpenJob) -> None:
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
 
         desk = self._plant.desk(job.machine)
         log = self._plant.log(job.machine, job.session, False)

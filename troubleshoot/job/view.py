@@ -10,12 +10,13 @@ from collections.abc import Mapping
 from typing import Final
 
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.decide import Ui, caution_of, sheet_id
+from troubleshoot.job.decided import Ui, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.draw_ending import draw_ended, draw_handback, draw_proof, draw_stuck
 from troubleshoot.job.draw_looks import draw_last, draw_list, draw_people, draw_program
 from troubleshoot.job.draw_mending import draw_isolate, draw_power, draw_repair
 from troubleshoot.job.draw_readings import draw_measure
+from troubleshoot.job.due import caution_of
 from troubleshoot.job.facts import after_repair
 from troubleshoot.job.handing import draw_putting_back, draw_taken, draw_waiting
 from troubleshoot.job.keys import KEYS

@@ -12,7 +12,7 @@ from troubleshoot.circuit.model import Act
 from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.evidence.words import AskBack, Asked, read_typed
 from troubleshoot.job.codec import put_item, put_situation
-from troubleshoot.job.decide import DRAWN_MS
+from troubleshoot.job.decided import DRAWN_MS
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.naming import device_words, should_be

@@ -9,8 +9,9 @@ from typing import Any, Final
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
 from troubleshoot.evidence.words import AskBack, Asked, read_typed
 from troubleshoot.job.codec import put_item, put_understood
-from troubleshoot.job.decide import Ui, item_keys, list_situation, listed
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.lists import item_keys, list_situation, listed
 from troubleshoot.job.naming import device_words, should_be
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.rung import rung_lines

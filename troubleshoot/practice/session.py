@@ -14,8 +14,10 @@ from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.aliases import as_printed, as_typed, names
 from troubleshoot.job.amending import desk_of, fitting, get_alias
 from troubleshoot.job.codec import put_item, put_situation
-from troubleshoot.job.decide import Decided, Ui, decide, item_keys, listed
+from troubleshoot.job.decide import decide
+from troubleshoot.job.decided import Decided, Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.session import ProofAhead
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role, Sheet, Typed
