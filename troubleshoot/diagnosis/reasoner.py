@@ -318,7 +318,7 @@ class Reasoner:
         found = []
         for tag in roles.get(role, ()):
             device = self.machine.circuit.devices[tag]
-            found += [s for s in KINDS[device.kind].signs(device) if s.kind != "compare" or s.hands]
+            found += [s for s in KINDS[device.kind].signs(device) if s.kind in ("light", "look") or s.hands]
             if device.kind == "fuse":
                 # Nothing on most fuses shows that they are blown; people know it by what is dead behind them.
                 found.append(Sign(tag, device.words, "look", tag, {"whole": "whole", "blown": "blown"}))

@@ -82,7 +82,7 @@ def draw_rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[
     faces = {i: lines for group, lines in _faces(pen, desk, state, stage, keys) for i in group}
     alone = [i for i in items if i not in faces]
     lamps = any(signs[i.name].kind == "light" for i in alone)
-    names = {i: i.name if signs[i.name].kind == "light" else signs[i.name].var for i in alone}
+    names = {i: i.name if signs[i.name].kind in ("light", "stop") else signs[i.name].var for i in alone}
     wide = max(map(len, names.values()), default=0)
     room = max((len(signs[i.name].words) for i in alone), default=0)
     room = min(room, max(12, pen.width - wide - 36))

@@ -213,7 +213,7 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
     """
     slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
     for sign in desk.machine.net.signs.values():
-        if sign.var not in slots:
+        if sign.var not in slots or sign.kind == "stop":
             continue
         item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
         seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]

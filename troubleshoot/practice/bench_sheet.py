@@ -143,11 +143,13 @@ def _eyes(pen: Pen, panel: Panel, compare: tuple[Light | Look, ...], room: int) 
             words.append(f"{face} lit: {', '.join((*lit, *others)) or 'nothing'}")
     for name, sign in signs.items():
         item = Light(name) if sign.kind == "light" else Look(name)
-        if sign.kind == "compare" and item not in compare:
+        if sign.kind in ("compare", "stop") and item not in compare:
             continue
         if name in hidden or (sign.face and sign.kind == "light"):
             continue
-        words.append(f"{name} {panel.sees(item)}" if sign.kind != "compare" else f"{sign.words}: {panel.sees(item)}")
+        words.append(
+            f"{name} {panel.sees(item)}" if sign.kind in ("light", "look") else f"{sign.words}: {panel.sees(item)}"
+        )
     pen.lines += lines
     pen.put("Seen: " + ("; ".join(words) or "nothing") + ".", Role.NOTE, indent="  ")
     if hidden:
