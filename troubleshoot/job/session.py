@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from troubleshoot.job.decided import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.runner import Runner
-    from troubleshoot.job.state import State
+    from troubleshoot.job.state import Folded, State
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
     from troubleshoot.safety.proof import Proof
@@ -145,7 +145,10 @@ class Session:
         self._taken_up: Mapping[str, Any] | None = None
         """That this job was taken up, as it will be written with the first answer: who only looks is no worker and changes
         nothing of how the job stands."""
-        self._folded: tuple[int, State] | None = None
+        self._folded: Folded | None = None
+        """The fold of what is in the log."""
+        self._standing: tuple[int, bool, State] | None = None
+        """How the job stands: with how many events, and whether it counts as taken up without that being one of them."""
         self._to_warm: list[Callable[[], object]] = []
         self._coming: tuple[Desk, ProofAhead] | None = None
         self._inside: Runner | None = None
@@ -276,25 +279,25 @@ class Session:
     # ------------------------------------------------------------------------------------------------------- the job
 
     def _state(self) -> State:
-        from troubleshoot.job.state import fold
+        from troubleshoot.job.state import Folded, then
 
         assert self._log is not None
-        events = self._log.events
-        if self._taken_up is not None and events:
-            from troubleshoot.log.event import make_event
-
-            last = events[-1]
-            events = (
-                *events,
-                make_event(last.n + 1, "resumed", last.at, last.elapsed_ms, self._taken_up, last.hash),
-            )
-        if self._folded is None or self._folded[0] != len(events):
+        events, taken_up = self._log.events, self._taken_up is not None
+        if self._standing is None or self._standing[:2] != (len(events), taken_up):
             from troubleshoot.job.amending import desk_of, fitting
 
             assert self._desk is not None
-            state = fold(events)
-            self._folded = (len(events), fitting(desk_of(self._desk, state), state))
-        return self._folded[1]
+            self._folded = (self._folded or Folded()).on(events)
+            state = self._folded.state
+            if self._taken_up is not None and events:
+                from troubleshoot.log.event import make_event
+
+                last = events[-1]
+                state = then(
+                    state, make_event(last.n + 1, "resumed", last.at, last.elapsed_ms, self._taken_up, last.hash)
+                )
+            self._standing = (len(events), taken_up, fitting(desk_of(self._desk, state), state))
+        return self._standing[2]
 
     def _fitting(self, desk: Desk) -> Desk:
         """The desk that fits what was told and amended."""

@@ -82,6 +82,13 @@ class Stage:
 
 def stage_of(desk: Desk, state: State) -> Stage:
     """The one place that decides what comes next."""
+    if desk.staged[0] is not state:
+        desk.staged = state, _stage_of(desk, state)
+    found: Stage = desk.staged[1]
+    return found
+
+
+def _stage_of(desk: Desk, state: State) -> Stage:
     if state.ended:
         return Stage("ended")
     if state.handed:
