@@ -22,8 +22,10 @@ from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.codec import put_situation
-from troubleshoot.job.decide import Decided, Ui, caution_of, decide, sheet_id
+from troubleshoot.job.decide import decide
+from troubleshoot.job.decided import Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.due import caution_of
 from troubleshoot.job.rehearse import Bench, Event, answer
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import stage_of
