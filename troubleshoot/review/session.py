@@ -102,6 +102,8 @@ class ReviewSession:
         # One job that is opened straight away needs no table.
         self._reading = shelf.jobs() if not at else None
         self._open: _Job | None = None
+        self._older = 0
+        """How many pages of the table lie between the newest jobs and those that are shown."""
         self._panel = ""
         self._key_file = ""
         self._who = shelf.who if shelf.said else ""
@@ -216,15 +218,18 @@ class ReviewSession:
                 signed = "unsigned" if cells["signed"] == "no" else f"signed: {cells['signed']}"
                 departures = "no departures" if cells["departures"] == "none" else f"departures: {cells['departures']}"
                 part = "no part" if cells["part"] == "none" else f"part {cells['part']}"
+                sure = "nothing mended yet" if cells["confirmed"] == "-" else cells["confirmed"]
+                proof = cells["proved"].removesuffix(" checks")
+                proved = {"-": "no proof run yet", "no": "NOT proved"}.get(proof, f"proved {proof}")
                 pen.put(
-                    f"   {cells['confirmed']}, {part}; proved {cells['proved'].removesuffix(' checks')}; open: {cells['left open']}; "
-                    f"{departures}; {signed}",
+                    f"   {sure}, {part}; {proved}; open: {cells['left open']}; {departures}; {signed}",
                     Role.NOTE, key=key, indent="   ",
                 )  # fmt: skip
             keys.append(LiveKey(key, "open", f"opens {one.name}", shown=False))
         if len(ones) > len(ROWS):
-            older = len(ones) - len(ROWS)
-            pen.put(f"{older} older: troubleshoot review MACHINE, or LOG, shows them.", Role.NOTE)
+            last = len(ones) - self._older * len(ROWS)
+            pen.put(f"Jobs {max(1, last - len(ROWS) + 1)} to {last} of {len(ones)}; 0 shows older ones.", Role.NOTE)
+            keys.append(LiveKey("0", "older", "shows the jobs before these; after the oldest the newest again"))
         pen.put("~ when the job began: nobody said when it stopped.", Role.NOTE)
         todo = len(list(open_actions(ones)))
         keys.append(LiveKey("y", f"yours: {todo}", "what is left for you to do, what repeats, what is worth a word"))
@@ -234,8 +239,9 @@ class ReviewSession:
 
     @property
     def _in_reach(self) -> Sequence[tuple[str, InTable]]:
-        """The newest jobs, as many as there are keys."""
-        return self._jobs[-len(ROWS) :]
+        """As many jobs as there are keys: the newest, or older ones."""
+        last = len(self._jobs) - self._older * len(ROWS)
+        return self._jobs[max(0, last - len(ROWS)) : last]
 
     def _todo(self, pen: Pen, ones: Sequence[InTable]) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Yours to do. Open the job to close one.", Role.TASK)
@@ -268,6 +274,8 @@ class ReviewSession:
             return
         elif said.key == "y":
             self._panel = "todo"
+        elif said.key == "0":
+            self._older = self._older + 1 if (self._older + 1) * len(ROWS) < len(self._jobs) else 0
         elif said.key in ROWS and ROWS.index(said.key) < len(self._in_reach):
             self._show(self._in_reach[ROWS.index(said.key)][0])
 
