@@ -112,7 +112,7 @@ def test_what_the_index_saw_anchors_the_page_and_a_cut_tail_is_found_by_it(
 def test_a_comment_and_a_close_are_events_of_the_log_and_show(plant: Path, capsys: Out) -> None:
     thursday = log(plant, "belt-7-thu")
     assert main(["review", "comment", thursday, "ring gap kit ordered", "--about", "22"]) == 0
-    assert "Saved as event 56." in capsys.readouterr().out
+    assert "Saved as event 56, by Kim." in capsys.readouterr().out
     assert main(["review", "close", thursday, "22", "--note", "guard refitted"]) == 0
     assert main(["log", "verify", thursday]) == 0
     capsys.readouterr()

@@ -116,14 +116,14 @@ def test_the_knob_turns_both_ways() -> None:
     assert learner.course._panel.setting.mode == "ac+dc volts"
 
 
-def test_leaving_says_that_practice_is_not_taken_up_again() -> None:
+def test_leaving_says_that_the_course_goes_on_with_it() -> None:
     t = Trainee(begin(hidden("three-wire", "F2 open"), desk()))
     learner = Learner(desk(), 1)
     for sheet in (t.sheet, learner.sheet):
-        assert "not taken up again" in leave_key(sheet).does
-        assert "not taken up again" in " ".join(" ".join(line.text for line in sheet.lines).split())
+        assert "the course goes on with it" in leave_key(sheet).does
+        assert "Left half-way, it is gone on with from the course." in " ".join(" ".join(line.text for line in sheet.lines).split())
     learner.press("enter")
-    assert "not taken up again" in leave_key(learner.sheet).does
+    assert "the course goes on with it" in leave_key(learner.sheet).does
 
 
 def test_an_exercise_that_is_over_leads_to_the_course_or_to_another_one() -> None:

@@ -17,7 +17,20 @@ from hypothesis import strategies as st
 from report.hostile import STRINGS, hostile
 
 from troubleshoot.report import pages
-from troubleshoot.report.blocks import Bars, Heading, Line, Report, Shares, Span, Spans, Words
+from troubleshoot.report.blocks import (
+    Bars,
+    Facts,
+    Heading,
+    Line,
+    Moment,
+    Report,
+    Shares,
+    Span,
+    Spans,
+    Table,
+    Timeline,
+    Words,
+)
 from troubleshoot.report.cells import as_csv, cell, read_csv, text_of
 from troubleshoot.report.data import as_json
 from troubleshoot.report.html import as_html
@@ -151,7 +164,53 @@ def test_any_text_comes_back_from_its_cell_as_it_was(text: str) -> None:
 @given(st.lists(st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_size=20), min_size=1, max_size=5))
 def test_a_report_comes_back_from_its_csv(texts: list[str]) -> None:
     report = Report(texts[0], tuple(Words(t) for t in texts))
-    assert read_csv(as_csv(report))[1:] == [["words", "", t] for t in texts]
+    rows = read_csv(as_csv(report))
+    assert rows[:2] == [["report: columns", "log", "part", "title", "made"], ["report", "", "", texts[0], ""]]
+    assert rows[2:] == [["words: columns", "log", "part", "text"], *(["words", "", "", t] for t in texts)]
+
+
+def test_every_row_of_a_csv_says_its_log_and_stands_under_names_for_its_columns() -> None:
+    report = Report(
+        "two", (
+            Table("job", ("machine", "found"), (("belt-7", "F2"),)),
+            Heading("a.jsonl", "a.jsonl"), Heading("What happened"), Timeline((Moment(3, "03:12", "looked"),)),
+            Heading("b.jsonl", "b.jsonl"), Facts((("machine", "fan-2"),)), Table("job", ("id",), (("7",),)),
+        ), (("a.jsonl", 3, "0f"), ("b.jsonl", 4, "1f")),
+    )  # fmt: skip
+    names: dict[str, list[str]] = {}
+    said = []
+    for row in read_csv(as_csv(report)):
+        if row[0].endswith(": columns"):
+            names[row[0].removesuffix(": columns")] = row[1:]
+        else:
+            said.append((row[0], dict(zip(names[row[0]], row[1:], strict=True))))
+    assert ("job", {"log": "", "part": "", "machine": "belt-7", "found": "F2"}) in said
+    assert ("job", {"log": "b.jsonl", "part": "", "id": "7"}) in said
+    assert ("head", {"log": "b.jsonl", "part": "", "number": "4", "hash": "1f"}) in said
+    (moment,) = (row for sort, row in said if sort == "moment")
+    assert (moment["log"], moment["part"], moment["what"]) == ("a.jsonl", "What happened", "looked")
+    assert ("fact", {"log": "b.jsonl", "part": "", "name": "machine", "value": "fan-2"}) in said
+
+
+def pages_of(content: bytes, tmp_path: Path) -> list[str]:
+    """The text of each page, without blanks."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not here: apt-get install poppler-utils")
+    (tmp_path / "x.pdf").write_bytes(content)
+    text = subprocess.run(["pdftotext", tmp_path / "x.pdf", "-"], capture_output=True, text=True, check=True).stdout
+    return ["".join(page.split()) for page in text.split("\f")[:-1]]
+
+
+def test_many_readings_leave_no_page_empty_and_none_of_them_is_cut_off(tmp_path: Path) -> None:
+    rows = tuple(Span(f"reading{k}.", 0, 10, 5, "V", "5") for k in range(90))
+    report = Report("long", (Words("text " * 50), Heading("Readings"), Spans("beside", rows)), (("l", 3, "a" * 64),))
+    try:
+        pages = pages_of(as_pdf(report), tmp_path)
+    except NoTypesetter:
+        pytest.skip("typst is not here: pip install 'troubleshoot[pdf]'")
+    assert all(f"reading{k}." in "".join(pages) for k in range(90))
+    assert all(len(page) > 300 for page in pages[:-1]), [len(p) for p in pages]
+    assert as_html(report).count("<svg") == 5
 
 
 def test_a_number_stays_a_number() -> None:

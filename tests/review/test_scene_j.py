@@ -250,9 +250,14 @@ def test_of_many_jobs_the_newest_have_a_key_and_the_others_are_said(monday: Mond
     for number in range(30):
         (monday.folder / f"belt-7/jobs/again-{number}.jsonl").write_bytes(first)
     many = Monday(monday.folder)
-    assert "6 older: troubleshoot review MACHINE, or LOG, shows them." in many.text
+    assert "Jobs 7 to 34 of 34; 0 shows older ones." in many.text
     rows = [line.key for line in many.sheet().lines if line.key and not line.text.startswith(" ")]
     assert len(rows) == len(set(rows)) == 28
+    newest = many.text
+    many.press("0")
+    assert "Jobs 1 to 6 of 34" in many.text
+    many.press("0")
+    assert many.text == newest
     many.press(rows[-1])
     assert "conveyor 7 wont start" in many.text, "the newest"
 

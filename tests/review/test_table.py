@@ -13,7 +13,7 @@ from store.nights import log, many, opened, put, whole
 from troubleshoot.cli import logs_on_disk
 from troubleshoot.cli.logs_on_disk import TableRead, logs_of, read_many, table_of
 from troubleshoot.cli.reviewing import begin_review
-from troubleshoot.job.sheet import Pressed
+from troubleshoot.job.sheet import Pressed, Typed
 from troubleshoot.log.redaction import KIND, names_in, redact, vouching
 from troubleshoot.log.verify import read_events
 from troubleshoot.log.writer import LogFile, NotSaved, open_log
@@ -187,3 +187,33 @@ def test_both_databases_give_the_same_table(plant: Path, monkeypatch: pytest.Mon
     seen = read_logs(monkeypatch)
     assert page(first) == page(table(logs_of(()))) == before
     assert seen == []
+
+
+def test_where_nobody_said_who_they_are_the_name_is_asked_for_once_and_stands_on_every_page(
+    plant: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("TROUBLESHOOT_WHO")
+    thursday = next(plant.glob("belt-7/jobs/belt-7-thu.jsonl"))
+    review = begin_review([thursday], None, at=thursday)
+
+    def text() -> str:
+        return " ".join(" ".join(line.text for line in review.sheet(80, 24).lines).split())
+
+    def press(key: str) -> None:
+        review.give(Pressed(key, review.sheet(80, 24).id, 400))
+
+    def types(words: str) -> None:
+        review.give(Typed(words, review.sheet(80, 24).id))
+
+    assert " as " not in review.sheet(80, 24).title
+    press("m")
+    assert "Who is writing back?" in text()
+    types("a\u202eb")
+    assert "Who is writing back?" in text(), "no name"
+    types("Kim Ode")
+    assert review.sheet(80, 24).title.endswith("comment  as Kim Ode")
+    types("gap kit ordered")
+    press("k")
+    assert "Which of these is done?" in text(), "it is not asked again"
+    types("1 guard refitted")
+    assert [e.data["by"] for e in read_events(thursday)[0][-2:]] == ["Kim Ode", "Kim Ode"]

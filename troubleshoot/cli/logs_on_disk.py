@@ -209,8 +209,9 @@ def _opened(path: Path) -> LogFile:
     return log
 
 
-def countersign(path: Path, key_file: str, words: str) -> str:
-    """Countersign a log with a key; the sentence to show. Raises OSError or ValueError with words."""
+def countersign(path: Path, key_file: str, words: str, who: str = "") -> str:
+    """Countersign a log with a key; the sentence to show. who: as whom somebody is at the keys, otherwise `who_works`. Raises
+    OSError or ValueError with words."""
     from troubleshoot.cli.signers import open_key, other_key
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.event import stamp
@@ -225,7 +226,7 @@ def countersign(path: Path, key_file: str, words: str) -> str:
             raise OSError(f"A countersignature in this log does not hold, so none is put beside it. {wrong}")
         if no := other_key(key):
             raise OSError(f"Nothing is signed with this key: {no}")
-        if no := refusal(log.events, key.name, who_works()):
+        if no := refusal(log.events, key.name, who or who_works()):
             raise OSError(no)
         assert log.head is not None
         data = sign(key, words, log.verdict.session, log.head, stamp(SystemClock().wall()))

@@ -141,7 +141,7 @@ def report_of(shown: list[ReadBack], earlier: tuple = (), *, whole: bool) -> Rep
         if not whole
         else Made(
             week.title,
-            (*week.blocks, *(b for one in shown for b in (Heading(f"{one.name}"), *job(one).blocks))),
+            (*week.blocks, *(b for one in shown for b in (Heading(one.name, one.name), *job(one).blocks))),
             week.heads,
             made,
         )
@@ -168,12 +168,14 @@ def comment(log: Path, text: str, about: int) -> None:
     from troubleshoot.cli.machines_on_disk import who_works
     from troubleshoot.review.actions import comment as made
     from troubleshoot.store.written import COMMENT
+    from troubleshoot.text.showing import show
 
     if not text.strip():
         raise click.UsageError("there is nothing in that comment")
     if about > len(read_one(log).events):
         raise click.UsageError(f"there is no event {about} in that log")
-    say(f"Saved as event {write_back(log, COMMENT, made(who_works(), text.strip(), about))}.")
+    who = who_works()
+    say(show(f"Saved as event {write_back(log, COMMENT, made(who, text.strip(), about))}, by {who}."))
 
 
 @review.command()
@@ -202,7 +204,9 @@ def close(log: Path, action: str, note: str) -> None:
         raise click.UsageError(f"{show(action)} was closed already, by {show(found.closed_by)}")
     if not note.strip():
         raise click.UsageError('what was done about it is missing: --note "guard refitted"')
-    say(f"Closed, as event {write_back(log, CLOSED, made(found, who_works(), note.strip()))}: {show(found.words)}")
+    who = who_works()
+    n = write_back(log, CLOSED, made(found, who, note.strip()))
+    say(show(f"Closed by {who}, as event {n}: {found.words}"))
 
 
 @review.command()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Generator, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -23,7 +24,8 @@ def begin_review(
     shelf = Shelf(
         jobs=jobs, again=lambda handle: read_one(Path(handle)), desk=desk_of,
         write=lambda handle, kind, data: write_back(Path(handle), kind, data),
-        sign=lambda handle, key_file, words: countersign(Path(handle), key_file, words), who=who_works(),
+        sign=lambda handle, key_file, words, who: countersign(Path(handle), key_file, words, who), who=who_works(),
+        said=bool(os.environ.get("TROUBLESHOOT_WHO")),
     )  # fmt: skip
     return ReviewSession(shelf, at=str(at) if at is not None else "", back=back)
 

@@ -225,7 +225,7 @@ class Course:
             self._answer(said)
 
     def _take_back(self) -> None:
-        """The lesson as it was before the last thing that was done or answered; its caution is read again."""
+        """The lesson as it was before the last thing that was done or answered."""
         if not self._inputs:
             self._echo = "There is nothing to take back."
             return
@@ -237,7 +237,10 @@ class Course:
             self._page, self._echo = page, no
             return
         self._write("undone", {"of": 0})
-        self._page, self._accepted = page, False
+        self._page = page
+        if where != "panel":
+            # Its caution is on that page, and is read again there; what a hand did at the panel changes nothing of it.
+            self._page, self._accepted = "task", False
         words = last.text if isinstance(last, Typed) else {"c": "the caution", "y": "done"}.get(last.key, "don't know")
         self._echo = f"Taken back: {words}." + ("" if where == "panel" else " What you said first counts.")
 

@@ -21,6 +21,8 @@ class Heading:
     """The beginning of a part."""
 
     text: str
+    log: str = ""
+    """Name of the log that it and what follows is about, where the report is about several and this begins one."""
 
 
 @dataclass(frozen=True, slots=True)

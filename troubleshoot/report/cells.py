@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterator
 from typing import Final
 
-from troubleshoot.report.blocks import Facts, Heading, Items, Report, Table, Timeline, Words
+from troubleshoot.report.blocks import Block, Facts, Heading, Items, Report, Table, Timeline, Words
 
 _FORMULA: Final = frozenset("=+-@|%\uff1d\uff0b\uff0d\uff20")
 """With the full-width forms, which some programs turn into the plain ones."""
@@ -47,11 +47,17 @@ def text_of(cell_text: str) -> str:
 
 
 def as_csv(report: Report) -> bytes:
-    """All of a report's cells: a row says which part it is of, then its columns. UTF-8 with a mark, CRLF (RFC 4180)."""
+    """All of a report's cells. Each row says in its first three columns what it is, of which log, and under which heading;
+    before the first row of a sort stands one that names its columns (``moment: columns``). UTF-8 with a mark, CRLF (RFC 4180).
+    """
     out = io.StringIO(newline="")
     writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
-    for row in _rows(report):
-        writer.writerow([cell(text) for text in row])
+    named: dict[str, tuple[str, ...]] = {}
+    for sort, log, under, columns, cells in _rows(report):
+        if named.get(sort) != columns:
+            named[sort] = columns
+            writer.writerow([cell(text) for text in (f"{sort}: columns", "log", "part", *columns)])
+        writer.writerow([cell(text) for text in (sort, log, under, *cells)])
     # Without the mark a spreadsheet takes UTF-8 for something older.
     return b"\xef\xbb\xbf" + out.getvalue().encode("utf-8")
 
@@ -62,33 +68,40 @@ def read_csv(content: bytes) -> list[list[str]]:
     return [[text_of(c) for c in row] for row in csv.reader(io.StringIO(text, newline=""))]
 
 
-def _rows(report: Report) -> Iterator[tuple[str, ...]]:
-    yield ("report", report.title, report.made)
+MOMENT: Final = ("number", "at", "what", "taken back", "detail", "words")
+_Row = tuple[str, str, str, tuple[str, ...], tuple[str, ...]]
+"""Sort, log, heading, columns, cells."""
+
+
+def _rows(report: Report) -> Iterator[_Row]:
+    yield "report", "", "", ("title", "made"), (report.title, report.made)
     for log, n, digest in report.heads:
-        yield ("head", log, str(n), digest)
-    under = ""
+        yield "head", log, "", ("number", "hash"), (str(n), digest)
+    about, under = report.heads[0][0] if len(report.heads) == 1 else "", ""
     for block in report.blocks:
-        match block:
-            case Heading(text):
-                under = text
-            case Words(text):
-                yield ("words", under, text)
-            case Facts(rows):
-                for name, value in rows:
-                    yield ("fact", under, name, value)
-            case Items(rows=items):
-                for row in items:
-                    yield ("item", under, row)
-            case Table(name, columns, table):
-                yield (f"{name} columns", *columns)
-                for cells in table:
-                    yield (name, *cells)
-            case Timeline(moments):
-                yield ("moment columns", "number", "at", "what", "taken back", "detail", "words")
-                for m in moments:
-                    head = ("moment", m.number or "0", m.at, m.title, "yes" if m.struck else "no")
-                    yield (*head, "", "")
-                    for what, words in m.details:
-                        yield (*head, what, words)
-            case _:
-                continue  # a drawing; its numbers stand in the tables
+        if isinstance(block, Heading):
+            about, under = (block.log, "") if block.log else (about, block.text)
+        for sort, columns, cells in _cells(block):
+            yield sort, about, under, columns, cells
+
+
+def _cells(block: Block) -> Iterator[tuple[str, tuple[str, ...], tuple[str, ...]]]:
+    match block:
+        case Words(text):
+            yield "words", ("text",), (text,)
+        case Facts(rows):
+            for row in rows:
+                yield "fact", ("name", "value"), row
+        case Items(rows=items):
+            for item in items:
+                yield "item", ("text",), (item,)
+        case Table(name, columns, table):
+            for cells in table:
+                yield name, columns, cells
+        case Timeline(moments):
+            for m in moments:
+                head = (m.number or "0", m.at, m.title, "yes" if m.struck else "no")
+                for detail in m.details or (("", ""),):
+                    yield "moment", MOMENT, (*head, *detail)
+        case _:
+            return  # a drawing; its numbers stand in the tables

@@ -6,6 +6,7 @@ Colours are never the only difference: each line of a drawing has its own dash a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
 
@@ -90,9 +91,28 @@ def spans(block: Spans) -> str:
     return _svg(14 + 20 * len(block.rows), block.title, parts)
 
 
-def bars(block: Bars) -> str:
-    """Bars from the left, each with its name and its words."""
-    most = max((value for _, value, _ in block.rows), default=0.0) or 1.0
+IN_ONE: Final = 20
+"""Rows of one picture: a taller one than a page is cut off by whatever prints it, and leaves the page before it empty."""
+
+
+def drawn(block: Shares | Spans | Bars) -> tuple[str, ...]:
+    """The pictures of a block, in order; none is taller than a page."""
+    match block:
+        case Shares():
+            return (shares(block),)
+        case Spans():
+            return tuple(
+                spans(replace(block, rows=block.rows[k : k + IN_ONE])) for k in range(0, len(block.rows), IN_ONE)
+            )
+        case Bars():
+            most = max((value for _, value, _ in block.rows), default=0.0)
+            parts = range(0, len(block.rows), IN_ONE)
+            return tuple(bars(replace(block, rows=block.rows[k : k + IN_ONE]), most) for k in parts)
+
+
+def bars(block: Bars, most: float = 0.0) -> str:
+    """Bars from the left, each with its name and its words. most: what the longest stands for, if it is in another part."""
+    most = max(most, max((value for _, value, _ in block.rows), default=0.0)) or 1.0
     return _svg(8 + 22 * len(block.rows), block.title, tuple(_bars(block, most)))
 
 

@@ -58,13 +58,7 @@ def _seen(text: Any) -> str:
 
 
 def _drawn(block: Shares | Spans | Bars) -> Markup:
-    match block:
-        case Shares():
-            return Markup(drawing.shares(block))
-        case Spans():
-            return Markup(drawing.spans(block))
-        case Bars():
-            return Markup(drawing.bars(block))
+    return Markup("\n".join(drawing.drawn(block)))
 
 
 @cache

@@ -10,9 +10,9 @@ import json
 from importlib.resources import files
 from typing import Any
 
-from troubleshoot.report import drawing
 from troubleshoot.report.blocks import Bars, Report, Shares, Spans
 from troubleshoot.report.data import plain
+from troubleshoot.report.drawing import drawn
 from troubleshoot.text.showing import show
 
 
@@ -43,16 +43,9 @@ def _shown(report: Report) -> dict[str, Any]:
     """The report as the pages read it: everything safe to show, drawings drawn."""
     whole = _safe(plain(report))
     whole["feet"] = [show(foot) for foot in report.feet]
-    for block, drawn in zip(report.blocks, whole["blocks"], strict=True):
-        match block:
-            case Shares():
-                drawn["svg"] = drawing.shares(block)
-            case Spans():
-                drawn["svg"] = drawing.spans(block)
-            case Bars():
-                drawn["svg"] = drawing.bars(block)
-            case _:
-                continue
+    for block, told in zip(report.blocks, whole["blocks"], strict=True):
+        if isinstance(block, Shares | Spans | Bars):
+            told["svgs"] = drawn(block)
     return dict(whole)
 
 

@@ -25,7 +25,7 @@ from troubleshoot.report.blocks import (
     Words,
 )
 from troubleshoot.review.actions import not_proved
-from troubleshoot.review.expecting import Moved, middle
+from troubleshoot.review.expecting import Expecting, Moved, middle
 from troubleshoot.review.reading import SHORT, InTable, ReadBack
 from troubleshoot.review.signing import SHARED
 from troubleshoot.store.summary import NOT_DONE, UNPROVED
@@ -72,6 +72,9 @@ def _blocks(one: ReadBack, desk: Desk | None, moved: Sequence[Moved]) -> Iterato
     else:
         yield from _outcome(one, one.row)
         yield from _open(one)
+        if checks := tuple(proof_answers(one, one.expecting(desk))):
+            yield Heading("Proof run, as it was answered")
+            yield Table("check", CHECKED, checks)
     yield Heading("What happened")
     if desk is None:
         yield Words("This machine is not described here: what should have been is not shown.", Tone.NOTE)
@@ -165,6 +168,32 @@ def _open(one: ReadBack) -> Iterator[Block]:
             "comment", ("at", "by", "about", "words"),
             tuple((short(c.at), c.by, f"event {c.about}" if c.about else "the job", c.text) for c in one.comments),
         )  # fmt: skip
+
+
+CHECKED: Final = ("event", "at", "by", "check", "came out", "answered")
+
+
+def proof_answers(one: ReadBack, expecting: Expecting) -> Iterator[tuple[str, ...]]:
+    """Every check of the proof run that stands, under `CHECKED`: who answered when, and what was typed or seen beside what
+    should be."""
+    by, gone = "", one.gone
+    for event in one.events:
+        data = event.data
+        if event.kind in ("opened", "resumed"):
+            by = str(data.get("who", by))
+        if event.kind != "proved" or event.n in gone:
+            continue
+        try:
+            answers = [
+                f"{(should := expecting.reading(item, data['situation'])).where}: "
+                + (f"typed {str(typed)!r}" if item[0] == "meter" else str(typed))
+                + (f" (should be {should.should})" if should.should else "")
+                for item, typed, _ in data["items"]
+            ]
+            came, check = ("as it should be" if data["passed"] else "NOT as it should be"), str(data["words"])
+        except (KeyError, TypeError, ValueError, IndexError):
+            continue  # a form of a later program: it stands in the timeline
+        yield str(event.n), f"{event.when:%d %b %H:%M:%S}", by, check, came, "; ".join(answers)
 
 
 def _spans(one: ReadBack, desk: Desk | None) -> list[Span]:

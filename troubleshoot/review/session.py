@@ -32,6 +32,7 @@ from troubleshoot.review.week import (
     worth_a_word,
 )
 from troubleshoot.store.written import CLOSED, COMMENT
+from troubleshoot.text.names import flaw_in_name
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
@@ -67,9 +68,12 @@ class Shelf:
     desk: Callable[[str], Desk | None]
     write: Callable[[str, str, Mapping[str, Any]], int]
     """(handle, kind, data) to the number of the event; raises OSError with words."""
-    sign: Callable[[str, str, str], str]
-    """(handle, key file, passphrase) to a sentence; raises OSError or ValueError with words."""
+    sign: Callable[[str, str, str, str], str]
+    """(handle, key file, passphrase, who is at the keys) to a sentence; raises OSError or ValueError with words."""
     who: str
+    """Who is logged in, or said who they are."""
+    said: bool = True
+    """They said it themselves; otherwise whoever writes back is asked for their name, once."""
 
 
 @dataclass
@@ -98,8 +102,14 @@ class ReviewSession:
         # One job that is opened straight away needs no table.
         self._reading = shelf.jobs() if not at else None
         self._open: _Job | None = None
+        self._older = 0
+        """How many pages of the table lie between the newest jobs and those that are shown."""
         self._panel = ""
         self._key_file = ""
+        self._who = shelf.who if shelf.said else ""
+        """Who writes back in this sitting; empty until they have said so."""
+        self._wants = ""
+        """The panel that waits for that name."""
         self._echo = ""
         self._turn = 0
         self._busy = ""
@@ -119,6 +129,8 @@ class ReviewSession:
             title, entry, keys = self._table(pen)
         else:
             title, entry, keys = _PANELS[self._panel](self, pen, self._open)
+        if self._who and self._reading is None:
+            title = f"{title}  as {show(self._who)}"
         head = self._open.one.verdict.head if self._open is not None else None
         return Sheet(self._id(), title, tuple(pen.lines), keys, entry, head[0] if head else 0)
 
@@ -206,15 +218,18 @@ class ReviewSession:
                 signed = "unsigned" if cells["signed"] == "no" else f"signed: {cells['signed']}"
                 departures = "no departures" if cells["departures"] == "none" else f"departures: {cells['departures']}"
                 part = "no part" if cells["part"] == "none" else f"part {cells['part']}"
+                sure = "nothing mended yet" if cells["confirmed"] == "-" else cells["confirmed"]
+                proof = cells["proved"].removesuffix(" checks")
+                proved = {"-": "no proof run yet", "no": "NOT proved"}.get(proof, f"proved {proof}")
                 pen.put(
-                    f"   {cells['confirmed']}, {part}; proved {cells['proved'].removesuffix(' checks')}; open: {cells['left open']}; "
-                    f"{departures}; {signed}",
+                    f"   {sure}, {part}; {proved}; open: {cells['left open']}; {departures}; {signed}",
                     Role.NOTE, key=key, indent="   ",
                 )  # fmt: skip
             keys.append(LiveKey(key, "open", f"opens {one.name}", shown=False))
         if len(ones) > len(ROWS):
-            older = len(ones) - len(ROWS)
-            pen.put(f"{older} older: troubleshoot review MACHINE, or LOG, shows them.", Role.NOTE)
+            last = len(ones) - self._older * len(ROWS)
+            pen.put(f"Jobs {max(1, last - len(ROWS) + 1)} to {last} of {len(ones)}; 0 shows older ones.", Role.NOTE)
+            keys.append(LiveKey("0", "older", "shows the jobs before these; after the oldest the newest again"))
         pen.put("~ when the job began: nobody said when it stopped.", Role.NOTE)
         todo = len(list(open_actions(ones)))
         keys.append(LiveKey("y", f"yours: {todo}", "what is left for you to do, what repeats, what is worth a word"))
@@ -224,8 +239,9 @@ class ReviewSession:
 
     @property
     def _in_reach(self) -> Sequence[tuple[str, InTable]]:
-        """The newest jobs, as many as there are keys."""
-        return self._jobs[-len(ROWS) :]
+        """As many jobs as there are keys: the newest, or older ones."""
+        last = len(self._jobs) - self._older * len(ROWS)
+        return self._jobs[max(0, last - len(ROWS)) : last]
 
     def _todo(self, pen: Pen, ones: Sequence[InTable]) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Yours to do. Open the job to close one.", Role.TASK)
@@ -258,6 +274,8 @@ class ReviewSession:
             return
         elif said.key == "y":
             self._panel = "todo"
+        elif said.key == "0":
+            self._older = self._older + 1 if (self._older + 1) * len(ROWS) < len(self._jobs) else 0
         elif said.key in ROWS and ROWS.index(said.key) < len(self._in_reach):
             self._show(self._in_reach[ROWS.index(said.key)][0])
 
@@ -323,6 +341,16 @@ class ReviewSession:
         other = LiveKey("w", "stands out", "only what is marked with !: cautions, clocks, what is not as it should be")
         return f"REVIEW  {job.one.name}  what happened", None, (other, BACK)
 
+    def _naming(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
+        pen.put(
+            "Who is writing back? Said once, it stands on every page until you leave, and in the record.", Role.TASK
+        )
+        pen.put(f"1  {show(self._shelf.who)}, who is logged in here", Role.ROW, key="1", indent="   ")
+        return (
+            f"REVIEW  {job.one.name}  your name", Entry("Your name", example="Kim Ode", rows_first=True),
+            (LiveKey("1", "logged in", "whoever is logged in", shown=False), BACK),
+        )  # fmt: skip
+
     def _commenting(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Write back to this job. It is an event of its own: nothing that was recorded changes.", Role.TASK)
         pen.put("A number first means that event: 22 ring gap kit ordered", Role.NOTE)
@@ -342,7 +370,7 @@ class ReviewSession:
     def _signing(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         head = job.one.verdict.head
         pen.put(f"Countersign up to event {head[0] if head else 0}, as somebody who did not do this work.", Role.TASK)
-        first = before_signing(job.one, self._shelf.who)
+        first = before_signing(job.one, self._who)
         for words in first:
             pen.put(f" - {show(words)}", Role.ROW, indent="   ")
         if first:
@@ -361,6 +389,10 @@ class ReviewSession:
             self._step_back()
         elif self._panel == "" and key in _BY_KEY:
             self._panel, self._key_file = _BY_KEY[key], ""
+            if self._panel in _WRITES and not self._who:
+                self._panel, self._wants = "name", self._panel
+        elif self._panel == "name" and key == "1":
+            self._named(self._shelf.who)
         elif key == "w" and self._panel in _OTHER:
             self._panel = _OTHER[self._panel]
         else:
@@ -374,12 +406,21 @@ class ReviewSession:
         elif self._back is not None:
             self._back()
 
+    def _named(self, name: str) -> None:
+        name = " ".join(name.split())
+        if flaw := flaw_in_name(name):
+            self._echo = f"{show(name)!r} {flaw}"
+            return
+        self._who, self._panel = name, self._wants
+
     def _typed(self, job: _Job, text: str) -> None:
         match self._panel:
+            case "name":
+                self._named(text)
             case "comment":
                 number, _, words = text.partition(" ")
                 about = int(number) if number.isdigit() and words and 0 < int(number) <= len(job.one.events) else 0
-                self._write(job, COMMENT, comment(self._shelf.who, words.strip() if about else text, about))
+                self._write(job, COMMENT, comment(self._who, words.strip() if about else text, about))
             case "close":
                 key, _, note = text.partition(" ")
                 self._close(job, key, note.strip())
@@ -387,7 +428,7 @@ class ReviewSession:
                 self._key_file = text
             case "sign":
                 try:
-                    said = self._shelf.sign(job.handle, self._key_file, text)
+                    said = self._shelf.sign(job.handle, self._key_file, text, self._who)
                 except (OSError, ValueError) as no:
                     self._key_file, self._echo = "", f"Not countersigned: {no}"
                     return
@@ -405,7 +446,7 @@ class ReviewSession:
         if not note:
             self._echo = f"Type what was done about it too: {key} guard refitted. A close says nothing by itself."
             return
-        self._write(job, CLOSED, close(still[place], self._shelf.who, note))
+        self._write(job, CLOSED, close(still[place], self._who, note))
 
     def _write(self, job: _Job, kind: str, data: Mapping[str, Any]) -> None:
         try:
@@ -431,6 +472,7 @@ def _draw(pen: Pen, moment: Moment) -> None:
         pen.fixed(row, role if k == 0 else Role.NOTE)
 
 
+_WRITES: Final = frozenset({"comment", "close", "sign"})
 _OTHER: Final = {"happened": "standing out", "standing out": "happened"}
 _BY_KEY: Final = {"h": "happened", "m": "comment", "k": "close", "g": "sign"}
 _PANELS: Final[
@@ -438,5 +480,5 @@ _PANELS: Final[
 ] = {
     "": ReviewSession._outcome, "happened": ReviewSession._happened,
     "standing out": ReviewSession._happened, "comment": ReviewSession._commenting,
-    "close": ReviewSession._closing, "sign": ReviewSession._signing,
+    "close": ReviewSession._closing, "sign": ReviewSession._signing, "name": ReviewSession._naming,
 }  # fmt: skip

@@ -285,15 +285,21 @@ def _power(event: Happened, events: Sequence[Happened], expecting: Expecting) ->
 
 def _proved(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
-    details = []
+    details: list[tuple[str, str]] = []
+    seen: list[str] = []
     for item, typed, understood in d["items"]:
         if item[0] == "meter":
             one = expecting.reading(item, d["situation"])
             should = f"should be {one.should}; " if one.should else ""
             details.append((one.where, f"{should}typed {str(typed)!r}, taken as {meant(understood)}"))
-        elif not d["passed"]:
+        else:
             one = expecting.reading(item, d["situation"])
-            details.append((one.where, f"{typed}" + (f" (should be {one.should})" if one.should else "")))
+            if d["passed"] and one.should in ("", str(typed)):
+                seen.append(f"{one.where} {typed}")
+            else:
+                details.append((one.where, f"{typed}" + (f" (should be {one.should})" if one.should else "")))
+    if seen:
+        details.append(("seen as it should be", "; ".join(seen)))
     words = str(d["words"]).rstrip(".")
     if d["passed"]:
         return f"Proved: {words}", tuple(details), Tone.GOOD
