@@ -7,9 +7,10 @@ on by one event; a row begins anywhere in the job of a careful person. What is c
 from __future__ import annotations
 
 import random
+import zlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
@@ -19,7 +20,9 @@ from job import nights
 from job.warned import LEAST_MS, meters_of, trespasses
 
 from troubleshoot.circuit.model import NamedSituation
-from troubleshoot.evidence.seen import Meter
+from troubleshoot.diagnosis.step import Step
+from troubleshoot.diagnosis.tables import Floats
+from troubleshoot.evidence.seen import Meter, Seen
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.codec import put_situation
 from troubleshoot.job.decide import decide
@@ -30,7 +33,9 @@ from troubleshoot.job.rehearse import Bench, Event, answer
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import Folded, State, fold
+from troubleshoot.job.state import replace as replace_state
 from troubleshoot.solve.settle import Outcome
+from troubleshoot.trees.walk import Walk
 
 FAULTS = {
     "belt-7": (
@@ -80,6 +85,54 @@ def shared_desk(name: str) -> Desk:
     """One desk a machine, that keeps what it worked out for thousands of rows."""
     desk = Desk(nights.desk(name).machine, nights.desk(name).trees, most_kept=20_000)
     desk.reasoner.most_kept = 20_000
+    return desk
+
+
+class AnySuspicion(Desk):
+    """A desk that suspects anything: what a careful person had come to suspect in some other job, not what was read here.
+
+    The law asks for no right suspicion, only that whatever is asked comes behind its caution; and so any suspicion meets any
+    past, which no honest reading brings about, at the price of a look-up. Which one follows from the past alone.
+    """
+
+    pool: tuple[tuple[Seen, ...], ...] = ()
+
+    def _other(self, state: State) -> State:
+        if not state.evidence or not self.pool:
+            return state
+        last = state.evidence[-1]
+        drawn = zlib.crc32(f"{len(state.evidence)} {last.said} {last.what} {state.epoch}".encode()) % len(self.pool)
+        return replace_state(state, evidence=self.pool[drawn])
+
+    def belief(self, state: State) -> Floats:
+        return super().belief(self._other(state))
+
+    def trips(self, state: State) -> list[Step]:
+        return super().trips(self._other(state))
+
+    def confirm(self, group: str, state: State) -> Step | None:
+        return super().confirm(group, self._other(state))
+
+    def walk(self, state: State) -> Walk | None:
+        return super().walk(self._other(state))
+
+    def before_power(self, state: State) -> tuple[str, ...]:
+        return super().before_power(self._other(state))
+
+
+POOL = 24
+"""Pasts that a suspicion is taken from."""
+
+
+@cache
+def any_desk(name: str) -> Desk:
+    """The desk of that machine that suspects anything. The tables are those of the other one."""
+    honest = shared_desk(name)
+    desk = AnySuspicion(honest.machine, honest.trees, most_kept=20_000)
+    desk.reasoner = honest.reasoner
+    desk.planner = honest.planner
+    pasts = [s.evidence for f in FAULTS[name] for c in COMPLAINTS for _, s in careful(name, f, c) if s.evidence]
+    desk.pool = tuple(random.Random(0).sample(list(dict.fromkeys(pasts)), POOL))
     return desk
 
 
@@ -150,6 +203,7 @@ class Hands:
 
     name: str
     tally: Counter[str]
+    desk: Desk
     job: Played = field(init=False)
     ui: Ui = field(default_factory=Ui)
     gone: str = ""
@@ -159,7 +213,7 @@ class Hands:
     def begin(self, fault: str, complaint: str, after: int) -> None:
         steps = careful(self.name, fault, complaint)
         events, state = steps[after % len(steps)]
-        self.job = Played(shared_desk(self.name), fault, list(events), Folded(len(events), state))
+        self.job = Played(self.desk, fault, list(events), Folded(len(events), state))
         self.begun = len(events)
         self.said = [fault, complaint, len(events)]
 
@@ -199,7 +253,7 @@ class Hands:
         waiting = caution_of(desk, state, stage)
         if waiting is None or state.accepted == waiting[1]:
             return
-        hasty = answer(self.job.bench(), replace(state, accepted=waiting[1]), stage, self.ui)
+        hasty = answer(self.job.bench(), replace_state(state, accepted=waiting[1]), stage, self.ui)
         self.tally["readings typed before their caution"] += isinstance(hasty, Typed)
         before = len(self.job.events)
         self.give(hasty)
@@ -233,7 +287,8 @@ class Hands:
     def end(self) -> None:
         events, tally = self.job.events, self.tally
         assert trespasses(self.job.desk, events) == []
-        assert fold(events) == self.job.state
+        if tally["sequences"] % 8 == 0:
+            assert fold(events) == self.job.state
         tally["sequences"] += 1
         for event in events[self.begun :]:
             tally["events"] += 1
@@ -265,7 +320,7 @@ def sequences(name: str, tally: Counter[str]) -> type[RuleBasedStateMachine]:
             fault=st.sampled_from(FAULTS[name]), complaint=st.sampled_from(COMPLAINTS), after=st.integers(0, MOST)
         )
         def begins(self, fault: str, complaint: str, after: int) -> None:
-            self.hands = Hands(name, tally)
+            self.hands = Hands(name, tally, shared_desk(name))
             self.hands.begin(fault, complaint, after)
 
         @property
@@ -313,12 +368,13 @@ def sequences(name: str, tally: Counter[str]) -> type[RuleBasedStateMachine]:
     return Sequence
 
 
-def play(name: str, tally: Counter[str], seed: int, most: int = 12) -> Hands:
+def play(name: str, tally: Counter[str], seed: int, most: int = 12, *, honest: bool = True) -> Hands:
     """One row drawn by a seed alone, of the same acts as the machine's: a hundred times cheaper to draw.
 
-    most: acts at most.
+    most: acts at most; honest: by a desk that suspects what the readings say, not anything.
     """
-    dice, hands, pins = random.Random(seed), Hands(name, tally), some_pins(name)
+    desk = shared_desk(name) if honest else any_desk(name)
+    dice, hands, pins = random.Random(seed), Hands(name, tally, desk), some_pins(name)
     one = dice.choice
     hands.begin(one(FAULTS[name]), one(COMPLAINTS), dice.randrange(MOST + 1))
     for _ in range(dice.randint(1, most)):

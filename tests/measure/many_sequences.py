@@ -1,6 +1,7 @@
 """Plays very many rows of answers over `decide` (`tests/job/sequences.py`) and counts them; ends at the first that breaks a law.
 
     python tests/measure/many_sequences.py MACHINE COUNT SEED            drawn by seeds, from SEED on; a row is its seed
+    python tests/measure/many_sequences.py MACHINE COUNT SEED --any      the same by a desk that suspects anything: a look-up
     python tests/measure/many_sequences.py MACHINE COUNT SEED --machine  drawn by Hypothesis, which also makes them small
 
 Prints a line of counts now and then. MACHINE: belt-7 or fan-2.
@@ -27,7 +28,7 @@ BATCH = 500
 
 def main() -> None:
     name, count, first = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
-    by_machine = "--machine" in sys.argv
+    by_machine, honest = "--machine" in sys.argv, "--any" not in sys.argv
     tally: Counter[str] = Counter()
     machine = sequences(name, tally)
     settled = settings(
@@ -42,7 +43,7 @@ def main() -> None:
         else:
             for k in range(first + batch * BATCH, first + (batch + 1) * BATCH):
                 try:
-                    different.add(hash(tuple(play(name, tally, k).said)))
+                    different.add(hash(tuple(play(name, tally, k, honest=honest).said)))
                 except BaseException:
                     print(f"{name}, seed {k}", flush=True)
                     raise

@@ -66,7 +66,9 @@ class TroubleshootApp(App[None]):
         self._fits = fit(terminal.glyphs)
         for look in Look:
             self.register_theme(theme(look))
-        self.theme = f"troubleshoot-{terminal.look.value}"
+        # Put there before anything is parsed: by assignment every style sheet would be read a second time.
+        self.set_reactive(App.theme, f"troubleshoot-{terminal.look.value}")
+        self.stylesheet.set_variables(self.get_css_variables())
         self._bench = Bench(runner, self._from_bench)
         self._now = now
         self._keep = keep

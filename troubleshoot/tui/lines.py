@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 from rich.segment import Segment
+from rich.style import Style
 from textual import events
 from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
 
 from troubleshoot.job.sheet import Role
+from troubleshoot.tui import themes
 from troubleshoot.tui.placing import Row
 
 
@@ -20,8 +22,6 @@ class Lines(Widget):
 
     It scrolls by whole rows and without a bar, which consoles have no characters for.
     """
-
-    COMPONENT_CLASSES = {"lines--chosen", *(f"lines--{role.value}" for role in Role)}
 
     @dataclass
     class Touched(Message):
@@ -44,6 +44,19 @@ class Lines(Widget):
         """Key of the row the arrow keys stand on."""
         self.seen_to = 0
         """The lowest row that has been on the screen, counted from 1."""
+        self._styles: dict[str, Style] = {}
+        self._styled = ""
+
+    def style_of(self, meaning: str) -> Style:
+        """The look of one meaning: of a role by its value, or of the chosen row.
+
+        Straight from the theme: as parts of the style sheet eleven of them cost a tenth of the first paint.
+        """
+        if self._styled != self.app.theme:
+            self._styled, self._styles = self.app.theme, {}
+        if meaning not in self._styles:
+            self._styles[meaning] = themes.style(self.app.theme_variables, meaning)
+        return self._styles[meaning]
 
     def show(self, rows: tuple[Row, ...], *, from_top: bool) -> None:
         """Draw `rows`. from_top: they are news, so begin at the first one."""
@@ -102,25 +115,24 @@ class Lines(Widget):
         width = self.size.width
         index = y + self.top
         if index >= len(self.rows) or width < 1:
-            # The style of a part is kept by the library; the widget's own is worked out anew each time, which took half
-            # of drawing a sheet.
-            return Strip.blank(width, self.get_component_rich_style("lines--blank"))
+            # Not the widget's own style: that is worked out anew each time, which took half of drawing a sheet.
+            return Strip.blank(width, self.style_of(Role.BLANK.value))
         self.seen_to = max(self.seen_to, index + 1)
         row = self.rows[index]
         if row.parts:
             return self._parts(row, width)
         marked = bool(row.key) and row.key == self.chosen
-        style = self.get_component_rich_style("lines--chosen" if marked else f"lines--{row.role.value}")
+        style = self.style_of("chosen" if marked else row.role.value)
         text = ">" + row.text[1:] if marked and row.text[:1] == " " else row.text
         return Strip([Segment(text, style)], cell_len(text)).adjust_cell_length(width, style)
 
     def _parts(self, row: Row, width: int) -> Strip:
         """A row with several things side by side; the chosen one stands out and has a mark in front of it."""
-        plain = self.get_component_rich_style(f"lines--{row.role.value}")
+        plain = self.style_of(row.role.value)
         part = next((p for p in row.parts if p.key == self.chosen), None)
         if part is None:
             return Strip([Segment(row.text, plain)], cell_len(row.text)).adjust_cell_length(width, plain)
-        chosen = self.get_component_rich_style("lines--chosen")
+        chosen = self.style_of("chosen")
         inside = row.text[part.start : part.end]
         if inside[1:2] == " ":
             inside = f"{inside[0]}>{inside[2:]}"

@@ -6,8 +6,11 @@ background. The console looks name only the terminal's own colours, so that what
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
+from rich.style import Style
+from textual.color import Color
 from textual.theme import Theme
 
 from troubleshoot.tui.terminal import Look
@@ -107,6 +110,22 @@ def variables(look: Look) -> dict[str, str]:
     for meaning, (foreground, background, weight) in SHADES[look].items():
         found |= {f"{meaning}-fg": foreground, f"{meaning}-bg": background, f"{meaning}-style": weight}
     return found
+
+
+_AS: Final = {"face": "row", "blank": "row"}
+"""Meanings that look like another one."""
+
+
+def style(given: Mapping[str, str], meaning: str) -> Style:
+    """How a row of that meaning is drawn. given: the variables of the theme that is on; a blank row has no weight."""
+    of = _AS.get(meaning, meaning)
+    weight = "" if meaning == "blank" else given[f"{of}-style"]
+    return Style(
+        color=Color.parse(given[f"{of}-fg"]).rich_color,
+        bgcolor=Color.parse(given[f"{of}-bg"]).rich_color,
+        bold="bold" in weight or None,
+        reverse="reverse" in weight or None,
+    )
 
 
 def theme(look: Look) -> Theme:
