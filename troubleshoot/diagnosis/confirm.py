@@ -9,7 +9,7 @@ import numpy as np
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.candidates import JUMPS, stray_shares, sure_of
-from troubleshoot.diagnosis.information import View, beside, information
+from troubleshoot.diagnosis.information import View, alike, batched, narrowed
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
@@ -23,6 +23,8 @@ RULE_OUT = 0.15
 """Bits by which ruling out the rivals must beat showing the fault to come before it."""
 WORTH_BITS = 0.12
 """Information below which a reading confirms nothing."""
+FURTHER_BITS = 0.02
+"""Information that each further reading of a confirming test must add."""
 DEAD_BONUS = 0.60
 """Bits that a live test must tell more than a dead one before it is preferred."""
 SHOWS = 0.3
@@ -278,21 +280,10 @@ def _best(
     first = [
         k for k in range(len(meters)) if not shows or _wrong_share(chances[k], table.healthy, weight, is_mine) >= SHOWS
     ]
-    batch: list[int] = []
-    joint = np.ones((len(table.owner), 1))
-    bits = 0.0
-    while len(batch) < MOST_READINGS:
-        rest = [k for k in (range(len(meters)) if batch else first) if k not in batch]
-        if not rest:
-            break
-        both = beside(joint, chances[np.array(rest)])
-        gains = information(both, view)
-        best = int(np.argmax(gains.round(9)))
-        if gains[best] - bits < (WORTH_BITS if not batch else 0.02):
-            break
-        bits = float(gains[best])
-        batch.append(rest[best])
-        joint = both[best]
+    cases = narrowed(view, alike(chances))
+    batch, bits = batched(
+        chances[:, cases.first, :], cases, first, list(range(len(meters))), MOST_READINGS, WORTH_BITS, FURTHER_BITS
+    )
     return (named, tuple(meters[k] for k in batch), bits) if batch else None
 
 

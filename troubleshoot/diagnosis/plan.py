@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
 from troubleshoot.circuit.model import Hop, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.candidates import CLASSES, Candidate, Candidates, candidates
-from troubleshoot.diagnosis.information import View, beside, information
+from troubleshoot.diagnosis.information import View, alike, batched, narrowed
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats, Table
@@ -24,6 +25,19 @@ FEW = 1e-4
 
 DOOR_S, CAUTION_S, HELPER_S, READING_S, MOVED_BLACK_S, CLAMP_S = 20.0, 15.0, 40.0, 12.0, 6.0, 15.0
 """Seconds of a careful person. Common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Trip:
+    """A trip that may be chosen; its words are made once it is."""
+
+    named: NamedSituation
+    items: tuple[int, ...]
+    """Numbers in the list of candidates."""
+    meters: tuple[Meter, ...]
+    bits: float
+    cost: float
+    view: View
 
 
 @dataclass
@@ -47,18 +61,18 @@ class Planner:
 
         done: readings already taken in a situation; cannot: pins (``K1:14``), places or situations that are out.
         """
-        found: list[Step] = []
+        found: list[_Trip] = []
         for named in situations:
             if named.name not in cannot:
                 found += self._trips_in(belief, named, done, cannot)
-        found.sort(key=lambda step: -step.bits / step.cost)
-        picked: list[Step] = []
-        for step in found:
-            if all(set(step.items) != set(other.items) for other in picked):
-                picked.append(step)
+        found.sort(key=lambda trip: -trip.bits / trip.cost)
+        picked: list[_Trip] = []
+        for trip in found:
+            if all(set(trip.meters) != set(other.meters) for other in picked):
+                picked.append(trip)
             if len(picked) == most:
                 break
-        return picked
+        return [self._step(trip) for trip in picked]
 
     def view(self, table: Table, belief: Floats) -> View:
         """Outcomes of the suspects that still matter, weighed, with their repair group."""
@@ -73,7 +87,7 @@ class Planner:
 
     def _trips_in(
         self, belief: Floats, named: NamedSituation, done: frozenset[tuple[Meter, Situation]], cannot: frozenset[str]
-    ) -> list[Step]:
+    ) -> list[_Trip]:
         situation = named.situation
         lists = self.candidates(situation)
         view = self.view(self.reasoner.table(situation), belief)
@@ -84,35 +98,45 @@ class Planner:
         ]  # fmt: skip
         if not usable or not len(view.outcomes):
             return []
-        chances = lists.chances[np.array(usable)][:, view.outcomes, :]
-        single = information(chances, view)
-        out: list[Step] = []
+        # Alike by all that is worth asking here: also by what is left of it.
+        cases = narrowed(view, lists.alike[view.outcomes])
+        chances = lists.chances[np.array(usable)[:, None], view.outcomes[cases.first][None, :], :]
+        out: list[_Trip] = []
         # One best trip for each way of standing there: place and where black is parked.
-        for key in dict.fromkeys(_stand(lists.items[k]) for k in usable):
-            inside = [i for i, k in enumerate(usable) if _stand(lists.items[k]) == key]
-            batch, bits = _grow(chances, single, inside, view)
-            items = [lists.items[usable[i]] for i in batch]
-            if bits >= WORTH_BITS:
-                out.append(self._step(named, items, bits, chances[np.array(batch)], view))
+        stands: dict[tuple[str, str, str], list[int]] = {}
+        for i, k in enumerate(usable):
+            stands.setdefault(_stand(lists.items[k]), []).append(i)
+        for inside in stands.values():
+            batch, bits = batched(chances, cases, inside, inside, MOST_READINGS, WORTH_BITS, WORTH_BITS)
+            if batch:
+                items = tuple(usable[i] for i in batch)
+                cost = self._cost(named, [lists.items[k] for k in items])
+                out.append(_Trip(named, items, tuple(lists.items[k].meter for k in items), bits, cost, view))
         return out
 
-    def _step(self, named: NamedSituation, items: list[Candidate], bits: float, chances: Floats, view: View) -> Step:
-        circuit = self.reasoner.machine.circuit
-        place = circuit.places[items[0].place]
+    def _cost(self, named: NamedSituation, items: Sequence[Candidate]) -> float:
+        place = self.reasoner.machine.circuit.places[items[0].place]
         cost = place.walk_s + (DOOR_S if place.door else 0.0) + CAUTION_S + HELPER_S * (named.hands - 1)
-        cost += sum(
+        return cost + sum(
             READING_S + (0.0 if c.parked else MOVED_BLACK_S) + (CLAMP_S if c.meter.mode == "amps" else 0.0)
             for c in items
         )
+
+    @cached_property
+    def _order(self) -> dict[Pin, int]:
+        return {pin: k for k, pin in enumerate(_along(self.reasoner.machine.circuit.hops))}
+
+    def _step(self, trip: _Trip) -> Step:
+        lists = self.candidates(trip.named.situation)
         # Walk the points in the order in which they sit along the wire, so that the answers read as a story.
-        order = {pin: k for k, pin in enumerate(_along(circuit.hops))}
-        placed = sorted(range(len(items)), key=lambda k: order.get(items[k].meter.red, 0))
-        items = [items[k] for k in placed]
-        chances = chances[placed]
-        words = f"{_capital(named.words)}, at {place.words}"
+        numbers = sorted(trip.items, key=lambda k: self._order.get(lists.items[k].meter.red, 0))
+        items = [lists.items[k] for k in numbers]
+        chances = lists.chances[np.array(numbers)][:, trip.view.outcomes, :]
+        words = f"{_capital(trip.named.words)}, at {self.reasoner.machine.circuit.places[items[0].place].words}"
         return Step(
-            "measure", "engine " + " ".join(f"{c.meter.red}>{c.meter.black}" for c in items) + f" {named.name}",
-            tuple(c.meter for c in items), named, words, _why(bits, view), look_ahead(chances, view), cost=cost, bits=bits,
+            "measure", "engine " + " ".join(f"{c.meter.red}>{c.meter.black}" for c in items) + f" {trip.named.name}",
+            tuple(c.meter for c in items), trip.named, words, _why(trip.bits, trip.view), look_ahead(chances, trip.view),
+            cost=trip.cost, bits=trip.bits,
         )  # fmt: skip
 
 
@@ -130,26 +154,6 @@ def _along(hops: Sequence[Hop]) -> list[Pin]:
         out[hop.a] = None
         out[hop.b] = None
     return list(out)
-
-
-def _grow(chances: Floats, single: Floats, inside: list[int], view: View) -> tuple[list[int], float]:
-    """Greedy batch of up to three readings; a further one must pay for its seconds."""
-    batch = [max(inside, key=lambda i: (single[i], -i))]
-    bits = float(single[batch[0]])
-    joint = chances[batch[0]]
-    while len(batch) < MOST_READINGS:
-        rest = [i for i in inside if i not in batch]
-        if not rest:
-            break
-        both = beside(joint, chances[np.array(rest)])
-        gains = information(both, view)
-        best = int(np.argmax(gains))
-        if gains[best] - bits < WORTH_BITS:
-            break
-        bits = float(gains[best])
-        batch.append(rest[best])
-        joint = both[best]
-    return batch, bits
 
 
 def _why(bits: float, view: View) -> str:
