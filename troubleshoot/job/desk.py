@@ -19,7 +19,7 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.baseline import Good
-from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Mode, Told, Word
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Mode, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
@@ -53,6 +53,9 @@ class Desk:
     reasoner: Reasoner = field(init=False)
     planner: Planner = field(init=False)
     _cautions: dict[object, Caution] = field(default_factory=dict)
+    _seen_numbers: dict[tuple[Seen, ...], int] = field(default_factory=dict)
+    _seen_count: int = 0
+    _last_seen: tuple[tuple[Seen, ...], int] | None = None
     _beliefs: dict[object, Floats] = field(default_factory=dict)
     _trips: dict[object, list[Step]] = field(default_factory=dict)
     _confirms: dict[object, Step | None] = field(default_factory=dict)
@@ -158,9 +161,22 @@ class Desk:
 
     # ------------------------------------------------------------------------------------------------------ belief
 
+    def _seen(self, state: State) -> int:
+        """A number for all that a job has seen: equal evidence has one number. Hashing a hundred observations takes longer
+        than most of what is looked up by them, and one stage looks up a dozen things."""
+        if self._last_seen is None or self._last_seen[0] is not state.evidence:
+            if len(self._seen_numbers) > 256:
+                self._seen_numbers.clear()
+            number = self._seen_numbers.get(state.evidence)
+            if number is None:
+                self._seen_count += 1
+                number = self._seen_numbers[state.evidence] = self._seen_count
+            self._last_seen = (state.evidence, number)
+        return self._last_seen[1]
+
     def belief(self, state: State) -> Floats:
         """Belief after all that this job has seen."""
-        key = (state.evidence, state.repaired)
+        key = (self._seen(state), state.repaired)
         if key not in self._beliefs:
             if len(self._beliefs) > 64:
                 self._beliefs.clear()
@@ -177,7 +193,7 @@ class Desk:
 
     def trips(self, state: State) -> list[Step]:
         """The engine's best trips from here, best first."""
-        key = (state.evidence, state.repaired, state.out, state.complaint, state.phase)
+        key = (self._seen(state), state.repaired, state.out, state.complaint, state.phase)
         if key not in self._trips:
             if len(self._trips) > 64:
                 self._trips.clear()
@@ -192,7 +208,7 @@ class Desk:
 
     def confirm(self, group: str, state: State) -> Step | None:
         """The test of one repair group before anything of it is replaced, from here; None where nothing shows it."""
-        key = (group, state.evidence, state.repaired, state.out, state.complaint)
+        key = (group, self._seen(state), state.repaired, state.out, state.complaint)
         if key not in self._confirms:
             if len(self._confirms) > 64:
                 self._confirms.clear()

@@ -71,6 +71,14 @@ class Erring(Bench):
     def _number(self) -> int:
         return next(k for k, s in enumerate(self.desk.machine.suspects) if s.id == self.faults[0].id)
 
+    def _column(self, outcome: Outcome, named: NamedSituation) -> int | None:
+        """Number of an outcome in the table of a situation; None where it is from elsewhere."""
+        if self.truth is not None or len(self.faults) != 1:
+            return None
+        table = self.desk.reasoner.table(named.situation)
+        mine = np.flatnonzero(table.owner == self._number)
+        return next((int(k) for k in mine if table.outcomes[k] is outcome), None)
+
     def called(self, item: Light | Look, named: NamedSituation) -> str:
         """What the person says that a light or a look shows."""
         right = self.shown(item, named)
@@ -100,7 +108,11 @@ class Erring(Bench):
         if held != meter and not self._can(held):
             held = meter
         usual = self.desk.reasoner.predict(meter, named.situation)
-        networks = self.outcome(named).networks
+        outcome = self.outcome(named)
+        if held == meter and (column := self._column(outcome, named)) is not None and usual.swing[column] == 0.0:
+            # What belief has computed is what the machine shows: that table was settled from this fault.
+            return written(float(usual.value[column]), meter.mode)
+        networks = outcome.networks
         table = bulk((self.truth or self.desk.machine).net, networks, held.mode, [(held.red, held.black)])
         shown = table.value[0] if meter.mode == "dc volts" else np.abs(table.value[0])
         if jumps(float(shown.min()), float(shown.max()), usual):
