@@ -18,10 +18,11 @@ import numpy as np
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Sign
 from troubleshoot.circuit.model import NamedSituation, Situation
+from troubleshoot.diagnosis.people import Way, ways
 from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
-from troubleshoot.evidence.likelihood import CALM, Predicted, classes, group_likelihood, nominal_of
+from troubleshoot.evidence.likelihood import CALM, Predicted, broad, classes, group_likelihood, nominal_of
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Phase, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -157,17 +158,28 @@ class Reasoner:
             prior[k] += times[suspect.group] * np.log(NOT_MENDED)
         logs = []
         for bad, share in _really_bad(len(repaired)):
-            log = np.stack([prior, prior]) + np.log([[share * CALM], [share * (1 - CALM)]])
-            for (situation, epoch, phase), seen in _grouped(evidence).items():
-                log = log + self._phased(phase, self._situation(situation, self._also(epoch, repaired, bad), seen))
-            for one in evidence:
-                if isinstance(one.what, Told):
-                    log = log + self._told(one, self._also(one.epoch, repaired, bad))
-            logs.append(log)
+            for way in ways(evidence):
+                log = self._one_way(prior, way, repaired, bad)
+                logs.append(log + np.log([[way.chance * share * CALM], [way.chance * share * (1 - CALM)]]))
         all_ways = np.concatenate(logs)
         chance = np.exp(all_ways - all_ways.max()).sum(axis=0)
         total: Floats = chance / chance.sum()
         return total
+
+    def _one_way(self, prior: Floats, way: Way, repaired: Sequence[Repaired], bad: frozenset[int]) -> Floats:
+        """(2, suspects): prior and evidence, had the job been read in this way: on a calm machine, on one that is not."""
+        log = np.stack([prior, prior])
+        for (situation, epoch, phase), seen in _grouped(way.evidence).items():
+            log = log + self._phased(phase, self._situation(situation, self._also(epoch, repaired, bad), seen))
+        for one in way.evidence:
+            if isinstance(one.what, Told):
+                log = log + self._told(one, self._also(one.epoch, repaired, bad))
+        for one in way.apart:
+            assert not isinstance(one.what, Told)
+            also = self._also(one.epoch, repaired, bad)
+            healthy = self.table(one.at, also).healthy
+            log = log + np.log(max(broad(one, self.predict(one.what, one.at, also), healthy), 1e-300))
+        return log
 
     def _also(self, epoch: int, repaired: Sequence[Repaired], bad: frozenset[int]) -> tuple[Edit, ...]:
         """Edits of the suspects that were still in the machine during an epoch. bad: which repairs hit a bad part."""
