@@ -18,11 +18,11 @@ import numpy as np
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Sign
 from troubleshoot.circuit.model import NamedSituation, Situation
-from troubleshoot.diagnosis.people import Way, ways
+from troubleshoot.diagnosis.people import Way, beside_the_point, ways
 from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
-from troubleshoot.evidence.likelihood import CALM, Predicted, broad, classes, group_likelihood, nominal_of
+from troubleshoot.evidence.likelihood import CALM, Predicted, classes, group_likelihood, nominal_of
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Phase, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -174,12 +174,14 @@ class Reasoner:
         for one in way.evidence:
             if isinstance(one.what, Told):
                 log = log + self._told(one, self._also(one.epoch, repaired, bad))
-        for one in way.apart:
-            assert not isinstance(one.what, Told)
-            also = self._also(one.epoch, repaired, bad)
-            healthy = self.table(one.at, also).healthy
-            log = log + np.log(max(broad(one, self.predict(one.what, one.at, also), healthy), 1e-300))
+        if way.apart:
+            read = [(one, self._meant(one, self._also(one.epoch, repaired, bad))) for one in way.apart]
+            log = log + beside_the_point(read)
         return log
+
+    def _meant(self, one: Seen, also: tuple[Edit, ...]) -> Predicted:
+        assert isinstance(one.what, Meter)
+        return self.predict(one.what, one.at, also)
 
     def _also(self, epoch: int, repaired: Sequence[Repaired], bad: frozenset[int]) -> tuple[Edit, ...]:
         """Edits of the suspects that were still in the machine during an epoch. bad: which repairs hit a bad part."""

@@ -130,11 +130,12 @@ class Erring(Bench):
             self._wrong = frozenset(self.slips.sample(range(FIRST_POINTS), min(self.errors.points, FIRST_POINTS)))
         if meter.red not in self._asked:
             self._asked.append(meter.red)
-        if self._asked.index(meter.red) not in self._wrong:
-            return meter
-        if meter.red not in self._beside:
+        if self._asked.index(meter.red) in self._wrong and meter.red not in self._beside:
             self._beside[meter.red] = self._next_to(meter.red)
-        return replace(meter, red=self._beside[meter.red])
+        # Whichever lead goes there.
+        return replace(
+            meter, red=self._beside.get(meter.red, meter.red), black=self._beside.get(meter.black, meter.black)
+        )
 
     def _next_to(self, pin: Pin) -> Pin:
         """A terminal beside this one: on the same device where it has another, else anywhere in the same place."""
