@@ -72,27 +72,32 @@ def entropies(chances: Floats) -> Floats:
     return out
 
 
-def information(chances: Floats, doubt: Floats, cases: Cases) -> Floats:
-    """(items,) bits that each reading or batch is expected to tell about the answer: I(answer; class).
+def of_the_case(chances: Floats, cases: Cases) -> Floats:
+    """(items,) bits that each reading tells about the case: no less than about the answer. chances: (items, cases, classes)."""
+    told: Floats = entropies(np.matmul(cases.weight, chances)) - entropies(chances) @ cases.weight
+    return told
 
-    chances: (items, cases, classes); doubt: (items, cases), their `entropies`; those of a batch are the sum of its readings',
-    which err each for themselves once the outcome is known.
+
+def information(chances: Floats, doubt: Floats, cases: Cases, joint: Floats | None = None) -> Floats:
+    """(items,) bits that each reading, beside those of a batch, is expected to tell about the answer: I(answer; classes).
+
+    chances: (items, cases, classes); doubt: (items, cases), entropies of the whole batch, which are the sum of its readings',
+    for these err each for themselves once the outcome is known; joint: (cases, classes of the batch so far), None without.
     """
-    seen = np.matmul(cases.weight, chances)  # (items, classes)
-    left = doubt @ cases.alone
-    if len(cases.shared):
-        joint = np.matmul(cases.shared, chances)  # (items, answers, classes)
-        left = left - _p_log_p(joint).sum(axis=(1, 2)) + float(_p_log_p(cases.shared.sum(axis=1)).sum())
-    bits: Floats = entropies(seen) - left
+    rows = np.vstack([cases.weight[None, :], cases.shared])
+    before = joint if joint is not None else np.ones((len(cases.weight), 1))
+    # (answers and all of them together, cases, classes so far): what is left to weigh is one product of matrices.
+    weighed = (rows[:, :, None] * before[None, :, :]).transpose(0, 2, 1).reshape(-1, len(cases.weight))
+    both = np.matmul(weighed, chances).reshape(len(chances), len(rows), -1)
+    known = _p_log_p(both).sum(axis=2)
+    left = doubt @ cases.alone - known[:, 1:].sum(axis=1) + float(_p_log_p(cases.shared.sum(axis=1)).sum())
+    bits: Floats = -known[:, 0] - left
     return bits
 
 
 def beside(joint: Floats, chances: Floats) -> Floats:
-    """Chances of a batch with each of several further readings beside it.
-
-    joint: (outcomes, classes of the batch so far); chances: (items, outcomes, classes). Returns (items, outcomes, product).
-    """
-    both: Floats = (joint[None, :, :, None] * chances[:, :, None, :]).reshape(len(chances), len(joint), -1)
+    """(cases, product of classes) chances of a batch with one further reading. (cases, classes) each."""
+    both: Floats = (joint[:, :, None] * chances[:, None, :]).reshape(len(joint), -1)
     return both
 
 
@@ -112,13 +117,12 @@ def batched(
         asked = [k for k in (rest if batch else first) if k not in batch]
         if not asked:
             break
-        both = beside(joint, chances[asked])
         # Where two tell the same, the first stands: rounding must not ask for another point.
-        gains = information(both, known + doubt[asked], cases).round(9)
+        gains = information(chances[asked], known + doubt[asked], cases, joint).round(9)
         best = int(np.argmax(gains))
         if gains[best] - bits < (further if batch else worth):
             break
         bits = float(gains[best])
         batch.append(asked[best])
-        joint, known = both[best], known + doubt[asked[best]]
+        joint, known = beside(joint, chances[asked[best]]), known + doubt[asked[best]]
     return batch, bits

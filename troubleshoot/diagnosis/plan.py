@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from troubleshoot.circuit.model import Hop, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.candidates import CLASSES, Candidate, Candidates, candidates
-from troubleshoot.diagnosis.information import View, alike, batched, narrowed
+from troubleshoot.diagnosis.information import Cases, View, batched, narrowed, of_the_case
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats, Table
@@ -39,19 +39,40 @@ class _Trip:
     cost: float
     view: View
 
+    @property
+    def worth(self) -> float:
+        """Bits a second."""
+        return self.bits / self.cost
+
+
+@dataclass(frozen=True, slots=True)
+class _Stand:
+    """A place and a black lead, and what can be read from there."""
+
+    named: NamedSituation
+    items: list[int]
+    """Numbers in the list of candidates."""
+    chances: Floats
+    """(items, cases, classes)."""
+    cases: Cases
+    view: View
+    most: float
+    """Bits a second that no trip from here can exceed."""
+
 
 @dataclass
 class Planner:
     """Plans over one reasoner; keeps the list of candidate readings of each situation."""
 
     reasoner: Reasoner
-    _lists: dict[Situation, Candidates] = field(default_factory=dict)
+    lists: dict[Situation, Candidates] = field(default_factory=dict)
+    """What may be read in a situation: no prior is in it."""
 
     def candidates(self, situation: Situation) -> Candidates:
         """Readings worth considering in one situation."""
-        if situation not in self._lists:
-            self._lists[situation] = candidates(self.reasoner.table(situation))
-        return self._lists[situation]
+        if situation not in self.lists:
+            self.lists[situation] = candidates(self.reasoner.table(situation))
+        return self.lists[situation]
 
     def trips(
         self, belief: Floats, situations: Sequence[NamedSituation], *, done: frozenset[tuple[Meter, Situation]] = frozenset(),
@@ -61,17 +82,22 @@ class Planner:
 
         done: readings already taken in a situation; cannot: pins (``K1:14``), places or situations that are out.
         """
-        found: list[_Trip] = []
-        for named in situations:
-            if named.name not in cannot:
-                found += self._trips_in(belief, named, done, cannot)
-        found.sort(key=lambda trip: -trip.bits / trip.cost)
+        stands = [
+            stand
+            for named in situations
+            if named.name not in cannot
+            for stand in self._stands(belief, named, done, cannot)
+        ]
+        found: list[tuple[int, _Trip]] = []
         picked: list[_Trip] = []
-        for trip in found:
-            if all(set(trip.meters) != set(other.meters) for other in picked):
-                picked.append(trip)
-            if len(picked) == most:
+        # What could tell most for its seconds comes first: what cannot come among the best any more is not reckoned.
+        for number in sorted(range(len(stands)), key=lambda k: -stands[k].most):
+            if len(picked) == most and stands[number].most < picked[-1].worth:
                 break
+            trip = self._trip(stands[number])
+            if trip is not None:
+                found.append((number, trip))
+                picked = _best(found, most)
         return [self._step(trip) for trip in picked]
 
     def view(self, table: Table, belief: Floats) -> View:
@@ -85,34 +111,43 @@ class Planner:
         weight = belief[table.owner[outcomes]] * table.weight[outcomes]
         return View(outcomes, weight / weight.sum(), group, names)
 
-    def _trips_in(
+    def _stands(
         self, belief: Floats, named: NamedSituation, done: frozenset[tuple[Meter, Situation]], cannot: frozenset[str]
-    ) -> list[_Trip]:
-        situation = named.situation
-        lists = self.candidates(situation)
-        view = self.view(self.reasoner.table(situation), belief)
+    ) -> Iterator[_Stand]:
+        """Every way of standing somewhere, place and where black is parked, with all that may be read there."""
+        lists = self.candidates(named.situation)
+        view = self.view(self.reasoner.table(named.situation), belief)
+        had = {meter for meter, where in done if where == named.situation}
         usable = [
             k for k, c in enumerate(lists.items)
-            if (c.meter, situation) not in done
-            and not {str(c.meter.red), str(c.meter.black), c.place} & cannot
+            if c.meter not in had and (not cannot or not {str(c.meter.red), str(c.meter.black), c.place} & cannot)
         ]  # fmt: skip
         if not usable or not len(view.outcomes):
-            return []
+            return
         # Alike by all that is worth asking here: also by what is left of it.
         cases = narrowed(view, lists.alike[view.outcomes])
         chances = lists.chances[np.array(usable)[:, None], view.outcomes[cases.first][None, :], :]
-        out: list[_Trip] = []
-        # One best trip for each way of standing there: place and where black is parked.
+        told = of_the_case(chances, cases)
         stands: dict[tuple[str, str, str], list[int]] = {}
         for i, k in enumerate(usable):
             stands.setdefault(_stand(lists.items[k]), []).append(i)
         for inside in stands.values():
-            batch, bits = batched(chances, cases, inside, inside, MOST_READINGS, WORTH_BITS, WORTH_BITS)
-            if batch:
-                items = tuple(usable[i] for i in batch)
-                cost = self._cost(named, [lists.items[k] for k in items])
-                out.append(_Trip(named, items, tuple(lists.items[k].meter for k in items), bits, cost, view))
-        return out
+            items = [usable[i] for i in inside]
+            # Readings err each for themselves: together they tell no more of the case, and so of the repair, than in sum.
+            best = np.sort(told[inside])[::-1][:MOST_READINGS].cumsum()
+            cheapest = min(self._cost(named, [lists.items[k]]) for k in items)
+            costs = cheapest + READING_S * np.arange(len(best))
+            yield _Stand(named, items, chances[inside], cases, view, float((best / costs).max()))
+
+    def _trip(self, stand: _Stand) -> _Trip | None:
+        every = list(range(len(stand.items)))
+        batch, bits = batched(stand.chances, stand.cases, every, every, MOST_READINGS, WORTH_BITS, WORTH_BITS)
+        if not batch:
+            return None
+        lists = self.candidates(stand.named.situation)
+        items = tuple(stand.items[i] for i in batch)
+        cost = self._cost(stand.named, [lists.items[k] for k in items])
+        return _Trip(stand.named, items, tuple(lists.items[k].meter for k in items), bits, cost, stand.view)
 
     def _cost(self, named: NamedSituation, items: Sequence[Candidate]) -> float:
         place = self.reasoner.machine.circuit.places[items[0].place]
@@ -138,6 +173,15 @@ class Planner:
             tuple(c.meter for c in items), trip.named, words, _why(trip.bits, trip.view), look_ahead(chances, trip.view),
             cost=trip.cost, bits=trip.bits,
         )  # fmt: skip
+
+
+def _best(found: Sequence[tuple[int, _Trip]], most: int) -> list[_Trip]:
+    """The best of them that do not read the same; of two alike the one that was thought of first."""
+    picked: list[_Trip] = []
+    for _, trip in sorted(found, key=lambda one: (-one[1].worth, one[0])):
+        if len(picked) < most and all(set(trip.meters) != set(other.meters) for other in picked):
+            picked.append(trip)
+    return picked
 
 
 def _capital(words: str) -> str:
@@ -169,14 +213,12 @@ def _why(bits: float, view: View) -> str:
 
 def look_ahead(chances: Floats, view: View, most: int = 3) -> tuple[str, ...]:
     """The likeliest results of a batch and which repairs each would leave, one line each."""
-    patterns: dict[tuple[int, ...], Floats] = {}
-    best = chances.argmax(axis=2)
-    for o in range(best.shape[1]):
-        key = tuple(int(c) for c in best[:, o])
-        patterns.setdefault(key, np.zeros(len(view.names)))[view.group[o]] += view.weight[o]
-    ranked = sorted(patterns.items(), key=lambda pair: -pair[1].sum())[:most]
+    patterns, first, which = np.unique(chances.argmax(axis=2).T, axis=0, return_index=True, return_inverse=True)
+    weights = np.zeros((len(patterns), len(view.names)))
+    np.add.at(weights, (which.reshape(-1), view.group), view.weight)
+    ranked = sorted(range(len(patterns)), key=lambda k: (-weights[k].sum(), first[k]))[:most]
     lines = []
-    for key, groups in ranked:
+    for key, groups in ((tuple(patterns[k].tolist()), weights[k]) for k in ranked):
         names = [view.names[g] for g in np.argsort(-groups) if groups[g] > 0.05 * groups.sum()][:3]
         lines.append(f"{pattern_words(key)}: {'; '.join(names)}")
     return tuple(lines)
