@@ -133,7 +133,10 @@ def by_the_library(desk: Desk, evidence: list[Seen]) -> np.ndarray:
             for one, p in zip(sheet, predictions, strict=True)
         ]
         # What was read at a mistaken point proves no tester either.
-        counts = [[not metered or way < 2 or one.what.red != points[way - 2] for one in sheet] for way in range(2 + len(points))]
+        counts = [
+            [not metered or way < 2 or one.what.red != points[way - 2] for one in sheet]
+            for way in range(2 + len(points))
+        ]
         net.addArc("person", how)
         for way, those in enumerate(counts):
             rate = BATCH_SPOILED_LIVE if any(a and b for a, b in zip(lives, those, strict=True)) else BATCH_SPOILED

@@ -14,7 +14,6 @@ from job.nights import desk, suspect
 
 from troubleshoot.cli import main
 from troubleshoot.cli import trial as command
-from troubleshoot.job.desk import Desk
 from troubleshoot.job.erring import Erring, Errors
 from troubleshoot.job.rehearse import rehearse
 from troubleshoot.job.tally import figures, noticed, tally
