@@ -20,6 +20,34 @@ settings.load_profile("ci" if os.environ.get("CI") else "home")
 
 ROOT = Path(__file__).resolve().parent.parent
 
+# Files that take over twenty seconds, begun first: whatever comes last keeps one core busy while the others stand still.
+LONGEST = (
+    "scenes/test_scenes_80x24.py",
+    "scenes/test_scenes_120x40.py",
+    "against/test_dense.py",
+    "trees/test_grow.py",
+    "trees/test_how_to_page.py",
+    "against/test_hazards_against.py",
+    "tui/test_real_terminal.py",
+    "tui/test_term_matrix.py",
+    "job/test_keeping.py",
+    "safety/test_words.py",
+    "job/test_cautions.py",
+    "against/test_dense_power.py",
+    "safety/test_hazard_pages.py",
+    "against/test_dense_program.py",
+    "job/test_worked_on.py",
+    "job/test_safety_relay.py",
+    "job/test_scene_c.py",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest files first; all others in the order of their names."""
+    rank = {ROOT / "tests" / name: k for k, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: rank.get(item.path, len(rank)))
+
+
 # No test writes into the index of whoever runs it; those of the index name one of their own.
 os.environ["TROUBLESHOOT_INDEX"] = "off"
 

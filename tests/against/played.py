@@ -62,7 +62,7 @@ class End:
 
     weight: float
     moves: frozenset[str]
-    """``M1 turns``, ``M1 forward``, ``M1 hums``, ``YB1 free``, ``KM1 in``: at rest, or at some moment of a chatter."""
+    """``M1 turns``, ``M1 forward``, ``M1 hums``, ``YB1 free``, ``YB1 slides``, ``KM1 in``: at rest, or at some moment of a chatter."""
     live: frozenset[str]
     doubtful: frozenset[str]
     """Terminals above 50 V to earth; those too near to it to say."""
@@ -298,6 +298,7 @@ class Played:
             yield ("starts at rest", "", str(at_rest)), partial(chance, f"{motor} turns", at_rest), LIKELY
         for brake in self.brakes:
             yield ("brake free", "", str(at_rest)), partial(chance, f"{brake} free", at_rest), LIKELY
+            yield ("brake free", "", str(at_rest)), partial(chance, f"{brake} slides", at_rest), LIKELY
         for situation, act in self.tries:
             at, behind = str(situation), then(situation, act)
             for motor in self.of_kind("motor"):
@@ -424,6 +425,8 @@ def _moves(d: Device, state: Mapping[str, str]) -> Iterator[str]:
         yield f"{d.tag} in"
     if d.kind == "brake" and here == "released" and state[str(d.ratings["holds"])] not in TURNING:
         yield f"{d.tag} free"
+    if d.kind == "brake" and here == "set" and state[f"{d.tag} lining"] in ("worn", "oily"):
+        yield f"{d.tag} slides"
 
 
 # ---------------------------------------------------------------------------------------------------------- small words

@@ -1,12 +1,14 @@
 """Faults of two machines in their named situations, solved and settled a second time by an independent oracle.
 
-Witness: `against.dense`, LAPACK under a settling loop of its own. Of the demo machine every suspect in every situation,
-none left out; of press 3, whose kinds belt 7 has not, every way in which a device fails and every fifth conductor, in the
-situations that differ in what these kinds do.
+Witness: `against.dense`, LAPACK under a settling loop of its own. Of the demo machine every way in which a device
+fails in every situation and every third conductor; of press 3, whose kinds belt 7 has not, every other way and every tenth
+conductor, in the situations that differ in what these kinds do. With ``TROUBLESHOOT_TESTS=all`` every suspect of belt 7,
+and of press 3 every way and every fifth conductor.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +16,7 @@ import pytest
 from against import belt7, press3
 from against.alike import key_of
 from against.dense import Answer, Panel, answers_to_all
+from against.ready import ALL
 
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.solve.compiled import Net
@@ -47,13 +50,17 @@ PRESS_SITUATIONS = ("at rest", "running", "stopped", "let go again", "cord pulle
 
 
 def _machines() -> dict[str, tuple[Net, tuple[Suspect, ...]]]:
-    press = press3.net()
-    hops = [s for name, s in press3.suspects().items() if name.split(" ")[0] in press.hops]
-    devices = [s for s in press3.suspects().values() if s not in hops]
+    belt, press = belt7.net(), press3.net()
     return {
-        "belt-7": (belt7.net(), tuple(belt7.suspects().values())),
-        "press-3": (press, (*devices, *hops[::5])),
+        "belt-7": (belt, _some(belt7.suspects(), belt, 1, 1 if ALL else 3)),
+        "press-3": (press, _some(press3.suspects(), press, 1 if ALL else 2, 5 if ALL else 10)),
     }
+
+
+def _some(suspects: Mapping[str, Suspect], net: Net, device: int, conductor: int) -> tuple[Suspect, ...]:
+    """Of the devices' faults and of the conductors', every so many."""
+    hops = [s for name, s in suspects.items() if name.split(" ")[0] in net.hops]
+    return (*[s for s in suspects.values() if s not in hops][::device], *hops[::conductor])
 
 
 @pytest.fixture(scope="module", params=("belt-7", "press-3"))
@@ -92,8 +99,8 @@ def _pairs(everything):
 
 def test_the_oracle_knows_the_same_terminals(bench):
     assert bench.terminals.keys() == set(bench.net.nodes)
-    assert len(bench.cases) > 1300
-    if bench.name == "belt-7":
+    assert len(bench.cases) > 600
+    if bench.name == "belt-7" and ALL:
         assert len(bench.cases) == len(belt7.suspects()) * len(belt7.circuit().situations)
 
 

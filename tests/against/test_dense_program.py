@@ -1,4 +1,6 @@
-"""Every program suspect of the demo machine in every named situation, by the independent oracle and by way of text.
+"""Program suspects of the demo machine in every named situation, by the independent oracle and by way of text.
+
+The ordinary run takes every fourth of them, ``TROUBLESHOOT_TESTS=all`` takes every one.
 
 Witness: `against.dense` with a controller of its own, which runs the changed program as printed and read again; the solver
 gets nothing but the edit. So a slip in how an edit reaches the scan, or a change that does not say in text what it does,
@@ -12,6 +14,7 @@ import pytest
 from against import belt7
 from against.dense import Panel
 from against.from_text import FromText
+from against.ready import ALL
 
 from troubleshoot.machine import Machine, describe
 from troubleshoot.program import changes
@@ -29,7 +32,7 @@ def machine() -> Machine:
     return found
 
 
-def test_every_program_suspect_ends_as_the_oracle_says(machine, record_property):
+def test_a_program_suspect_ends_as_the_oracle_says(machine, record_property):
     made = {c.id: c.made(machine.program) for c in changes(machine.program, machine.points)}
     doubted = [s for s in machine.suspects if s.sort == "program"]
     assert len(doubted) == len(made) > 30
@@ -37,7 +40,7 @@ def test_every_program_suspect_ends_as_the_oracle_says(machine, record_property)
     at = Panel(machine.circuit, FromText("")).pins()
     columns = np.array([at[name] for name in machine.net.nodes])
     worst = 0.0
-    for suspect in doubted:
+    for suspect in doubted if ALL else doubted[::4]:
         changed = next(e.slot for e in suspect.edits if e.does == "program")
         panel = Panel(machine.circuit, FromText(program_text(made[changed])))
         ours = settle_many(machine.net, [(suspect.edits, situation) for situation in situations])

@@ -11,8 +11,9 @@ from pathlib import Path
 import troubleshoot
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.faults.suspects import Suspect
-from troubleshoot.job.decide import Ui, caution_of
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.due import caution_of
 from troubleshoot.job.rehearse import Bench, answer
 from troubleshoot.job.session import OpenJob, Plant, Session
 from troubleshoot.job.sheet import Pressed, Sheet, Typed

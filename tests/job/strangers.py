@@ -12,7 +12,7 @@ from job.nights import TREES, _tree, memory_log
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.cli.saving import keep_baseline, save_machine
 from troubleshoot.evidence.baseline import latest, read_lines
-from troubleshoot.job.decide import Ui
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import Bench, answer
 from troubleshoot.job.session import OpenJob, Plant, Session

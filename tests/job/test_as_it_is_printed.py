@@ -12,7 +12,7 @@ from job.strangers import Stranger
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.circuit.writing import write_circuit
-from troubleshoot.job.decide import Ui
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.rehearse import Bench, answer
 from troubleshoot.job.sheet import Pressed
 from troubleshoot.machine import Machine, describe

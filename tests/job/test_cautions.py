@@ -17,10 +17,12 @@ from job.warned import meters_of, trespasses
 
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job import decide as deciding
+from troubleshoot.job import mending
 from troubleshoot.job import rehearse as rehearsing
 from troubleshoot.job import stage as staging
 from troubleshoot.job.codec import put_situation
-from troubleshoot.job.decide import DRAWN_MS, Decided, Ui, decide, sheet_id
+from troubleshoot.job.decide import decide
+from troubleshoot.job.decided import DRAWN_MS, Decided, Ui, sheet_id
 from troubleshoot.job.rehearse import Bench, Event, Rehearsal, answer, rehearse
 from troubleshoot.job.sheet import Pressed, Refusal, Typed
 from troubleshoot.job.stage import stage_of
@@ -247,8 +249,8 @@ def test_a_program_that_accepts_a_caution_at_once_is_caught(
     monkeypatch: pytest.MonkeyPatch, fault: tuple[str, str]
 ) -> None:
     machine, name = fault
-    monkeypatch.setattr(deciding, "DRAWN_MS", 0)
-    monkeypatch.setattr(rehearsing, "DRAWN_MS", 0)
+    for module in (deciding, mending, rehearsing):
+        monkeypatch.setattr(module, "DRAWN_MS", 0)
     walk = rehearse(nights.desk(machine), "wont-start", nights.suspect(name, machine))
     assert any("accepted after 0 ms" in line for line in trespasses(nights.desk(machine), walk.events))
 

@@ -19,7 +19,7 @@ from troubleshoot.job.stage import stage_of
 from troubleshoot.log.verify import read_events, verify
 from troubleshoot.log.writer import CannotOpen, open_log
 
-KILLS = 100
+KILLS = 100 if os.environ.get("TROUBLESHOOT_TESTS") == "all" else 40
 SHEETS = 25
 """About as many as a whole job shows: a kill beyond the last one falls on the finished job."""
 FAULT = "12:K1:14>FR1:95 open"
@@ -89,7 +89,7 @@ def killed_once(desk: Desk, folder: Path, sheets: int, after_s: float) -> int:
     return int(whole[-1]) if whole else 0
 
 
-def test_a_hundred_kills_lose_nothing_that_was_shown_as_saved(desk: Desk, tmp_path: Path) -> None:
+def test_kills_at_any_moment_lose_nothing_that_was_shown_as_saved(desk: Desk, tmp_path: Path) -> None:
     dice = random.Random(20261125)
     lengths = []
     for k in range(KILLS):

@@ -224,7 +224,7 @@ class TestNotWiredLikeThat:
                 return alone
             import random
 
-            from troubleshoot.job.decide import Ui
+            from troubleshoot.job.decided import Ui
             from troubleshoot.job.rehearse import Bench, answer
             from troubleshoot.job.sheet import Typed
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from functools import lru_cache
 
 import pytest
@@ -17,7 +18,12 @@ def desk() -> Desk:
     return Desk(machine_of(press3.FILE.read_text(encoding="utf-8")), {})
 
 
-@pytest.mark.parametrize("fault", ["B9 left pulled", "KS1 channel 1 dead"])
+FAULTS = ["KS1 channel 1 dead"]
+if os.environ.get("TROUBLESHOOT_TESTS") == "all":  # a minute: the cord is found behind everything else
+    FAULTS.append("B9 left pulled")
+
+
+@pytest.mark.parametrize("fault", FAULTS)
 def test_the_repair_is_named_first_and_the_machine_handed_back(fault: str) -> None:
     truth = next(s for s in desk().machine.suspects if s.id == fault)
     played = rehearse(desk(), "wont-start", truth, by="engine")

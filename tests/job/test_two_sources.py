@@ -12,8 +12,9 @@ from troubleshoot.describe.pattern import compose
 from troubleshoot.diagnosis.confirm import isolated
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.decide import Ui, caution_of
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.due import caution_of
 from troubleshoot.job.sheet import Sheet
 from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import State

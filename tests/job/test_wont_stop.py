@@ -9,7 +9,7 @@ from job.nights import Night, desk
 
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.decide import live_readings
+from troubleshoot.job.due import live_readings
 from troubleshoot.job.rehearse import rehearse
 
 RELAY = "K1 13-14 welded"

@@ -7,7 +7,7 @@ import random
 import pytest
 from job.nights import Night, desk
 
-from troubleshoot.job.decide import Ui
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.rehearse import Bench, answer
 from troubleshoot.job.stage import stage_of
 

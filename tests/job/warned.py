@@ -5,9 +5,11 @@ Written against the events alone, not against the program's state, so that a mis
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from troubleshoot.circuit.model import Pin
 from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.codec import get_item, get_situation, get_understood
@@ -50,7 +52,7 @@ def trespasses(desk: Desk, events: Sequence[Happened]) -> list[str]:
                     and open_all(desk.machine).acts
                     and named.situation.acts[:1] == open_all(desk.machine).acts[:1]
                 ):
-                    out += _not_dead(desk, events[power_on_again:place], meters, event.n)
+                    out += _not_dead(desk, events[power_on_again:place], meters, str(data["step"]), event.n)
                 elif meters:
                     out += _not_warned(accepted, frozenset(meters), named.situation, event.n)
                 accepted = None
@@ -91,14 +93,42 @@ def _not_warned(accepted: Any, meters: frozenset[Meter], situation: Any, n: int)
     return []
 
 
-def _not_dead(desk: Desk, since: Sequence[Happened], meters: Sequence[Meter], n: int) -> list[str]:
-    points = tuple(dict.fromkeys(p for m in meters for p in (m.red, m.black)))
-    return _undone(since, isolation(desk.reasoner, tuple(p for p in points if p not in desk.live_when_dead)), n)
+_ASKED = re.compile(r"(\S+):([^\s:>]+)>(\S+):([^\s:>]+)")
+
+
+def _not_dead(desk: Desk, since: Sequence[Happened], meters: Sequence[Meter], step: str, n: int) -> list[str]:
+    """step: id of the card, which may name its points: who answers a part of a card has made the whole of it dead.
+
+    A machine that was made dead for work at more points than were read is dead for these: of many conductors other pairs are
+    tested than of few.
+    """
+    read = tuple(dict.fromkeys(p for m in meters for p in (m.red, m.black)))
+    named = [Pin(*pair) for found in _ASKED.findall(step) for pair in (found[:2], found[2:])]
+    tested = {p for e in since if e.kind == "isolation" for m in _proved_dead(e.data) for p in (m.red, m.black)}
+    beside = [p for p in desk.pins.values() if p in tested and p.device in {r.device for r in read}]
+    out: list[str] = []
+    for more in ((), named, beside, [p for p in desk.pins.values() if p in tested]):
+        points = tuple(dict.fromkeys((*read, *more)))
+        undone = _undone(since, _plan(desk, tuple(p for p in points if p not in desk.live_when_dead)), n)
+        if not undone:
+            return []
+        out = out or undone
+    return out
+
+
+_PLANS: dict[tuple[int, tuple[Pin, ...]], tuple[Desk, Isolation]] = {}
+
+
+def _plan(desk: Desk, points: tuple[Pin, ...]) -> Isolation:
+    """What must come before work at some points, worked out once."""
+    if (id(desk), points) not in _PLANS:
+        _PLANS[id(desk), points] = desk, isolation(desk.reasoner, points)
+    return _PLANS[id(desk), points][1]
 
 
 def _repaired_live(desk: Desk, since: Sequence[Happened], fault: Suspect, n: int) -> list[str]:
     points = tuple(p for p in desk.points_of(fault.group) if p not in desk.live_when_dead)
-    return _undone(since, isolation(desk.reasoner, points), n)
+    return _undone(since, _plan(desk, points), n)
 
 
 def _undone(since: Sequence[Happened], plan: Isolation, n: int) -> list[str]:

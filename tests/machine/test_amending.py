@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -123,3 +125,21 @@ def test_a_printed_name_goes_into_the_file_everywhere(unknown):
 
 def test_a_name_that_is_there_already_is_not_taken_twice(unknown):
     assert with_names(unknown.circuit, [Alias("device", "K1", "KM1"), Alias("wire", "12", "10")]) == unknown.circuit
+
+
+def test_a_prior_goes_by_the_printed_names_of_its_wire_and_its_device() -> None:
+    hop = next(h for h in BELT.hops if h.number == "12")
+    told = replace(BELT, priors={f"{hop.id} open": 2.0, "KM1 coil open": 3.0})
+    named = with_names(told, [Alias("wire", "12", "412"), Alias("device", "KM1", "Q9")])
+    new = next(h for h in named.hops if h.number == "412")
+    assert dict(named.priors) == {f"{new.id} open": 2.0, "Q9 coil open": 3.0}
+    assert isinstance(describe(write_circuit(named), "x.yaml"), Machine)
+
+
+def test_a_prior_of_a_wire_that_is_not_there_is_left_behind_so_that_the_file_can_be_read_again() -> None:
+    found = desk("belt-7").machine
+    hop = next(h for h in found.circuit.hops if h.number == "12")
+    told = replace(found, circuit=replace(found.circuit, priors={f"{hop.id} open": 2.0, "KM1 coil open": 3.0}))
+    after = amended(told, [Empty(hop.a)])
+    assert dict(after.circuit.priors) == {"KM1 coil open": 3.0}
+    assert isinstance(describe(write_circuit(after.circuit), "x.yaml"), Machine)

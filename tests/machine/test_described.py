@@ -97,3 +97,11 @@ def test_errors_of_a_carried_program_have_line_and_column_of_the_circuit_file() 
 def test_a_program_is_carried_or_lies_beside_its_circuit_and_nowhere_else(program: str, says: str) -> None:
     (line,) = told(with_program(f"program: {program}"))
     assert says in line
+
+
+def test_a_prior_that_names_no_suspect_is_an_error_at_its_line_with_the_nearest_that_is() -> None:
+    text = BELT.rstrip() + '\npriors:\n  "KM1 coil open": 3.0\n  "KM1 coil opne": 2.0\n'
+    (problem,) = told(text)
+    assert f":{len(text.splitlines())}:" in problem
+    assert "no suspect 'KM1 coil opne'" in problem
+    assert "KM1 coil open" in problem

@@ -11,7 +11,7 @@ from practice.test_practised import texts
 from practice.trainee import Trainee, begin, memory_log
 
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.decide import item_keys, listed
+from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.sheet import Pressed, Typed
 from troubleshoot.practice.bench import rows
 from troubleshoot.practice.bench_sheet import short

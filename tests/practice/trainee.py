@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from troubleshoot.circuit.model import Act, NamedSituation, Pin
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.asking import answers_of, due_question
-from troubleshoot.job.decide import item_keys, listed, marked
+from troubleshoot.job.lists import item_keys, listed, marked
 from troubleshoot.job.sheet import Pressed, Sheet, Typed
 from troubleshoot.job.stage import on_dead_parts
 from troubleshoot.job.stopping import STOPPED, TRIED_KEYS, tried

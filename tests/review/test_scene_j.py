@@ -39,6 +39,9 @@ class Monday:
         self.session: ReviewSession | Session = begin_review(logs_on_disk.logs_of([str(folder)]), None)
 
     def sheet(self) -> Sheet:
+        """The screen once the logs are read, as it is some moments after it was opened."""
+        while self.session.sheet(80, 24).title == "REVIEW  reading":
+            assert self.session.pump()
         return self.session.sheet(80, 24)
 
     @property

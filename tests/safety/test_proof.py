@@ -5,10 +5,13 @@ from __future__ import annotations
 from functools import lru_cache
 
 import pytest
-from safety.machines import belt, mixer, sign
+from measure.hazard_lists import shipped
+from safety.machines import belt, machine_from, mixer, sign
 
+from troubleshoot.circuit.model import Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
-from troubleshoot.evidence.seen import Meter
+from troubleshoot.evidence.seen import Look, Meter
+from troubleshoot.safety.doings import doings
 from troubleshoot.safety.metering import moved_by_meter
 from troubleshoot.safety.proof import Proof, proof_run, undetected
 from troubleshoot.solve.meter import read
@@ -42,8 +45,61 @@ def test_with_power_on_nothing_is_looked_at_that_needs_a_cover_off_or_a_gauge_in
     asked = {what.name for check in run.checks for what, _ in check.expects if not isinstance(what, Meter)}
     assert by_hand
     assert not by_hand & asked
-    # What only they show is said to be not proved.
-    assert "YB1 lining worn" in {s.id for s in undetected(reasoner, run)}
+
+
+BRAKED = ("belt-7", "hoist", "latched-jog")
+"""Machines as they are shipped that have a brake."""
+
+
+@lru_cache
+def shipped_proof(name: str) -> tuple[Reasoner, Proof]:
+    if name == "belt-7":
+        return proof("belt")
+    reasoner = Reasoner(machine_from(shipped()[name].read_text(encoding="utf-8")))
+    return reasoner, proof_run(reasoner)
+
+
+def test_every_machine_shipped_that_has_a_brake_is_among_those_tried() -> None:
+    assert {n for n, path in shipped().items() if "kind: brake" in path.read_text(encoding="utf-8")} == set(BRAKED)
+
+
+@pytest.mark.parametrize("name", BRAKED)
+def test_a_brake_that_does_not_hold_is_seen_at_every_stop_of_a_running_machine_without_opening_it(name: str) -> None:
+    reasoner, run = shipped_proof(name)
+    asked = {c.id: c for c in run.checks if Look("YB1 holds") in [what for what, _ in c.expects]}
+    has = doings(reasoner.machine)
+    stops = {f"stop {t}" for t in has.stops} | {f"emergency stop {t}" for t in has.emergency_stops}
+    assert stops <= asked.keys()
+    for check in asked.values():
+        assert {"YB1 lining worn", "YB1 lining oily", "YB1 does not set"} <= set(check.proves)
+        assert dict(check.expects)[Look("YB1 holds")] == "stops and stays"
+    assert not {s.id for s in undetected(reasoner, run) if s.id.startswith("YB1 ")}
+    # Worn or oily: somebody who only watches sees it run on.
+    by_eye = {s.id for s in undetected(reasoner, run, behaviour_only=True)}
+    assert not {"YB1 lining worn", "YB1 lining oily"} & by_eye
+
+
+@pytest.mark.parametrize("name", BRAKED)
+def test_how_a_load_comes_to_rest_is_asked_only_where_one_has_just_been_stopped(name: str) -> None:
+    reasoner, run = shipped_proof(name)
+    net = reasoner.machine.net
+    for check in run.checks:
+        acts = check.situation.situation.acts
+        before, now = ({o.state["M1"] for o in settle(net, (), Situation("rest", some))} for some in (acts[:-1], acts))
+        just_stopped = now == {"still"} and before <= {"turning", "turning backward"}
+        asked = Look("YB1 holds") in [what for what, _ in check.expects]
+        # Who tests an overload relay stands at the panel, not at the load.
+        assert asked == (just_stopped and acts[-1].verb != "test"), check.id
+
+
+def test_letting_a_jog_button_go_asks_whether_the_load_stays() -> None:
+    _, run = shipped_proof("belt-7")
+    check = next(c for c in run.checks if c.id == "jog S3 let go")
+    assert Look("YB1 holds") in [what for what, _ in check.expects]
+    for c in shipped_proof("hoist")[1].checks:
+        assert (Look("YB1 holds") in [what for what, _ in c.expects]) == (
+            c.id in ("hold S1", "hold S2", "emergency stop ES1")
+        )
 
 
 def test_behaviour_alone_passes_a_welded_emergency_stop_block_in_the_coil_circuit() -> None:
@@ -82,6 +138,7 @@ def test_what_must_be_seen_is_what_a_whole_machine_shows_and_no_meter_moves_it(n
             else:
                 sign_ = reasoner.machine.net.signs[what.name]
                 assert words == sign_.shows[outcomes[0].state[sign_.var]]
+                assert sign_.needs is None or outcomes[0].state[sign_.needs.var] in sign_.needs.values
 
 
 def test_the_run_asks_for_start_hold_stop_release_jog_brake_power_and_three_currents() -> None:

@@ -25,7 +25,9 @@ from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.cli.machines_on_disk import open_desk
 from troubleshoot.evidence.seen import Light, Meter
 from troubleshoot.job.asking import answers_of, due_question
-from troubleshoot.job.decide import DARK, Ui, caution_of, item_keys, lights_of, listed, marked
+from troubleshoot.job.decided import Ui
+from troubleshoot.job.due import caution_of
+from troubleshoot.job.lists import DARK, item_keys, lights_of, listed, marked
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold

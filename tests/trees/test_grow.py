@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import lru_cache
 
 import pytest
 from trees.played import reasoner
@@ -22,11 +23,14 @@ if os.environ.get("TROUBLESHOOT_TESTS") == "all":  # 131 faults: minutes
     GROWN.append(("three-wire", "wont-start", 0.9))
 
 
-def text(machine: str, complaint: str) -> str:
+def afresh(machine: str, complaint: str) -> str:
     answers, planner = tools(machine)
     situations = reasoner(machine).machine.circuit.situations
     places = (shows(machine, complaint), situations["at rest"])
     return grow(answers, planner, complaint, looked=situations["as found"], places=places)
+
+
+text = lru_cache(maxsize=None)(afresh)
 
 
 @pytest.mark.parametrize(("machine", "complaint", "named"), GROWN)
@@ -40,7 +44,7 @@ def test_a_grown_tree_is_safe_near_the_best_order_and_names_most_faults(machine,
 
 
 def test_it_is_the_same_every_time_and_every_node_says_what_it_parts():
-    one, two = text("three-wire", "hums"), text("three-wire", "hums")
+    one, two = text("three-wire", "hums"), afresh("three-wire", "hums")
     assert one == two
     tree = load_tree(one, "grown")
     assert isinstance(tree, Tree)
@@ -64,7 +68,7 @@ def test_searched_to_its_end_a_tree_is_shorter_than_chosen_step_by_step(monkeypa
 
     searched = prove_text(text("three-wire", "hums").encode(), "three-wire")
     monkeypatch.setattr(module, "PROVED_FROM", 0)
-    step_by_step = text("three-wire", "hums")
+    step_by_step = afresh("three-wire", "hums")
     assert "proved" not in step_by_step
     greedy = prove_text(step_by_step.encode(), "three-wire")
     assert searched.cost < 0.99 * greedy.cost

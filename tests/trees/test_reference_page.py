@@ -8,8 +8,8 @@ import pytest
 from trees.played import reasoner
 
 from troubleshoot.trees import Bound, Tree, bind, load_tree
-from troubleshoot.trees.load import COMMON, EXTRA, KEYS, SORTS
 from troubleshoot.trees.model import READING_WORDS, SIDES
+from troubleshoot.trees.rows import COMMON, EXTRA, KEYS, SORTS
 
 
 @pytest.fixture(scope="module")

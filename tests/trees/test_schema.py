@@ -7,7 +7,7 @@ import json
 import pytest
 import yaml
 
-from troubleshoot.trees.load import KEYS, SORTS
+from troubleshoot.trees.rows import KEYS, SORTS
 from troubleshoot.trees.schema import tree_schema
 
 

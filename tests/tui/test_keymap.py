@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from tui.conftest import Sit
 from tui.scripted import CAUTION, WELCOME, Scripted
 
-from troubleshoot.job.decide import ITEM_KEYS
 from troubleshoot.job.keys import KEYS, MOVABLE
+from troubleshoot.job.lists import ITEM_KEYS
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Part, Pressed, Role, Sheet, Typed
 from troubleshoot.tui.keymap import Keymap, Rekeyed, keymap, rekeyed, why_not
 from troubleshoot.tui.plain import run_plain

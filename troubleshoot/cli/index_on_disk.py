@@ -10,7 +10,7 @@ import hashlib
 import os
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Generator, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -62,8 +62,21 @@ def fresh_index(
 
     One that is damaged is put aside and made anew; where none can be used, the answer is in memory.
     """
+    work = freshening(everything=everything)
+    while True:
+        try:
+            done, of = next(work)
+        except StopIteration as end:
+            result: tuple[Index, tuple[str, ...]] = end.value
+            return result
+        if told is not None:
+            told(done, of)
+
+
+def freshening(*, everything: bool = False) -> Generator[tuple[int, int], None, tuple[Index, tuple[str, ...]]]:
+    """The same in short slices: after each, how many logs are read and how many are to be."""
     from troubleshoot.store.index import Index, IndexTrouble
-    from troubleshoot.store.refresh import refresh
+    from troubleshoot.store.refresh import refreshing
 
     notices: list[str] = []
     for _ in range(2):
@@ -71,7 +84,7 @@ def fresh_index(
             index = open_index()
             if index is None:
                 break
-            refresh(index, plant_folder(), everything=everything, told=told)
+            yield from refreshing(index, plant_folder(), everything=everything)
             return index, tuple(notices)
         except IndexTrouble as trouble:
             notices.append(f"{trouble}.")
@@ -84,7 +97,7 @@ def fresh_index(
     if notices:
         notices.append("The answer comes from the logs themselves.")
     index = Index(MEMORY, plant_folder())
-    refresh(index, plant_folder(), told=told)
+    yield from refreshing(index, plant_folder())
     return index, tuple(notices)
 
 

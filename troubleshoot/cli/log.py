@@ -68,7 +68,8 @@ def verify(
     from troubleshoot.log.line import Wrong
     from troubleshoot.log.verify import session_of
     from troubleshoot.log.verify import verify as read
-    from troubleshoot.review.signing import Signatures
+    from troubleshoot.review.signing import judge
+    from troubleshoot.store.written import Gatherer
 
     by = "given" if head else None
     if head is None and not no_index:
@@ -80,10 +81,10 @@ def verify(
         if anchor is not None:
             head, by = (anchor.n, anchor.hash), "index"
     texts = _texts(names)
-    reader = Signatures(keys_here())
-    verdict = read(path, head=head, texts=texts, each=reader.glimpse)
+    gatherer = Gatherer()
+    verdict = read(path, head=head, texts=texts, each=gatherer.take)
     # Of a log that is not whole, nothing that stands behind the first bad line says anything.
-    signatures = tuple(s for s in reader.results() if s.n <= verdict.events)
+    signatures = tuple(s for s in judge(gatherer.done(), keys_here()) if s.n <= verdict.events)
     # An empty file is no record of anything, however whole it is.
     holds = verdict.whole and verdict.events > 0 and not any(s.wrong for s in signatures)
     if as_json:
@@ -291,7 +292,7 @@ def sheet(ctx: click.Context, path: str, width: int) -> None:
     """
     from troubleshoot.cli.machines_on_disk import open_desk
     from troubleshoot.job.amending import desk_of, fitting
-    from troubleshoot.job.decide import Ui
+    from troubleshoot.job.decided import Ui
     from troubleshoot.job.state import fold
     from troubleshoot.job.view import view
     from troubleshoot.log.verify import read_events

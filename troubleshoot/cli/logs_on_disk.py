@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from troubleshoot import __version__
 from troubleshoot.cli.data import plant_folder
-from troubleshoot.cli.index_on_disk import anchor_of, gone_logs
+from troubleshoot.cli.index_on_disk import anchor_of, freshening, gone_logs
 from troubleshoot.cli.machines_on_disk import jobs_folder, machine_files, open_desk, who_works
 from troubleshoot.cli.signers import keys_here
 from troubleshoot.text.problem import nearest
@@ -22,11 +23,15 @@ if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
     from troubleshoot.log.redaction import Texts
     from troubleshoot.log.writer import LogFile
-    from troubleshoot.review.reading import ReadBack
+    from troubleshoot.review.reading import InTable, ReadBack
+    from troubleshoot.store.scan import Anchor
     from troubleshoot.store.summary import JobRow
+    from troubleshoot.store.written import Written
 
 PLANT = "plant"
 """What stands for every log of the plant folder."""
+_SLICE = 20
+"""Logs that are looked at before somebody else gets a turn."""
 
 
 def logs_of(words: Sequence[str]) -> list[Path]:
@@ -81,11 +86,16 @@ def since_of(text: str | None) -> datetime | None:
 
 def read_one(path: Path, texts: Texts | None = None) -> ReadBack:
     """One log read back, as far as the index knows it: an anchor that it kept counts. Never fails for what the file holds."""
-    from troubleshoot.log.verify import gone_with, read_events, session_of
-    from troubleshoot.review.reading import read_back
+    from troubleshoot.log.verify import session_of
 
     # Where the index cannot be asked the log is simply not anchored, and its page says so.
-    anchor, _ = anchor_of(path, session_of(path))
+    return _read(path, anchor_of(path, session_of(path))[0], texts)
+
+
+def _read(path: Path, anchor: Anchor | None, texts: Texts | None = None) -> ReadBack:
+    from troubleshoot.log.verify import gone_with, read_events
+    from troubleshoot.review.reading import read_back
+
     if anchor is not None and not path.exists():
         return read_back(show(path.name), (), gone_with(anchor.session, anchor.n), keys_here())
     events, verdict = read_events(path, head=(anchor.n, anchor.hash) if anchor is not None else None, texts=texts)
@@ -93,12 +103,67 @@ def read_one(path: Path, texts: Texts | None = None) -> ReadBack:
 
 
 def read_many(paths: Sequence[Path], since: datetime | None) -> tuple[list[tuple[Path, ReadBack]], tuple[JobRow, ...]]:
-    """The jobs from a moment on, oldest first, with their files; and the rows of those before. What cannot be read stays in:
-    a supervisor must see it."""
-    shown: list[tuple[Path, ReadBack]] = []
+    """The jobs from a moment on, oldest first, each log read whole, with their files; and the rows of those before. What
+    cannot be read stays in: a supervisor must see it."""
+    return _parted([(path, read_one(path)) for path in paths], since)
+
+
+@dataclass(frozen=True, slots=True)
+class TableRead:
+    """What the table of a review is made of."""
+
+    shown: list[tuple[Path, InTable]]
+    """The jobs from a moment on, oldest first."""
+    earlier: tuple[JobRow, ...]
+    """Rows of the jobs before."""
+    notices: tuple[str, ...]
+    """What the person must hear of the index."""
+
+
+def table_of(paths: Sequence[Path], since: datetime | None) -> Generator[tuple[int, int], None, TableRead]:
+    """The table over these logs, in short slices: after each, how many logs were looked at, of how many.
+
+    A log that the index has read as it is now, whole and as anchored, is not read again; every other one is, and whole.
+    """
+    from troubleshoot.log.verify import session_of
+    from troubleshoot.review.reading import in_table
+    from troubleshoot.store.index import IndexTrouble
+    from troubleshoot.store.scan import key_of
+    from troubleshoot.store.tables import plain
+
+    index, notices = yield from freshening()
+    plant = plant_folder().absolute()
+    known: Mapping[str, tuple[JobRow, Written]] = {}
+    anchors: Mapping[str, Anchor] = {}
+    try:
+        known, anchors = index.table(), index.anchors()
+    except IndexTrouble as trouble:
+        notices = (*notices, f"{trouble}.")
+    by_session = {anchor.session: anchor for anchor in anchors.values()}
+    keys = keys_here()
+    found: list[tuple[Path, InTable]] = []
+    for done, path in enumerate(paths):
+        there = path.absolute()
+        file = key_of(plant, there) if there.is_relative_to(plant) else ""
+        if (kept := known.get(file)) is not None and path.exists():
+            one = in_table(show(path.name), *kept, keys)
+        else:
+            one = _read(path, anchors.get(file) or by_session.get(plain(session_of(path))))
+        found.append((path, one))
+        if done % _SLICE == 0:
+            yield done, len(paths)
+    return TableRead(*_parted(found, since), notices)
+
+
+Read = TypeVar("Read", bound="InTable")
+
+
+def _parted(
+    found: list[tuple[Path, Read]], since: datetime | None
+) -> tuple[list[tuple[Path, Read]], tuple[JobRow, ...]]:
+    shown: list[tuple[Path, Read]] = []
     earlier: list[JobRow] = []
-    for path in paths:
-        one = read_one(path)
+    for path, one in found:
         if one.row is not None and since is not None and datetime.fromisoformat(one.row.started) < since:
             earlier.append(one.row)
         else:

@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from troubleshoot import __version__
 from troubleshoot.cli import complete
 from troubleshoot.cli.data import practice_folder
-from troubleshoot.cli.say import complain, say
+from troubleshoot.cli.say import say
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
 
@@ -38,6 +37,7 @@ _PRIVATE = 0o600
 @click.option("--level", help="A step of the course, by number or name: 7, opens.")
 @click.option("--seed", type=click.IntRange(0), help="The same number, the same exercise.")
 @click.option("--exercise", "file", type=click.Path(), help="An exercise that somebody set (troubleshoot exercise).")
+@click.option("--again", is_flag=True, help="Go on with the exercise that you left half-way.")
 @click.option("--remember", is_flag=True, help="Keep your own progress from now on, for your eyes alone.")
 @click.option("--forget", is_flag=True, help="Throw your progress away and keep none.")
 @click.option("--progress", is_flag=True, help="Say what is remembered, and what comes next.")
@@ -45,7 +45,7 @@ _PRIVATE = 0o600
 @click.option("--plain", is_flag=True, help="Sentences and lines instead of the full screen.")
 @click.pass_context
 def practice(
-    ctx: click.Context, machine: str | None, level: str | None, seed: int | None, file: str | None, remember: bool,
+    ctx: click.Context, machine: str | None, level: str | None, seed: int | None, file: str | None, again: bool, remember: bool,
     forget: bool, progress: bool, as_json: bool, plain: bool,
 ) -> None:  # fmt: skip
     """Practise on the job's own screens over a simulated panel. Without MACHINE and --level the course opens.
@@ -73,6 +73,17 @@ def practice(
             raise click.UsageError("--exercise says machine, level and seed by itself")
         set_by, desk = _read(Path(file))
         show_runner(ctx, lambda: _in_the_course(set_by.machine, set_by.level, _begin(set_by, desk)))
+        return
+    if again:
+        if machine is not None or level is not None or seed is not None:
+            raise click.UsageError("--again goes on with what was left, whatever machine and level that was")
+        from troubleshoot.cli.practised import go_on, left_exercise
+
+        if (left := left_exercise()) is None:
+            raise click.UsageError("you left no exercise half-way: troubleshoot practice begins one")
+        show_runner(
+            ctx, lambda: _in_the_course(left.exercise.machine, left.exercise.level, _or_usage(lambda: go_on(left)))
+        )
         return
     number = _level(level)
     if machine is not None:
@@ -140,23 +151,30 @@ def begin(machine: str, level: int, seed: int | None = None) -> Runner:
 
 
 def _begin(exercise: Exercise, desk: Desk) -> Runner:
+    from troubleshoot.cli.practised import new_log
+
+    return played(exercise, desk, lambda: new_log(desk.machine.name))
+
+
+def played(exercise: Exercise, desk: Desk, log: Callable[[], Log]) -> Runner:
+    """An exercise with its log: a new one, or that of an exercise that was left."""
     from troubleshoot.cli.machines_on_disk import proof_ahead, who_works
     from troubleshoot.practice.begin import runner_of
 
     machine = exercise.machine
     return runner_of(
-        exercise, desk, lambda: _open_log(desk.machine.name), who_works(), kept(),
-        ahead=lambda _, wiring: proof_ahead(machine, wiring),
+        exercise, desk, log, who_works(), kept(), ahead=lambda _, wiring: proof_ahead(machine, wiring)
     )  # fmt: skip
 
 
 def ways() -> Ways:
     """What the door of practice needs."""
     from troubleshoot.cli.machines_on_disk import machine_files, ready_files
+    from troubleshoot.cli.practised import go_on, left_exercise
     from troubleshoot.practice.door import Ways
 
     names = tuple(dict.fromkeys((*machine_files(), *ready_files())))
-    return Ways(names, begin, past, progress_file().is_file())
+    return Ways(names, begin, past, progress_file().is_file(), left_exercise, go_on)
 
 
 def door(back: Callable[[], None]) -> Runner:
@@ -167,23 +185,6 @@ def door(back: Callable[[], None]) -> Runner:
 
 
 # ------------------------------------------------------------------------------------------------------------ the disk
-
-
-def _open_log(machine: str) -> Log:
-    """A log of its own, apart from the plant's jobs."""
-    from troubleshoot.cli.machines_on_disk import who_works
-    from troubleshoot.log.clock import SystemClock
-    from troubleshoot.log.memory import MemoryLog
-    from troubleshoot.log.writer import CannotOpen, open_log
-
-    session = f"practice-{machine}-{secrets.token_hex(4)}"
-    path = practice_folder() / "logs" / f"{session}.jsonl"
-    log = open_log(path, session=session, version=__version__, who=who_works())
-    if isinstance(log, CannotOpen):
-        # Nothing of a plant is lost by it: an exercise goes on without.
-        complain(f"{log.words} This exercise is not kept.")
-        return MemoryLog(session=session, version=__version__, who=who_works(), clock=SystemClock())
-    return log
 
 
 def progress_file() -> Path:

@@ -14,9 +14,12 @@ from troubleshoot.cli.exporting import NotWritten, write_new
 from troubleshoot.cli.say import complain, say
 
 if TYPE_CHECKING:
+    from collections.abc import Generator
+
+    from troubleshoot.cli.logs_on_disk import TableRead
     from troubleshoot.report.blocks import Report
     from troubleshoot.review.actions import Action
-    from troubleshoot.review.reading import ReadBack
+    from troubleshoot.review.reading import InTable, ReadBack
 
 READS = "read"
 LOG = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -66,10 +69,11 @@ def read(ctx: click.Context, logs: tuple[str, ...], since: str | None, as_json: 
     """
     import sys
 
-    from troubleshoot.cli.logs_on_disk import logs_of, read_many, since_of
+    from troubleshoot.cli.logs_on_disk import logs_of, read_many, since_of, table_of
     from troubleshoot.cli.reviewing import begin_review
     from troubleshoot.report.data import as_json as json_of
     from troubleshoot.report.text import as_text
+    from troubleshoot.review.week import week_report
 
     paths, moment = logs_of(logs), since_of(since)
     wishes = ctx.obj
@@ -83,13 +87,33 @@ def read(ctx: click.Context, logs: tuple[str, ...], since: str | None, as_json: 
         one_log = paths[0] if len(logs) == 1 and len(paths) == 1 and Path(logs[0]).is_file() else None
         show_runner(ctx, lambda: begin_review(paths, moment, at=one_log))
         return
-    shown, earlier = read_many(paths, moment)
-    report = report_of([one for _, one in shown], earlier, whole=len(paths) == 1)
+    bad: list[InTable]
+    if len(paths) == 1:
+        shown, earlier = read_many(paths, moment)
+        report = report_of([one for _, one in shown], earlier, whole=True)
+        bad = [one for _, one in shown if not one.trusted]
+    else:
+        table = _read_on(table_of(paths, moment))
+        report = week_report([one for _, one in table.shown], table.earlier, made_words())
+        bad = [one for _, one in table.shown if not one.trusted]
     say(json_of(report) if as_json else as_text(report), nl=False)
-    bad = [one for _, one in shown if not one.trusted]
     for one in bad:
         complain(f"{one.name}: {one.banner()[0][0]}")
     ctx.exit(1 if bad else 0)
+
+
+def _read_on(reading: Generator[tuple[int, int], None, TableRead]) -> TableRead:
+    from troubleshoot.cli.index_on_disk import Progress
+
+    told = Progress(complain)
+    while True:
+        try:
+            told(*next(reading))
+        except StopIteration as end:
+            found: TableRead = end.value
+            for sentence in found.notices:
+                complain(sentence)
+            return found
 
 
 def report_of(shown: list[ReadBack], earlier: tuple = (), *, whole: bool) -> Report:  # type: ignore[type-arg]
@@ -142,8 +166,8 @@ def comment(log: Path, text: str, about: int) -> None:
     """
     from troubleshoot.cli.logs_on_disk import read_one, write_back
     from troubleshoot.cli.machines_on_disk import who_works
-    from troubleshoot.review.actions import COMMENT
     from troubleshoot.review.actions import comment as made
+    from troubleshoot.store.written import COMMENT
 
     if not text.strip():
         raise click.UsageError("there is nothing in that comment")
@@ -163,8 +187,9 @@ def close(log: Path, action: str, note: str) -> None:
     """
     from troubleshoot.cli.logs_on_disk import read_one, write_back
     from troubleshoot.cli.machines_on_disk import who_works
-    from troubleshoot.review.actions import CLOSED, by_id
+    from troubleshoot.review.actions import by_id
     from troubleshoot.review.actions import close as made
+    from troubleshoot.store.written import CLOSED
     from troubleshoot.text.problem import nearest
     from troubleshoot.text.showing import show
 

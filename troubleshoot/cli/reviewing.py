@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from datetime import datetime
 from pathlib import Path
 
-from troubleshoot.cli.logs_on_disk import countersign, desk_of, logs_of, read_many, read_one, write_back
+from troubleshoot.cli.logs_on_disk import countersign, desk_of, logs_of, read_one, table_of, write_back
 from troubleshoot.cli.machines_on_disk import who_works
-from troubleshoot.review.session import ReviewSession, Shelf
+from troubleshoot.review.session import Jobs, ReviewSession, Shelf
 
 
 def begin_review(
@@ -16,9 +16,9 @@ def begin_review(
 ) -> ReviewSession:
     """The review of these logs. at: one of them, to be opened straight away."""
 
-    def jobs():  # type: ignore[no-untyped-def]
-        shown, earlier = read_many(paths, since)
-        return [(str(path), one) for path, one in shown], earlier
+    def jobs() -> Generator[tuple[int, int], None, Jobs]:
+        read = yield from table_of(paths, since)
+        return Jobs([(str(path), one) for path, one in read.shown], read.earlier, read.notices)
 
     shelf = Shelf(
         jobs=jobs, again=lambda handle: read_one(Path(handle)), desk=desk_of,

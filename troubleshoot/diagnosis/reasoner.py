@@ -11,9 +11,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import cast
 
 import numpy as np
+import numpy.typing as npt
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Sign
@@ -42,7 +44,7 @@ HIT = 0.5
 
 
 MOST_KEPT = 256
-"""Answers of `Reasoner._situation` that are kept."""
+"""Answers of `Reasoner._situation` that are kept, unless it is told otherwise."""
 
 WHILE = " while "
 """Between what is wrong and what is right beside it: ``brake set while contactor pulled in``."""
@@ -93,8 +95,11 @@ class Reasoner:
     _trips: dict[tuple[Situation, tuple[Edit, ...]], tuple[tuple[float, float] | None, ...]] = field(
         default_factory=dict
     )
+    _said: dict[tuple[str, str, Situation, tuple[Edit, ...]], Floats] = field(default_factory=dict)
+    _moves: dict[tuple[Situation, tuple[Edit, ...]], Floats] = field(default_factory=dict)
     beforehand: Floats | None = None
     """Chance of each suspect beforehand where it is not the machine's own: every suspect alike, or a plant's history."""
+    most_kept: int = MOST_KEPT
 
     def with_prior(self, beforehand: Floats) -> Reasoner:
         """The same with other chances beforehand. (suspects,), sums to 1. The tables are shared: no prior is in them."""
@@ -152,10 +157,11 @@ class Reasoner:
         repaired: one entry an epoch that has ended, oldest first; `Seen.epoch` counts them.
         """
         prior = np.log(np.maximum(self.prior, 1e-12))
-        times = Counter(r.group for r in repaired)
-        for k, suspect in enumerate(self.machine.suspects):
-            # Mended twice and still not right: it is less and less likely to be that.
-            prior[k] += times[suspect.group] * np.log(NOT_MENDED)
+        names, group_of = self._groups
+        for group, times in Counter(r.group for r in repaired).items():
+            if group in names:
+                # Mended twice and still not right: it is less and less likely to be that.
+                prior[group_of == names[group]] += times * np.log(NOT_MENDED)
         logs = []
         for bad, share in _really_bad(len(repaired)):
             for way in ways(evidence):
@@ -205,7 +211,7 @@ class Reasoner:
         # The next step adds to one situation; what was seen in the others says the same as before.
         key = (situation, also, tuple(seen))
         if key not in self._logs:
-            if len(self._logs) > MOST_KEPT:
+            if len(self._logs) > self.most_kept:
                 self._logs.clear()
             self._logs[key] = self._weighed(situation, also, seen)
         return self._logs[key]
@@ -233,6 +239,15 @@ class Reasoner:
         return np.stack([ways[0], ways[-1]])
 
     def _told(self, seen: Seen, also: tuple[Edit, ...]) -> Floats:
+        assert isinstance(seen.what, Told)
+        key = (seen.what.question, str(seen.understood), seen.at, also)
+        if key not in self._said:
+            if len(self._said) > self.most_kept:
+                self._said.clear()
+            self._said[key] = self._weigh_told(seen, also)
+        return self._said[key]
+
+    def _weigh_told(self, seen: Seen, also: tuple[Edit, ...]) -> Floats:
         assert isinstance(seen.what, Told)
         suspects = self.machine.suspects
         if seen.what.question == told.COMPLAINT:
@@ -270,7 +285,16 @@ class Reasoner:
         return self._trips[key]
 
     def moves_otherwise(self, situation: Situation, also: tuple[Edit, ...] = ()) -> Floats:
-        """Chance, per suspect, that a motor does something else than on the healthy machine in this situation."""
+        """Chance, per suspect, that a motor does something else than on the healthy machine in this situation. Read only."""
+        key = (situation, also)
+        if key not in self._moves:
+            if len(self._moves) > self.most_kept:
+                self._moves.clear()
+            self._moves[key] = self._moved(situation, also)
+            self._moves[key].flags.writeable = False
+        return self._moves[key]
+
+    def _moved(self, situation: Situation, also: tuple[Edit, ...]) -> Floats:
         table = self.table(situation, also)
         whole = self.table(situation)
         motors = [m.var for m in self.machine.net.motors]
@@ -332,23 +356,30 @@ class Reasoner:
         found = []
         for tag in roles.get(role, ()):
             device = self.machine.circuit.devices[tag]
-            found += [s for s in KINDS[device.kind].signs(device) if s.kind != "compare" or s.hands]
+            found += [s for s in KINDS[device.kind].signs(device) if s.kind in ("light", "look") or s.hands]
             if device.kind == "fuse":
                 # Nothing on most fuses shows that they are blown; people know it by what is dead behind them.
                 found.append(Sign(tag, device.words, "look", tag, {"whole": "whole", "blown": "blown"}))
         return [(s, word) for s in found if not word or word in (*s.shows.values(), Word.UNSTEADY.value)]
 
     def groups(self, belief: Floats) -> list[tuple[str, float]]:
-        """Repair groups with their chance, likeliest first."""
-        total: dict[str, float] = {}
-        for suspect, chance in zip(self.machine.suspects, belief, strict=True):
-            total[suspect.group] = total.get(suspect.group, 0.0) + float(chance)
-        return sorted(total.items(), key=lambda pair: -pair[1])
+        """Repair groups with their chance, likeliest first; of equal ones that of the earlier suspect."""
+        names, group_of = self._groups
+        total = np.bincount(group_of, belief, len(names)).tolist()
+        return sorted(zip(names, total, strict=True), key=lambda pair: -pair[1])
+
+    @cached_property
+    def _groups(self) -> tuple[dict[str, int], npt.NDArray[np.intp]]:
+        """Repair groups by name, in the order of their first suspects, with their place; and the place of each suspect's."""
+        names: dict[str, int] = {}
+        places = [names.setdefault(suspect.group, len(names)) for suspect in self.machine.suspects]
+        return names, np.array(places, np.intp)
 
     def likeliest(self, belief: Floats, group: str) -> Suspect:
         """The likeliest suspect of one repair group."""
-        chosen = [(float(p), s) for s, p in zip(self.machine.suspects, belief, strict=True) if s.group == group]
-        return max(chosen, key=lambda pair: pair[0])[1]
+        names, group_of = self._groups
+        chosen = np.flatnonzero(group_of == names[group])
+        return self.machine.suspects[int(chosen[np.argmax(belief[chosen])])]
 
     def expected(self, what: Meter, situation: Situation) -> Expected:
         """What a healthy machine reads here, with the spread of ordinary plant volts."""

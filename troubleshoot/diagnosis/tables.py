@@ -173,7 +173,7 @@ def shows(sign: Sign, outcome: Outcome) -> str:
 
 def shows_in(sign: Sign, state: Mapping[str, str]) -> str:
     """What a light or a look shows at one moment."""
-    return sign.shows.get(state.get(sign.var, ""), "off") if holds(sign.needs, state) else "off"
+    return sign.shows.get(state.get(sign.var, ""), sign.without) if holds(sign.needs, state) else sign.without
 
 
 def tables_of(machine: Machine, situations: Sequence[Situation], also: tuple[Edit, ...] = ()) -> list[Table]:

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.controller import inputs_of
@@ -52,11 +53,16 @@ class Desk:
     """What it read when it was known to be good, by meter and name of the situation."""
     reasoner: Reasoner = field(init=False)
     planner: Planner = field(init=False)
+    most_kept: int = 64
+    """Answers of each sort that are kept, of those that change with every reading."""
     _cautions: dict[object, Caution] = field(default_factory=dict)
-    _seen_numbers: dict[tuple[Seen, ...], int] = field(default_factory=dict)
-    _seen_count: int = 0
-    _last_seen: tuple[tuple[Seen, ...], int] | None = None
     _beliefs: dict[object, Floats] = field(default_factory=dict)
+    _numbers: dict[tuple[Seen, ...], int] = field(default_factory=dict)
+    _numbered: tuple[tuple[Seen, ...] | None, int] = (None, 0)
+    _given: int = 0
+    """Numbers given so far; none is given twice."""
+    staged: tuple[object, Any] = (None, None)
+    """The state that was asked about last and its stage (`stage_of`): a sheet and an answer ask about the same one."""
     _trips: dict[object, list[Step]] = field(default_factory=dict)
     _confirms: dict[object, Step | None] = field(default_factory=dict)
     _isolations: dict[tuple[Pin, ...], Isolation] = field(default_factory=dict)
@@ -64,6 +70,8 @@ class Desk:
     _walks: dict[object, Walk] = field(default_factory=dict)
     _put_right: dict[str, tuple[str, ...]] = field(default_factory=dict)
     _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
+    _modes: dict[tuple[Pin, Pin], Mode] = field(default_factory=dict)
+    _before_power: dict[object, tuple[str, ...]] = field(default_factory=dict)
 
     _amended: dict[tuple[str, ...], Desk] = field(default_factory=dict)
     _other_past: Desk | None = None
@@ -74,7 +82,7 @@ class Desk:
 
     def beginning_with(self, beforehand: Floats) -> Desk:
         """A desk of its own whose belief begins with other chances. (suspects,), sums to 1. What is computed is shared."""
-        other = Desk(self.machine, self.trees, self.baseline)
+        other = Desk(self.machine, self.trees, self.baseline, most_kept=self.most_kept)
         other.reasoner = self.reasoner.with_prior(beforehand)
         other.planner = Planner(other.reasoner, self.planner.lists)
         return other
@@ -163,41 +171,42 @@ class Desk:
 
     # ------------------------------------------------------------------------------------------------------ belief
 
-    def _seen(self, state: State) -> int:
-        """A number for all that a job has seen: equal evidence has one number. Hashing a hundred observations takes longer
-        than most of what is looked up by them, and one stage looks up a dozen things."""
-        if self._last_seen is None or self._last_seen[0] is not state.evidence:
-            if len(self._seen_numbers) > 256:
-                self._seen_numbers.clear()
-            number = self._seen_numbers.get(state.evidence)
-            if number is None:
-                self._seen_count += 1
-                number = self._seen_numbers[state.evidence] = self._seen_count
-            self._last_seen = (state.evidence, number)
-        return self._last_seen[1]
-
     def belief(self, state: State) -> Floats:
         """Belief after all that this job has seen."""
-        key = (self._seen(state), state.repaired)
+        key = (self._number(state.evidence), state.repaired)
         if key not in self._beliefs:
-            if len(self._beliefs) > 64:
+            if len(self._beliefs) > self.most_kept:
                 self._beliefs.clear()
             self._beliefs[key] = self.reasoner.belief(state.evidence, state.repaired)
         return self._beliefs[key]
 
+    def _number(self, evidence: tuple[Seen, ...]) -> int:
+        """A number that stands for all that was seen: asked for many times in one step, hashed once."""
+        if self._numbered[0] is not evidence:
+            if len(self._numbers) > self.most_kept:
+                self._numbers.clear()
+            self._given += evidence not in self._numbers
+            self._numbered = evidence, self._numbers.setdefault(evidence, self._given)
+        return self._numbered[1]
+
     def blown(self, state: State) -> float:
         """Chance that one and the same fuse has blown, whatever blew it: the highest of all fuses; 0 without any."""
-        fuses = [tag for tag, device in self.machine.circuit.devices.items() if device.kind == "fuse"]
         table = self.reasoner.table(self.at_rest.situation)
         chance = self.belief(state)[table.owner] * table.weight
-        is_blown = [[o.state.get(tag) == "blown" for o in table.outcomes] for tag in fuses]
-        return max((float(chance[np.array(row)].sum()) for row in is_blown), default=0.0)
+        return max((float(chance[row].sum()) for row in self._blown_in), default=0.0)
+
+    @cached_property
+    def _blown_in(self) -> tuple[npt.NDArray[np.bool_], ...]:
+        """Of each fuse: in which outcomes at rest it has blown."""
+        fuses = [tag for tag, device in self.machine.circuit.devices.items() if device.kind == "fuse"]
+        outcomes = self.reasoner.table(self.at_rest.situation).outcomes
+        return tuple(np.array([o.state.get(tag) == "blown" for o in outcomes], np.bool_) for tag in fuses)
 
     def trips(self, state: State) -> list[Step]:
         """The engine's best trips from here, best first."""
-        key = (self._seen(state), state.repaired, state.out, state.complaint, state.phase)
+        key = (self._number(state.evidence), state.repaired, state.out, state.complaint, state.phase)
         if key not in self._trips:
-            if len(self._trips) > 64:
+            if len(self._trips) > self.most_kept:
                 self._trips.clear()
             done = frozenset(
                 (s.what, s.at)
@@ -210,9 +219,9 @@ class Desk:
 
     def confirm(self, group: str, state: State) -> Step | None:
         """The test of one repair group before anything of it is replaced, from here; None where nothing shows it."""
-        key = (group, self._seen(state), state.repaired, state.out, state.complaint)
+        key = (group, self._number(state.evidence), state.repaired, state.out, state.complaint)
         if key not in self._confirms:
-            if len(self._confirms) > 64:
+            if len(self._confirms) > self.most_kept:
                 self._confirms.clear()
             done = frozenset((s.what, s.at) for s in state.evidence if s.epoch == state.epoch)
             places = [named for named in self.places(state) if named.name not in state.out]
@@ -244,12 +253,12 @@ class Desk:
         bound = self.bound(state.complaint)
         if bound is None:
             return None
-        # What was seen while it worked is asked again now that it fails, and the other way round.
-        now = tuple(s for s in state.evidence if s.phase == state.phase or isinstance(s.what, Told))
-        key = (now, state.repaired, state.out)
+        key = (self._number(state.evidence), state.phase, state.complaint, state.repaired, state.out)
         if key not in self._walks:
-            if len(self._walks) > 64:
+            if len(self._walks) > self.most_kept:
                 self._walks.clear()
+            # What was seen while it worked is asked again now that it fails, and the other way round.
+            now = tuple(s for s in state.evidence if s.phase == state.phase or isinstance(s.what, Told))
             self._walks[key] = walk(bound, now, cannot=state.out, epoch=state.epoch, repaired=state.repaired)
         return self._walks[key]
 
@@ -357,9 +366,11 @@ class Desk:
 
     def mode_between(self, red: Pin, black: Pin) -> Mode:
         """The volts mode that makes sense between two points: what any suspect can put there most of."""
-        table = self.reasoner.table(self.at_rest.situation)
-        ac, dc = (float(table.open_volts(kind, [(red, black)]).max()) for kind in ("ac", "dc"))
-        return "dc volts" if dc > ac else "ac volts"
+        if (red, black) not in self._modes:
+            table = self.reasoner.table(self.at_rest.situation)
+            ac, dc = (float(table.open_volts(kind, [(red, black)]).max()) for kind in ("ac", "dc"))
+            self._modes[red, black] = "dc volts" if dc > ac else "ac volts"
+        return self._modes[red, black]
 
     def points_of(self, group: str) -> tuple[Pin, ...]:
         """Where the hands go to mend a repair group: both ends of what its suspects change, one point a conductor."""
@@ -403,8 +414,13 @@ class Desk:
 
     def before_power(self, state: State) -> tuple[str, ...]:
         """What to know before power is put on, over what is still likely, in words."""
-        belief = self.belief(state)
-        return in_short(self.reasoner, belief, before_power(self.reasoner, belief))
+        key = (self._number(state.evidence), state.repaired)
+        if key not in self._before_power:
+            if len(self._before_power) > self.most_kept:
+                self._before_power.clear()
+            belief = self.belief(state)
+            self._before_power[key] = in_short(self.reasoner, belief, before_power(self.reasoner, belief))
+        return self._before_power[key]
 
     def starting(self, state: State) -> tuple[int, int]:
         """Repairs still likely, and how many of them have a motor run as soon as power is back, nobody at the buttons."""

@@ -21,8 +21,11 @@ from troubleshoot.evidence.told import NOW
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_situation
-from troubleshoot.job.decide import DRAWN_MS, Decided, Ui, caution_of, decide, item_keys, listed, marked, sheet_id
+from troubleshoot.job.decide import decide
+from troubleshoot.job.decided import DRAWN_MS, Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.due import caution_of
+from troubleshoot.job.lists import item_keys, listed, marked
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import FAILED, State, fold

@@ -24,10 +24,10 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.evidence.baseline import Good
     from troubleshoot.job.aliases import Names
-    from troubleshoot.job.decide import Ui
+    from troubleshoot.job.decided import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.runner import Runner
-    from troubleshoot.job.state import State
+    from troubleshoot.job.state import Folded, State
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
     from troubleshoot.safety.proof import Proof
@@ -145,7 +145,10 @@ class Session:
         self._taken_up: Mapping[str, Any] | None = None
         """That this job was taken up, as it will be written with the first answer: who only looks is no worker and changes
         nothing of how the job stands."""
-        self._folded: tuple[int, State] | None = None
+        self._folded: Folded | None = None
+        """The fold of what is in the log."""
+        self._standing: tuple[int, bool, State] | None = None
+        """How the job stands: with how many events, and whether it counts as taken up without that being one of them."""
         self._to_warm: list[Callable[[], object]] = []
         self._coming: tuple[Desk, ProofAhead] | None = None
         self._inside: Runner | None = None
@@ -197,7 +200,8 @@ class Session:
                 raise
             return
         from troubleshoot.job.aliases import as_typed
-        from troubleshoot.job.decide import Decided, Ui, decide
+        from troubleshoot.job.decide import decide
+        from troubleshoot.job.decided import Decided, Ui
 
         if self._lost is not None:
             self._folder_given(said, self._lost)
@@ -275,25 +279,25 @@ class Session:
     # ------------------------------------------------------------------------------------------------------- the job
 
     def _state(self) -> State:
-        from troubleshoot.job.state import fold
+        from troubleshoot.job.state import Folded, then
 
         assert self._log is not None
-        events = self._log.events
-        if self._taken_up is not None and events:
-            from troubleshoot.log.event import make_event
-
-            last = events[-1]
-            events = (
-                *events,
-                make_event(last.n + 1, "resumed", last.at, last.elapsed_ms, self._taken_up, last.hash),
-            )
-        if self._folded is None or self._folded[0] != len(events):
+        events, taken_up = self._log.events, self._taken_up is not None
+        if self._standing is None or self._standing[:2] != (len(events), taken_up):
             from troubleshoot.job.amending import desk_of, fitting
 
             assert self._desk is not None
-            state = fold(events)
-            self._folded = (len(events), fitting(desk_of(self._desk, state), state))
-        return self._folded[1]
+            self._folded = (self._folded or Folded()).on(events)
+            state = self._folded.state
+            if self._taken_up is not None and events:
+                from troubleshoot.log.event import make_event
+
+                last = events[-1]
+                state = then(
+                    state, make_event(last.n + 1, "resumed", last.at, last.elapsed_ms, self._taken_up, last.hash)
+                )
+            self._standing = (len(events), taken_up, fitting(desk_of(self._desk, state), state))
+        return self._standing[2]
 
     def _fitting(self, desk: Desk) -> Desk:
         """The desk that fits what was told and amended."""
@@ -305,7 +309,7 @@ class Session:
         """Keep what this job found out about the machine's wiring and names, for the next one."""
         from troubleshoot.circuit.writing import write_circuit
         from troubleshoot.job.amending import grown
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
         from troubleshoot.job.keeping import goods
         from troubleshoot.log.standing import retracted
 
@@ -354,7 +358,7 @@ class Session:
 
     def _renewed(self) -> bool:
         """After a long stop nobody is known to be clear, no caution read, nothing proved dead: written, once."""
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
         from troubleshoot.job.stage import stage_of
         from troubleshoot.job.state import LONG_MS
 
@@ -373,7 +377,7 @@ class Session:
 
     def _folder_given(self, said: Input, lost: elsewhere.Lost) -> None:
         """Go on with the record in the folder that was typed, or say why not."""
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
 
         assert self._log is not None
         assert self._desk is not None
@@ -398,7 +402,7 @@ class Session:
 
     def _begin(self, machine: str, complaint: str, said: str) -> None:
         from troubleshoot.job.codec import put_situation
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
 
         self._busy = f"reading {machine} and computing what each fault would show"
         try:
@@ -431,7 +435,7 @@ class Session:
         self._log = self._desk = self._ui = None
 
     def _take_up(self, job: OpenJob) -> None:
-        from troubleshoot.job.decide import Ui
+        from troubleshoot.job.decided import Ui
 
         desk = self._plant.desk(job.machine)
         log = self._plant.log(job.machine, job.session, False)

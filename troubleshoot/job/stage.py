@@ -84,6 +84,13 @@ class Stage:
 
 def stage_of(desk: Desk, state: State) -> Stage:
     """The one place that decides what comes next."""
+    if desk.staged[0] is not state:
+        desk.staged = state, _stage_of(desk, state)
+    found: Stage = desk.staged[1]
+    return found
+
+
+def _stage_of(desk: Desk, state: State) -> Stage:
     if state.ended:
         return Stage("ended")
     if state.handed:
@@ -218,7 +225,7 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
     """
     slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
     for sign in desk.machine.net.signs.values():
-        if sign.var not in slots:
+        if sign.var not in slots or sign.kind == "stop":
             continue
         item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
         seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]

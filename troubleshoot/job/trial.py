@@ -18,9 +18,12 @@ from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.evidence.words import AskBack, read_typed
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.codec import put_item, put_situation, put_understood
-from troubleshoot.job.decide import Decided, Ui, asked_of, decide, listed
+from troubleshoot.job.decide import decide
+from troubleshoot.job.decided import Decided, Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.erring import Erring, Errors
+from troubleshoot.job.lists import listed
+from troubleshoot.job.readings import asked_of
 from troubleshoot.job.rehearse import Event, answer
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, then

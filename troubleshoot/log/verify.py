@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from troubleshoot.log.disk import Disk, RealDisk
 from troubleshoot.log.event import FORMAT, LONGEST_LINE, RESERVED, Event, freeze, genesis
-from troubleshoot.log.line import OTHER_HASH, TOO_LONG, Wrong, parse
+from troubleshoot.log.line import OTHER_HASH, TOO_LONG, Wrong, parse, spelled_alike
 from troubleshoot.log.redaction import Texts
 from troubleshoot.log.unproved import NOT_VOUCHED, Unproved
 from troubleshoot.text.showing import show
@@ -174,24 +174,27 @@ def _read(
     path: str | os.PathLike[str], keep: Keep | None, head: tuple[int, str] | None, texts: Texts | None
 ) -> Verdict:
     disk = RealDisk()
-    name = show(Path(path).name)
     try:
         # A pipe of that name would otherwise keep us waiting for a writer.
         fd = disk.open(os.fspath(path), os.O_RDONLY | os.O_NONBLOCK, 0)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        return _unreadable(f"{name} cannot be opened: {_reason(error)}")
+        return _unreadable(f"{_name(path)} cannot be opened: {_reason(error)}")
     try:
         if disk.regular_size(fd) is None:
-            return _unreadable(f"{name} is not an ordinary file")
+            return _unreadable(f"{_name(path)} is not an ordinary file")
         return _scan(lambda: _chunks(disk, fd), keep, head, texts)
     except OSError as error:
-        return _unreadable(f"{name} cannot be read: {_reason(error)}")
+        return _unreadable(f"{_name(path)} cannot be read: {_reason(error)}")
     finally:
         disk.close(fd)
 
 
 def _unreadable(words: str) -> Verdict:
     return Verdict(0, None, "", "", bad=Bad(0, Wrong.UNREADABLE, words))
+
+
+def _name(path: str | os.PathLike[str]) -> str:
+    return show(Path(path).name)
 
 
 def _reason(error: Exception) -> str:
@@ -227,10 +230,12 @@ def _scan(
     torn: Torn | None = None
     unproved = Unproved(texts)
     for chunk in stream:
-        lines = (rest + chunk).split(b"\n")
+        block = rest + chunk
+        alike = spelled_alike(block)
+        lines = block.split(b"\n")
         rest = lines.pop()
         for place, line in enumerate(lines):
-            parsed = parse(line)
+            parsed = parse(line, alike=alike)
             if parsed is OTHER_HASH:
                 parsed = unproved.redacted(line, good, prev)
             if isinstance(parsed, dict):

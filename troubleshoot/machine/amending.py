@@ -20,7 +20,7 @@ from troubleshoot.circuit.model import Act, Circuit, Device, Hop, NamedSituation
 from troubleshoot.circuit.rows import METRES_BETWEEN, METRES_WITHIN
 from troubleshoot.circuit.writing import write_circuit
 from troubleshoot.describe.pattern import compose
-from troubleshoot.machine.described import Machine, describe
+from troubleshoot.machine.described import Machine, describe, suspect_ids
 from troubleshoot.machine.supply import supplied
 
 
@@ -129,6 +129,10 @@ def amended(machine: Machine, changes: Sequence[Change]) -> Machine:
         circuit = amended_circuit(circuit, change)
     if circuit is machine.circuit:
         return machine
+    if circuit.priors:
+        # What is no longer there keeps no prior: the file that leaves the job would be refused for it.
+        known = suspect_ids(replace(machine, circuit=circuit))
+        circuit = replace(circuit, priors={name: weight for name, weight in circuit.priors.items() if name in known})
     if circuit.program != machine.circuit.program:
         # Another pattern has another program: read it as from its file.
         read = describe(write_circuit(circuit), circuit.source, program_doubted=machine.program_doubted)
@@ -337,7 +341,14 @@ def _renumbered(circuit: Circuit, hops: tuple[Hop, ...]) -> Circuit:
     ids = {old.id: new.id for old, new in zip(circuit.hops, hops, strict=True)}
     runs = tuple(replace(r, hops=tuple(ids[h] for h in r.hops)) for r in circuit.runs)
     variants = {name: replace(v, cut=tuple(ids[h] for h in v.cut)) for name, v in circuit.variants.items()}
-    return replace(circuit, hops=hops, runs=runs, variants=variants)
+    priors = {_of_hop(name, ids): weight for name, weight in circuit.priors.items()}
+    return replace(circuit, hops=hops, runs=runs, variants=variants, priors=priors)
+
+
+def _of_hop(name: str, ids: Mapping[str, str]) -> str:
+    """A suspect of an old hop (its id, a blank, what is wrong with it) under the hop's new id; any other as it is."""
+    hop, blank, rest = name.partition(" ")
+    return f"{ids.get(hop, hop)}{blank}{rest}"
 
 
 def _tag_changed(circuit: Circuit, old: str, new: str) -> Circuit:
@@ -368,7 +379,7 @@ def _tag_changed(circuit: Circuit, old: str, new: str) -> Circuit:
         devices=devices,
         roles={role: tuple(tag(t) for t in tags) for role, tags in circuit.roles.items()},
         situations={name: named(s) for name, s in circuit.situations.items()},
-        priors={tag(name): weight for name, weight in circuit.priors.items()},
+        priors={tag(name): weight for name, weight in changed.priors.items()},
         variants={
             name: replace(
                 v, join=tuple((pin(a), pin(b)) for a, b in v.join), stands=tuple((tag(s), x) for s, x in v.stands)

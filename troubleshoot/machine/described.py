@@ -34,7 +34,8 @@ from troubleshoot.program import (
 from troubleshoot.solve.compiled import Net, compile_circuit
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.settle import Outcome
-from troubleshoot.text.problem import Position, Problem
+from troubleshoot.text.problem import Position, Problem, nearest
+from troubleshoot.text.yamlnodes import Map, compose
 
 
 @dataclass(frozen=True)
@@ -244,7 +245,30 @@ def describe(
             return tuple(_indented(p, loaded.program.text, loaded.program.line, source) for p in program)
     if isinstance(program, tuple):
         return program
-    return Machine(loaded, program, hashlib.sha256(raw).hexdigest(), program_doubted)
+    found_machine = Machine(loaded, program, hashlib.sha256(raw).hexdigest(), program_doubted)
+    return _priors_of_nothing(found_machine, source, file) or found_machine
+
+
+def suspect_ids(machine: Machine) -> frozenset[str]:
+    """Ids of all that can ever be suspected of a machine: its program and what is left behind by people included."""
+    widest = replace(machine, program_doubted=True, wiring=True, past={})
+    return frozenset(s.id for s in widest.suspects)
+
+
+def _priors_of_nothing(machine: Machine, source: str | bytes, file: str) -> tuple[Problem, ...]:
+    """The priors of a file that name no suspect of its machine: a slip there would move no chance, unnoticed."""
+    if not machine.circuit.priors:
+        return ()
+    known = suspect_ids(machine)
+    if known.issuperset(machine.circuit.priors):
+        return ()
+    root = compose(source, file).root
+    section = root.get("priors") if isinstance(root, Map) else None
+    assert isinstance(section, Map)  # it was read
+    return tuple(
+        Problem(key.at, f"no suspect {key.value!r}: troubleshoot faults prints their ids", nearest(key.value, known))
+        for key in (entry for entry, _ in section) if key.value not in known
+    )  # fmt: skip
 
 
 def _program(lang: str, text: str | bytes, file: str, line: int) -> Program | tuple[Problem, ...]:

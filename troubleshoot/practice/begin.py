@@ -17,7 +17,8 @@ def runner_of(
     exercise: Exercise, desk: Desk, log: Callable[[], Log], who: str, kept: Kept,
     ahead: Callable[[str, bool], ProofAhead] | None = None,
 ) -> Runner:  # fmt: skip
-    """A lesson or a whole job. log: opened last, so that an exercise that cannot be leaves no file.
+    """A lesson or a whole job. log: opened last, so that an exercise that cannot be leaves no file; with events in it the
+    exercise is gone on with.
 
     Raises `exercise.Nothing` where the machine has nothing for this lesson, KeyError for a fault it has not.
     """

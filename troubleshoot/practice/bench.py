@@ -107,31 +107,31 @@ def _next(tag: str, now: str, positions: tuple[str, ...]) -> str:
             return f"put {tag} in {positions[(positions.index(now) + 1) % len(positions)] if now in positions else positions[0]}"
 
 
-def pressed(panel: Panel, key: str, card: tuple[Meter, ...], guard: Guard, record: Record) -> Did | None:
-    """What a single key does; None where it does nothing."""
+def words_of(panel: Panel, key: str, card: tuple[Meter, ...]) -> str:
+    """What a single key does, as it would be typed; empty where it does nothing."""
     if row := next((r for r in rows(panel) if r.key == key), None):
-        return typed(panel, row.does, guard, record)
+        return row.does
     if key in CARD_KEYS[: len(card)]:
         meter = card[CARD_KEYS.index(key)]
-        return typed(panel, f"leads {meter.red} {meter.black}", guard, record)
+        return f"leads {meter.red} {meter.black}"
     setting = panel.setting
     match key:
         case "k" | "v":
             step = 1 if key == "k" else -1
-            return _set(panel, setting.turned(KNOB[(KNOB.index(setting.mode) + step) % len(KNOB)]), guard, record)
+            return f"knob {WORDS_OF[KNOB[(KNOB.index(setting.mode) + step) % len(KNOB)]]}"
         case "g":
             fulls = (0.0, *setting.ranges)
             full = fulls[(fulls.index(setting.full) + 1) % len(fulls)] if setting.full in fulls else 0.0
-            return _set(panel, replace(setting, full=full), guard, record)
+            return f"range {plain(full) if full else 'auto'}"
         case "j":
-            return _set(panel, replace(setting, amps_jack=not setting.amps_jack), guard, record)
+            return "jack v" if setting.amps_jack else "jack a"
         case "r":
-            return _read(panel, guard, record, first=False)
+            return "read"
         case "o":
-            return typed(panel, "leads off", guard, record)
+            return "leads off"
         case "p":
-            return typed(panel, "prove", guard, record)
-    return None
+            return "prove"
+    return ""
 
 
 def lays_leads(key_or_text: str, card: int, *, key: bool) -> bool:
@@ -409,5 +409,5 @@ def _change(panel: Panel, what: str) -> Did:
 
 
 __all__ = [
-    "CARD_KEYS", "HAND_KEYS", "METER_KEYS", "Did", "Row", "Stopped", "pressed", "put_metered", "rows", "typed",
+    "CARD_KEYS", "HAND_KEYS", "METER_KEYS", "Did", "Row", "Stopped", "put_metered", "rows", "typed", "words_of",
 ]  # fmt: skip

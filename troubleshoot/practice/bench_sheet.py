@@ -14,6 +14,7 @@ from troubleshoot.solve.meters import RANGES
 
 BENCH: Final = LiveKey(".", "to the panel", "goes to the panel: hands, eyes, meter")
 QUESTION: Final = LiveKey(".", "to the question", "goes back to the question")
+UNDO: Final = LiveKey("u", "undo", "takes back the last thing that was done; the log keeps both")
 TYPING: Final = "t"
 """Key that opens a place to type on the panel's page."""
 HIGHEST: Final = 21
@@ -23,7 +24,7 @@ LABEL: Final = 14
 
 def bench_sheet(
     panel: Panel, *, id: str, task: str, card: tuple[Meter, ...], compare: tuple[Light | Look, ...], echo: str, width: int,
-    saved: int, modes: bool = True, typing: bool = False,
+    saved: int, modes: bool = True, typing: bool = False, undo: bool = False,
 ) -> Sheet:  # fmt: skip
     """The panel. task: what is asked, in a line; card: pairs of points with a key each; compare: what takes a closer look."""
     pen = Pen(width)
@@ -46,6 +47,7 @@ def bench_sheet(
         LiveKey(
             TYPING, "keys" if typing else "type", "opens, or closes, a place to type words: press S1; leads K1:14 NB:1"
         ),
+        *((UNDO,) if undo else ()),
         *(LiveKey(key, label, does, shown=key in "kvroj") for key, (label, does) in METER_KEYS.items()),
         *(LiveKey(key, short(words), f"puts both leads there: {words}", shown=False) for key, words in pairs),
         *(LiveKey(row.key, short(row.does), row.says, shown=False) for row in rows(panel) if row.key),
@@ -143,11 +145,13 @@ def _eyes(pen: Pen, panel: Panel, compare: tuple[Light | Look, ...], room: int) 
             words.append(f"{face} lit: {', '.join((*lit, *others)) or 'nothing'}")
     for name, sign in signs.items():
         item = Light(name) if sign.kind == "light" else Look(name)
-        if sign.kind == "compare" and item not in compare:
+        if sign.kind in ("compare", "stop") and item not in compare:
             continue
         if name in hidden or (sign.face and sign.kind == "light"):
             continue
-        words.append(f"{name} {panel.sees(item)}" if sign.kind != "compare" else f"{sign.words}: {panel.sees(item)}")
+        words.append(
+            f"{name} {panel.sees(item)}" if sign.kind in ("light", "look") else f"{sign.words}: {panel.sees(item)}"
+        )
     pen.lines += lines
     pen.put("Seen: " + ("; ".join(words) or "nothing") + ".", Role.NOTE, indent="  ")
     if hidden:
@@ -197,4 +201,4 @@ def _face(panel: Panel, face: str, width: int) -> list[Line]:
     return [Line(line.text, Role.RUNG) for line in drawn]
 
 
-__all__ = ["BENCH", "HIGHEST", "QUESTION", "TYPING", "bench_sheet"]
+__all__ = ["BENCH", "HIGHEST", "QUESTION", "TYPING", "UNDO", "bench_sheet"]

@@ -12,7 +12,7 @@ from troubleshoot.circuit.model import Act
 from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.evidence.words import AskBack, Asked, read_typed
 from troubleshoot.job.codec import put_item, put_situation
-from troubleshoot.job.decide import DRAWN_MS
+from troubleshoot.job.decided import DRAWN_MS
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.naming import device_words, should_be
@@ -21,15 +21,17 @@ from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, Typed
 from troubleshoot.job.state import State
 from troubleshoot.log.writer import Log, NotSaved
+from troubleshoot.practice.again import alike, fits, moves_back
 from troubleshoot.practice.answered import reads_as
-from troubleshoot.practice.bench import FIRST_SAY, Did, lays_leads, pressed, typed
-from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet
+from troubleshoot.practice.bench import FIRST_SAY, lays_leads, typed, words_of
+from troubleshoot.practice.bench_sheet import BENCH, TYPING, UNDO, bench_sheet
 from troubleshoot.practice.debrief import Debrief, Result
 from troubleshoot.practice.exercise import BY_NUMBER, Exercise, meter_as_left
 from troubleshoot.practice.pages import Section, paged
 from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.practice.predicting import SKIP
-from troubleshoot.practice.session import BEGIN, HOW, NOT_AGAIN, Kept
+from troubleshoot.practice.sealed import write_exercise
+from troubleshoot.practice.session import BEGIN, HOW, LEAVING, TAKEN_UP, Kept
 from troubleshoot.practice.tasks import Task, fewest, lesson, why
 from troubleshoot.practice.unsafe import (
     Record,
@@ -88,22 +90,62 @@ class Course:
         self._exercise, self._desk, self._who = exercise, desk, who
         self._lesson = lesson(desk, exercise.level, exercise.seed)
         self._log = log()
-        self._panel = Panel(desk, self._lesson.faults, exercise.seed, setting=exercise.setting, fresh=False)
-        self._record = Record()
         self._kept = kept or Kept()
         self._page, self._turn, self._echo, self._busy = "intro", 0, "", ""
+        self._inputs: list[tuple[str, Input]] = []
+        """What was done and answered since the beginning, and stands, with the page on which it was."""
+        self._typing = False
+        self._first: dict[int, bool] = {}
+        """How each task was answered the first time; what is taken back was told by then."""
+        self._expected: dict[int, bool] = {}
+        """The same of what was said to be there."""
+        self._came: list[tuple[str, Mapping[str, Any]]] | None = None
+        """While it is played back: what would be written, which is not written again."""
+        self._debrief: Debrief | None = None
+        self._anew()
+        if self._log.events:
+            self._take_up()
+
+    def _anew(self) -> None:
+        """The lesson before its first task."""
+        exercise = self._exercise
+        self._panel = Panel(self._desk, self._lesson.faults, exercise.seed, setting=exercise.setting, fresh=False)
+        self._record = Record()
         self._at = 0
         self._predicted: list[list[Any]] = []
-        self._said_first = False
-        self._accepted = self._typing = False
+        self._said_first = self._accepted = False
         self._scores: list[tuple[Task, str, bool, str]] = []
-        self._debrief: Debrief | None = None
+        self._unset()
+
+    def _take_up(self) -> None:
+        """As it was left: whatever was done is done once more. Raises `Nothing` where it does not come out the same."""
+        events = self._log.events
+        fits(events, self._desk.machine.content)
+        for k, event in enumerate(events):
+            if event.kind != "input":
+                continue
+            self._page = str(event.data["page"])
+            text, key, drawn_ms = (event.data.get(name) for name in ("text", "key", "drawn_ms"))
+            said = Typed(str(text), "") if text is not None else Pressed(str(key), "", int(str(drawn_ms)))
+            came = self._came = []
+            try:
+                self._taken(said)
+            finally:
+                self._came = None
+            alike(came, events[k + 1 :])
+            if self._debrief is not None:  # the battery died at the very end
+                for kind, data in came:
+                    self._write(kind, data)
+                return
+        self._write("resumed", {"who": self._who, "idle_ms": self._log.idle_ms})
+        self._accepted = False  # a caution counts for those who have just read it
+        self._page, self._echo = "task", TAKEN_UP
 
     # ----------------------------------------------------------------------------------------------------- the runner
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
-        return replace(self._sheet(width), leaving=NOT_AGAIN)
+        return replace(self._sheet(width), leaving=LEAVING)
 
     def _sheet(self, width: int) -> Sheet:
         saved = self._saved()
@@ -117,7 +159,7 @@ class Course:
             card = task.meters if task.mode_said else tuple(replace(m, mode="ac+dc volts") for m in task.meters)
             return bench_sheet(
                 self._panel, id=self._id(), task=task.words, card=card[:8], compare=(), echo=self._echo, width=width,
-                saved=saved, modes=task.mode_said, typing=self._typing,
+                saved=saved, modes=task.mode_said, typing=self._typing, undo=bool(self._inputs),
             )  # fmt: skip
         return self._asked(width)
 
@@ -140,12 +182,76 @@ class Course:
                 self._begin(said)
             elif isinstance(said, Pressed) and said.key == BENCH.key:
                 self._page, self._echo = ("task" if self._page == "panel" else "panel"), ""
-            elif self._page == "panel":
-                self._at_the_panel(said)
+            elif isinstance(said, Pressed) and said.key == TYPING and self._page == "panel":
+                self._typing = not self._typing
             else:
-                self._answer(said)
+                self._take(said)
         finally:
             self._busy = ""
+
+    def _take(self, said: Input) -> None:
+        """What is done at the panel, or answered: written first, so that it can be done once more."""
+        if self._page == "panel" and isinstance(said, Pressed) and said.key != UNDO.key:
+            does = words_of(self._panel, said.key, self._task.meters[:8])
+            if not does:
+                return
+            said = Typed(does, said.sheet)
+        what = {"text": said.text} if isinstance(said, Typed) else {"key": said.key, "drawn_ms": said.drawn_ms}
+        self._write("input", {"page": self._page, **what})
+        self._taken(said)
+
+    def _taken(self, said: Input) -> None:
+        if isinstance(said, Pressed) and said.key == UNDO.key:
+            self._take_back()
+            return
+        page, before = self._page, self._marks()
+        self._put(said)
+        if self._marks() != before:
+            self._inputs.append((page, said))
+
+    def _marks(self) -> tuple[object, ...]:
+        """Changes with everything that is done or answered."""
+        panel = self._panel
+        return (
+            self._at, self._said_first, self._accepted, len(self._scores), panel.acts, panel.locks, panel.covers_off,
+            panel.red, panel.black, panel.setting, panel.looked, panel.proved, self._record.proving_unit, self._page,
+        )  # fmt: skip
+
+    def _put(self, said: Input) -> None:
+        if self._page == "panel":
+            if isinstance(said, Typed):
+                self._at_the_panel(said.text)
+        else:
+            self._answer(said)
+
+    def _take_back(self) -> None:
+        """The lesson as it was before the last thing that was done or answered; its caution is read again."""
+        if not self._inputs:
+            self._echo = "There is nothing to take back."
+            return
+        page, panel, (where, last) = self._page, self._panel, self._inputs[-1]
+        inputs = self._inputs[:-1]
+        self._play(inputs)
+        if no := moves_back(panel, self._panel):
+            self._play([*inputs, (where, last)])
+            self._page, self._echo = page, no
+            return
+        self._write("undone", {"of": 0})
+        self._page, self._accepted = page, False
+        words = last.text if isinstance(last, Typed) else {"c": "the caution", "y": "done"}.get(last.key, "don't know")
+        self._echo = f"Taken back: {words}." + ("" if where == "panel" else " What you said first counts.")
+
+    def _play(self, inputs: list[tuple[str, Input]]) -> None:
+        """From the beginning, without writing it again."""
+        came, self._came = self._came, []
+        try:
+            self._anew()
+            for page, said in inputs:
+                self._page = page
+                self._put(said)
+            self._inputs = inputs
+        finally:
+            self._came = came
 
     def busy(self) -> str:
         """See `Runner.busy`."""
@@ -230,19 +336,20 @@ class Course:
         if self._said_first and self._predicted:
             pen.put(f"You said {self._predicted[0][1]}; a good machine has {self._predicted[0][3]}.", Role.NOTE)
             pen.put(why(self._desk, task), Role.NOTE)
-        keys: tuple[LiveKey, ...] = (BENCH,)
+        undo = (UNDO,) if self._inputs else ()
+        keys: tuple[LiveKey, ...] = (BENCH, *undo)
         # The dot acts at once where a number or a yes is typed; a terminal may begin with any letter.
         at_once = task.kind in ("read", "fed")
         entry: Entry | None = Entry("Type your answer", example=_example(task), rows_first=at_once)
         if first:
             entry = Entry("First say it: what should be there", example="a number, or: nothing", rows_first=True)
-            keys = (BENCH, SKIP)
+            keys = (BENCH, SKIP, *undo)
         elif caution is not None and not self._accepted:
-            keys = (KEYS["caution"].live, BENCH)
+            keys = (KEYS["caution"].live, BENCH, *undo)
             entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
         elif task.step is not None and task.step.ask == "done":
             pen.put("y  done on the panel, by me", Role.ROW, key="y")
-            entry, keys = None, (DONE, BENCH)
+            entry, keys = None, (DONE, BENCH, *undo)
         if self._echo:
             pen.put(self._echo, Role.ECHO)
         locked = caution is not None and not self._accepted
@@ -258,6 +365,9 @@ class Course:
     # ---------------------------------------------------------------------------------------------------- what is said
 
     def _write(self, kind: str, data: Mapping[str, Any]) -> None:
+        if self._came is not None:
+            self._came.append((kind, data))
+            return
         done = self._log.append(kind, data)
         if isinstance(done, NotSaved):
             raise OSError(done.words)
@@ -267,10 +377,9 @@ class Course:
             return
         self._write("practice", {
             "machine": self._exercise.machine, "circuit": self._desk.machine.content, "level": self._exercise.level,
-            "seed": self._exercise.seed, "title": self._exercise.title,
+            "seed": self._exercise.seed, "title": self._exercise.title, "sealed": write_exercise(self._exercise),
         })  # fmt: skip
         self._page = "task"
-        self._unset()
 
     def _unset(self) -> None:
         """Somebody had the meter in hand before this task."""
@@ -279,24 +388,13 @@ class Course:
             self._panel.setting = meter_as_left(dice)
             self._panel.red = self._panel.black = self._panel.last = None
 
-    def _at_the_panel(self, said: Input) -> None:
+    def _at_the_panel(self, words: str) -> None:
         task = self._task
         guard = _LessonGuard(self._accepted or self._caution() is None, task.meters)
-        if isinstance(said, Pressed) and said.key == TYPING:
-            self._typing = not self._typing
-            self._turn += 1
-            return
-        words, key = (said.text, False) if isinstance(said, Typed) else (said.key, True)
-        if task.predict and not self._said_first and lays_leads(words, len(task.meters[:8]), key=key):
+        if task.predict and not self._said_first and lays_leads(words, len(task.meters[:8]), key=False):
             self._echo = FIRST_SAY
             return
-        did: Did | None
-        if isinstance(said, Typed):
-            did = typed(self._panel, said.text, guard, self._record)
-        else:
-            did = pressed(self._panel, said.key, task.meters[:8], guard, self._record)
-        if did is None:
-            return
+        did = typed(self._panel, words, guard, self._record)
         for kind, data in did.events:
             self._write(kind, data)
         self._echo = did.echo
@@ -339,6 +437,7 @@ class Course:
             meter, task.situation, Word.NOTHING if small else understood
         )
         should = should_be(self._desk, meter, task.situation)
+        right = self._expected.setdefault(self._at, right) and right
         self._predicted = [[put_item(meter), text, text, should, right]]
         self._write("predicted", {"step": task.words, "items": self._predicted})
         self._said_first, self._echo = True, ""
@@ -355,6 +454,7 @@ class Course:
         """Nothing was expected: it counts as not right, and the lesson goes on."""
         meter = task.meters[0]
         should = should_be(self._desk, meter, task.situation)
+        self._expected.setdefault(self._at, False)
         self._predicted = [[put_item(meter), "don't know", "", should, False]]
         self._write("predicted", {"step": task.words, "items": self._predicted})
         self._said_first, self._echo = True, ""
@@ -455,6 +555,8 @@ class Course:
         self._score(task, step.id, str(data["said"]), True, "")
 
     def _score(self, task: Task, what: str, said: str, right: bool, words: str) -> None:
+        if not self._first.setdefault(self._at, right) and right:
+            right, words = False, "right the second time; what was answered first counts"
         self._write("task", {"words": task.words, "what": what, "said": said, "right": right, "note": words})
         self._scores.append((task, f'{what}: "{said}"', right, words))
         self._echo = ("Right." if right else "Not so.") + (f" {words[:1].upper()}{words[1:]}." if words else "")

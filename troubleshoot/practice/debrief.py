@@ -306,9 +306,12 @@ def _misread(events: Sequence[Happened]) -> list[str]:
 def _predicted(events: Sequence[Happened]) -> tuple[int, int, list[str]]:
     right = total = 0
     wrong: list[str] = []
+    seen: set[object] = set()
     for event in events:
-        if event.kind != "predicted":
+        # What was taken back and said anew had been shown by then: the first word counts.
+        if event.kind != "predicted" or (key := event.data.get("key", event.n)) in seen:
             continue
+        seen.add(key)
         for raw, said, _, should, is_right in event.data["items"]:
             total += 1
             right += bool(is_right)

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Final
 
 from troubleshoot.job.runner import Runner
 from troubleshoot.job.sheet import Input, Line, LiveKey, Pressed, Role, Sheet
+from troubleshoot.practice.again import Left
 from troubleshoot.practice.bench_sheet import short
-from troubleshoot.practice.exercise import LEVELS, Nothing
+from troubleshoot.practice.exercise import BY_NUMBER, LEVELS, Nothing
 from troubleshoot.practice.progress import Past, next_of
+from troubleshoot.text.showing import show
 
 ROWS: Final = "123456789abd"
 MACHINE: Final = LiveKey("m", "machine", "practises on the next machine")
 BACK: Final = LiveKey("escape", "back", "back to the plant")
 AGAIN: Final = LiveKey("a", "again", "practises the same step once more, with something else hidden")
+GO_ON: Final = LiveKey("g", "go on", "goes on with the exercise that was left half-way, where it was left")
 COURSE: Final = LiveKey("enter", "course", "goes to the course: what comes next, or another step")
 
 
@@ -29,6 +33,10 @@ class Ways:
     past: Callable[[], tuple[Past, ...]] = tuple
     """What is remembered of this person; nothing where nothing is."""
     remembers: bool = False
+    left: Callable[[], Left | None] = lambda: None
+    """The newest exercise that this person left half-way."""
+    again: Callable[[Left], Runner] | None = None
+    """Goes on with it. Raises `Nothing` with words, and OSError."""
 
 
 class Door:
@@ -45,6 +53,7 @@ class Door:
         self._inside: Runner | None = inside[0] if inside is not None else None
         self._level = inside[1] if inside is not None else 0
         self._turn, self._echo, self._busy = 0, "", ""
+        self._left = ways.left() if inside is None else None
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
@@ -77,6 +86,8 @@ class Door:
         why = f"Enter: {LEVELS[following.level - 1].name}, {following.why}."
         lines.append(Line(why[:width], Role.NOTE))
         lines.append(Line("m  another machine"[:width], Role.ROW, "m"))
+        if self._left is not None:
+            lines.append(Line(f"g  go on with {left_words(self._left)}"[:width], Role.ROW, "g"))
         if not self._ways.remembers:
             lines.append(
                 Line("Nothing is remembered of you. troubleshoot practice --remember changes that."[:width], Role.NOTE)
@@ -84,7 +95,8 @@ class Door:
         if self._echo:
             lines.append(Line(self._echo[:width], Role.ECHO))
         keys = (
-            LiveKey("enter", "next", why), MACHINE, *((BACK,) if self._back is not None else ()),
+            LiveKey("enter", "next", why), MACHINE, *((GO_ON,) if self._left is not None else ()),
+            *((BACK,) if self._back is not None else ()),
             *(LiveKey(k, short(level.name), level.words, shown=False) for k, level in zip(ROWS, LEVELS, strict=True)),
         )  # fmt: skip
         return Sheet(f"practice door {self._turn}", "PRACTICE  the course", tuple(lines), keys, None, 0)
@@ -111,6 +123,8 @@ class Door:
             machines = list(self._ways.machines)
             at = machines.index(self._machine) if self._machine in machines else -1
             self._machine = machines[(at + 1) % len(machines)]
+        elif said.key == "g" and self._left is not None:
+            self._go_on(self._left)
         elif said.key == "escape" and self._back is not None:
             self._back()
         elif said.key == "enter":
@@ -125,6 +139,7 @@ class Door:
         self._inside = None
         self._turn += 1
         self._echo = ""
+        self._left = self._ways.left()
         if again:
             self._begin(self._level)
 
@@ -135,6 +150,17 @@ class Door:
             self._inside = self._ways.begin(self._machine, level)
         except Nothing as no:
             self._echo = str(no)
+        finally:
+            self._busy = ""
+
+    def _go_on(self, left: Left) -> None:
+        assert self._ways.again is not None
+        self._machine, self._level = left.exercise.machine, left.exercise.level
+        self._busy = f"reading {self._machine} and doing once more what was done"
+        try:
+            self._inside = self._ways.again(left)
+        except Nothing as no:
+            self._echo, self._left = str(no), None
         finally:
             self._busy = ""
 
@@ -150,3 +176,10 @@ class Door:
         """See `Runner.close`."""
         if self._inside is not None:
             self._inside.close()
+
+
+def left_words(left: Left) -> str:
+    """An exercise that was left, in a few words; what it hides is not among them."""
+    begun = datetime.fromisoformat(left.at)
+    what = left.exercise.title or BY_NUMBER[left.exercise.level].name
+    return show(f"{left.exercise.machine}, {what}, begun {begun:%d %b %H:%M}")

@@ -9,8 +9,9 @@ from typing import Any, Final
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
 from troubleshoot.evidence.words import AskBack, Asked, read_typed
 from troubleshoot.job.codec import put_item, put_understood
-from troubleshoot.job.decide import Ui, item_keys, list_situation, listed
+from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.lists import item_keys, list_situation, listed
 from troubleshoot.job.naming import device_words, should_be
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.rung import rung_lines
@@ -18,6 +19,7 @@ from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
 from troubleshoot.job.view import title, view
+from troubleshoot.practice.bench_sheet import UNDO
 from troubleshoot.solve.meters import RANGES, unit_of
 
 ENTER: Final = LiveKey("enter", "that is it", "these are the lights that you expect")
@@ -48,8 +50,9 @@ def first_guess(desk: Desk, stage: Stage) -> dict[str, str]:
 
 
 def sheet_of(
-    desk: Desk, state: State, stage: Stage, guess: Mapping[str, str], *, id: str, echo: str, width: int, saved: int
-) -> Sheet:
+    desk: Desk, state: State, stage: Stage, guess: Mapping[str, str], *, id: str, echo: str, width: int, saved: int,
+    undo: bool = False,
+) -> Sheet:  # fmt: skip
     """The question: what should a good machine show here?"""
     pen = Pen(width)
     assert stage.step is not None
@@ -86,6 +89,7 @@ def sheet_of(
         entry, keys = None, (ENTER, SKIP, *row_keys)
     if echo:
         pen.put(echo, Role.ECHO)
+    keys = (*keys, *((UNDO,) if undo else ()))
     return Sheet(id, title(desk, state, stage, width - len(f" saved {saved}")), tuple(pen.lines), keys, entry, saved)
 
 

@@ -14,8 +14,10 @@ from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.aliases import as_printed, as_typed, names
 from troubleshoot.job.amending import desk_of, fitting, get_alias
 from troubleshoot.job.codec import put_item, put_situation
-from troubleshoot.job.decide import Decided, Ui, decide, item_keys, listed
+from troubleshoot.job.decide import decide
+from troubleshoot.job.decided import Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.session import ProofAhead
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role, Sheet, Typed
@@ -25,29 +27,35 @@ from troubleshoot.job.view import DOING, view
 from troubleshoot.log.event import Event
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice import predicting
+from troubleshoot.practice.again import done_again, fits, moves_back, undone
 from troubleshoot.practice.answered import answered
-from troubleshoot.practice.bench import FIRST_SAY, Did, lays_leads, pressed, typed
-from troubleshoot.practice.bench_sheet import BENCH, TYPING, bench_sheet, header
+from troubleshoot.practice.bench import FIRST_SAY, lays_leads, typed, words_of
+from troubleshoot.practice.bench_sheet import BENCH, TYPING, UNDO, bench_sheet, header
 from troubleshoot.practice.debrief import Debrief, Result, debrief
 from troubleshoot.practice.exercise import BY_NUMBER, WORKED_ON, Exercise
 from troubleshoot.practice.kinds import OWN
 from troubleshoot.practice.pages import paged
 from troubleshoot.practice.panel import Panel
+from troubleshoot.practice.sealed import write_exercise
 from troubleshoot.practice.unsafe import JobGuard, Record, Stopped, claimed
 
 HOW: Final = (
     "Two pages, and one key between them, the dot: the question, as in any job, and the panel, with hands, eyes and a "
     "meter. What you find on the panel you answer in your own words.",
     "What should be there, and what is left, is shown once you have said what you expect.",
-    "An act that could hurt somebody ends it, with the reason. No clock runs. Leaving ends it too: practice is not taken up "
-    "again.",
+    "An act that could hurt somebody ends it, with the reason. No clock runs. Left half-way, it is gone on with from the "
+    "course.",
 )
 """What is said before every exercise."""
 BEGIN: Final = LiveKey("enter", "begin", "begins the exercise")
 
 
-NOT_AGAIN: Final = "practice is not taken up again, it begins anew"
+LEAVING: Final = "the exercise is kept as it stands; the course goes on with it"
 """What leaving means here."""
+UNSAID: Final = "Taken back. What is right was shown already, so the debrief counts what you said first."
+TAKEN_UP: Final = (
+    "Taken up again where it was. The panel stands as you left it; cautions and isolation are asked again."
+)
 
 
 class Job(Protocol):
@@ -77,12 +85,10 @@ class Practice:
         self, exercise: Exercise, desk: Desk, log: Log, who: str, *, kept: Kept | None = None,
         ahead: Callable[[str, bool], ProofAhead] | None = None,
     ) -> None:  # fmt: skip
-        """desk: of the machine as it is described; ahead: works out its proof run elsewhere, meanwhile."""
+        """desk: of the machine as it is described; log: with events in it the exercise is gone on with; ahead: works out its
+        proof run elsewhere, meanwhile. Raises `Nothing` where the log cannot be gone on with."""
         self._exercise, self._desk, self._log, self._who = exercise, desk, log, who
-        self._panel = Panel(
-            exercise.true_desk(desk), exercise.suspects(desk), exercise.seed, exercise.comes_and_goes, exercise.setting
-        )
-        self._record = Record()
+        self._panel, self._record = self._fresh(), Record()
         self._kept = kept or Kept()
         self._page = "intro"
         self._ui = Ui()
@@ -106,12 +112,37 @@ class Practice:
             lambda: desk.bound(exercise.complaint),
             lambda: desk.prepare(shows),
         ]
+        if log.events:
+            self._take_up()
+
+    def _fresh(self) -> Panel:
+        exercise = self._exercise
+        return Panel(
+            exercise.true_desk(self._desk), exercise.suspects(self._desk), exercise.seed, exercise.comes_and_goes,
+            exercise.setting,
+        )  # fmt: skip
+
+    def _take_up(self) -> None:
+        """Everything as it was left."""
+        events = self._log.events
+        fits(events, self._desk.machine.content)
+        gone = undone(events)
+        self._record = done_again(self._panel, events, gone, held=True)
+        self._predicted = frozenset(
+            str(e.data["key"]) for e in events if e.kind == "predicted" and e.n not in gone and "key" in e.data
+        )
+        if not any(e.kind == "opened" for e in events):
+            self._open()  # the battery died in the middle of beginning
+        self._write("resumed", {
+            "who": self._who, "circuit": self._desk.machine.content, "changed": False, "idle_ms": self._log.idle_ms,
+        })  # fmt: skip
+        self._page, self._ui, self._echo = "question", Ui(echo=TAKEN_UP), TAKEN_UP
 
     # ----------------------------------------------------------------------------------------------------- the runner
 
     def sheet(self, width: int, height: int) -> Sheet:
         """See `Runner.sheet`."""
-        return replace(self._sheet(width), leaving=NOT_AGAIN)
+        return replace(self._sheet(width), leaving=LEAVING)
 
     def _sheet(self, width: int) -> Sheet:
         if self._page == "intro":
@@ -125,7 +156,7 @@ class Practice:
             stage = self._stage()
             return bench_sheet(
                 self._panel, id=self._id(), task=self._task(stage), card=_card(stage), compare=_looked_at(stage),
-                echo=self._echo, width=width, saved=self._saved(), typing=self._typing,
+                echo=self._echo, width=width, saved=self._saved(), typing=self._typing, undo=self._last_hand() is not None,
             )  # fmt: skip
         key = (len(self._log.events), self._turn, self._ui, self._saved(), width)
         if self._drawn is None or self._drawn[0] != key:
@@ -244,8 +275,9 @@ class Practice:
             if not self._guess and listed(stage):
                 self._guess = predicting.first_guess(desk, stage)
             sheet = predicting.sheet_of(
-                desk, state, stage, self._guess, id=self._id(), echo=self._echo, width=width, saved=self._saved()
-            )
+                desk, state, stage, self._guess, id=self._id(), echo=self._echo, width=width, saved=self._saved(),
+                undo=bool(state.undoable),
+            )  # fmt: skip
         else:
             sheet = view(desk, state, self._ui, width, self._saved())
             sheet = as_printed(sheet, names([get_alias(a) for a in state.aliases]), width)
@@ -256,6 +288,8 @@ class Practice:
         doing = [DOING[stage.name]] if stage.name in DOING else []
         parts = ["PRACTICE", self._desk.machine.name.upper(), *doing]
         title = header(self._panel, parts, width - len(f" saved {self._saved()}"))
+        if not self._asks_first() and self._said_last() is not None and all(k.key != UNDO.key for k in sheet.keys):
+            sheet = replace(sheet, keys=(*sheet.keys, UNDO))
         keys = sheet.keys if sheet.done or sheet.needs_caution else (*sheet.keys[:1], BENCH, *sheet.keys[1:])
         return Sheet(
             sheet.id, title, lines, (*keys, *((BENCH,) if sheet.needs_caution else ())), sheet.entry, sheet.saved,
@@ -281,8 +315,14 @@ class Practice:
         exercise = self._exercise
         self._write("practice", {
             "machine": exercise.machine, "circuit": self._desk.machine.content, "level": exercise.level,
-            "seed": exercise.seed, "title": exercise.title,
+            "seed": exercise.seed, "title": exercise.title, "sealed": write_exercise(exercise),
         })  # fmt: skip
+        self._open()
+        self._page = "question"
+        self._turn += 1
+
+    def _open(self) -> None:
+        exercise = self._exercise
         shows = self._desk.shows(exercise.complaint)
         self._write("opened", {
             "machine": exercise.machine, "circuit": self._desk.machine.content, "who": self._who,
@@ -295,8 +335,6 @@ class Practice:
                 "items": [[put_item(meter), exercise.note.said, [said - 0.5, said + 0.5, "V"]]], "source": "unasked",
                 "shown": False, "cost": 0.0,
             })  # fmt: skip
-        self._page = "question"
-        self._turn += 1
 
     def _write(self, kind: str, data: Mapping[str, Any]) -> None:
         done = self._log.append(kind, data)
@@ -317,13 +355,16 @@ class Practice:
             self._echo = FIRST_SAY
             self._turn += 1
             return
-        did: Did | None
-        if isinstance(said, Typed):
-            did = typed(self._panel, said.text, guard, self._record)
-        else:
-            did = pressed(self._panel, said.key, _card(stage), guard, self._record)
-        if did is None:
+        if key and said.key == UNDO.key:  # type: ignore[union-attr]
+            self._turn += 1
+            self._echo = self._hand_back()
             return
+        does = words_of(self._panel, words, _card(stage)) if key else words
+        if not does:
+            return
+        did = typed(self._panel, does, guard, self._record)
+        if did.events:
+            self._write("hand", {"words": does})
         for kind, data in did.events:
             self._write(kind, data)
         self._echo = did.echo
@@ -331,11 +372,32 @@ class Practice:
         if did.stopped is not None:
             self._end(did.stopped)
 
+    def _last_hand(self) -> Event | None:
+        gone = undone(self._log.events)
+        return next((e for e in reversed(self._log.events) if e.kind == "hand" and e.n not in gone), None)
+
+    def _hand_back(self) -> str:
+        """The panel as it was before the last thing that hands did; says so, or why not."""
+        last, events = self._last_hand(), self._log.events
+        if last is None:
+            return "There is nothing to take back."
+        before = self._fresh()
+        record = done_again(before, events, undone(events) | {last.n})
+        if no := moves_back(self._panel, before):
+            return no
+        self._write("undone", {"of": last.n})
+        self._panel, self._record = before, record
+        return f"Taken back: {last.data['words']}."
+
     def _predict(self, said: Input) -> None:
         if said.sheet != self._id():
             return
         state, stage, desk = self._now(), self._stage(), self._fitting()
         self._turn += 1
+        if isinstance(said, Pressed) and said.key == UNDO.key:
+            self._job(Pressed(UNDO.key, sheet_id(state, self._ui), said.drawn_ms))
+            self._echo = self._ui.echo
+            return
         if isinstance(said, Pressed) and said.key == predicting.SKIP.key:
             self._say_first(stage, state, [], "Not said.")
             return
@@ -357,13 +419,33 @@ class Practice:
 
     def _say_first(self, stage: Stage, state: State, items: list[list[Any]], words: str) -> None:
         assert stage.step is not None
-        self._write("predicted", {"step": stage.step.id, "items": items})
+        self._write("predicted", {"step": stage.step.id, "key": predicting.key_of(stage, state), "items": items})
         self._predicted = self._predicted | {predicting.key_of(stage, state)}
         self._guess, self._echo = {}, ""
         self._ui = Ui(self._ui.panel, f"You said: {words}")
 
+    def _said_last(self) -> Event | None:
+        """What was said to be there, where that is the last thing that was answered."""
+        state, stage = self._now(), self._stage()
+        if self._ui.panel or not predicting.asks(stage):
+            return None
+        key = predicting.key_of(stage, state)
+        last = next((e for e in reversed(self._log.events) if e.kind == "predicted" or e.kind not in OWN), None)
+        said = key in self._predicted and last is not None and last.kind == "predicted" and last.data.get("key") == key
+        return last if said else None
+
+    def _unsay(self, last: Event) -> None:
+        self._write("undone", {"of": last.n})
+        self._predicted = self._predicted - {str(last.data["key"])}
+        self._turn += 1
+        self._ui, self._echo = Ui(), UNSAID
+
     def _job(self, said: Input) -> None:
         desk, state = self._fitting(), self._now()
+        undo = isinstance(said, Pressed) and said.key == UNDO.key and said.sheet == sheet_id(state, self._ui)
+        if undo and (last := self._said_last()) is not None:
+            self._unsay(last)
+            return
         if isinstance(said, Typed):
             said = Typed(as_typed(said.text, names([get_alias(a) for a in state.aliases])), said.sheet)
         decided = decide(desk, state, self._ui, said)

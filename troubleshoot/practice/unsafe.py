@@ -12,8 +12,8 @@ from typing import Any, Final, Protocol
 from troubleshoot.circuit.model import Act, Pin
 from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.job.codec import get_item, get_understood
-from troubleshoot.job.decide import caution_of, live_readings
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.due import caution_of, live_readings
 from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import State
 from troubleshoot.practice.panel import Metered, Panel

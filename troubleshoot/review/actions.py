@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from troubleshoot.job.reasons import REASONS, why_words
 from troubleshoot.review.expecting import Happened
+from troubleshoot.store.written import CLOSED, COMMENT
 
 if TYPE_CHECKING:
     from troubleshoot.store.summary import CouldNot, JobRow
 
-COMMENT, CLOSED = "comment", "closed"
 NO_ACTION: Final = frozenset({"unsafe"})
 """Reasons of what could not be done that ask nothing of anybody: it was a good decision."""
 

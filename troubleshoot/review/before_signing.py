@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from typing import Final
 
 from troubleshoot.review.page import departures_of
-from troubleshoot.review.reading import ReadBack
+from troubleshoot.review.reading import InTable
 from troubleshoot.review.signing import plain_name
 
 LIKE: Final = 85.0
 """Likeness, of 100, from which two names are asked about."""
 
 
-def before_signing(one: ReadBack, name: str = "") -> tuple[str, ...]:
+def before_signing(one: InTable, name: str = "") -> tuple[str, ...]:
     """One sentence each; nothing where there is nothing to ask about. name: whose key it is, where it is known."""
     return tuple(_sentences(one, name))
 
@@ -27,7 +27,7 @@ def alike(one: str, other: str) -> bool:
     return bool(first and second) and (first <= second or second <= first or fuzz.ratio(a, b) >= LIKE)
 
 
-def _sentences(one: ReadBack, name: str) -> Iterator[str]:
+def _sentences(one: InTable, name: str) -> Iterator[str]:
     row = one.row
     if row is None:
         yield "There is no job in this log."

@@ -26,7 +26,7 @@ from troubleshoot.report.blocks import (
 )
 from troubleshoot.review.actions import not_proved
 from troubleshoot.review.expecting import Moved, middle
-from troubleshoot.review.reading import SHORT, ReadBack
+from troubleshoot.review.reading import SHORT, InTable, ReadBack
 from troubleshoot.review.signing import SHARED
 from troubleshoot.store.summary import NOT_DONE, UNPROVED
 
@@ -57,7 +57,7 @@ def job_report(one: ReadBack, desk: Desk | None, moved: Sequence[Moved], made: s
     return Report(title, tuple(_blocks(one, desk, moved)), heads_of(one), made)
 
 
-def heads_of(one: ReadBack) -> tuple[tuple[str, int, str], ...]:
+def heads_of(one: InTable) -> tuple[tuple[str, int, str], ...]:
     """What anchors this log."""
     return ((one.name, *one.verdict.head),) if one.verdict.head is not None else ()
 
@@ -98,7 +98,7 @@ def _outcome(one: ReadBack, row: JobRow) -> Iterator[Block]:
         yield Items(departures_of(row))
 
 
-def facts_of(one: ReadBack, row: JobRow) -> Iterator[tuple[str, str]]:
+def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
     """A job in short facts."""
     yield "machine", row.machine
     yield "said", row.said

@@ -2,50 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from troubleshoot.log.event import Event
 from troubleshoot.log.redaction import shortened
 from troubleshoot.log.standing import retracted
+from troubleshoot.log.verify import Verdict
 from troubleshoot.report.blocks import Moment, Tone
 from troubleshoot.review.actions import Action, Comment, actions_of, comments_of
 from troubleshoot.review.expecting import MOVES, Expecting, Happened, Moved
-from troubleshoot.review.signing import Signature, check
+from troubleshoot.review.signing import Signature, check, judge
 from troubleshoot.review.telling import moments
 from troubleshoot.store.summary import JobRow, summarise
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
-    from troubleshoot.log.verify import Verdict
+    from troubleshoot.store.written import Written
 
 SHORT: Final = 16
 """Digits of a hash on a page; as many as an anchor needs at least."""
 
 
 @dataclass(frozen=True, slots=True)
-class ReadBack:
-    """A log as it is read back. Made by `read_back`."""
+class InTable:
+    """A job as a table of many shows it. Made by `in_table` without its log, or as the `ReadBack` of a log."""
 
     name: str
     """Of its file, safe to show."""
-    events: tuple[Happened, ...]
     verdict: Verdict
     row: JobRow | None
     """None: there is no job in it, or nothing that can be trusted."""
     actions: tuple[Action, ...]
     comments: tuple[Comment, ...]
     signatures: tuple[Signature, ...]
-
-    @property
-    def gone(self) -> frozenset[int]:
-        """Events that were taken back."""
-        return retracted(self.events)
-
-    @property
-    def session(self) -> str:
-        return self.verdict.session
+    set_back_min: int
+    """How far the clock was set back during the job, minutes."""
 
     @property
     def trusted(self) -> bool:
@@ -64,12 +57,6 @@ class ReadBack:
         return ""
 
     @property
-    def set_back_min(self) -> int:
-        """How far the clock was set back during the job, minutes."""
-        steps = [e.data.get("step_ms") for e in self.events if e.kind == "clock"]
-        return round(sum(-s for s in steps if isinstance(s, int)) / 60_000)
-
-    @property
     def signed_at(self) -> int:
         """Number of the event up to which the last good countersignature goes; 0 for none."""
         return max((s.head for s in self.signatures if not s.wrong), default=0)
@@ -83,6 +70,22 @@ class ReadBack:
         for one in self.signatures:
             out.insert(0 if one.wrong else len(out), (one.words, Tone.BAD if one.wrong else Tone.GOOD))
         return tuple(out)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack(InTable):
+    """A log as it is read back. Made by `read_back`."""
+
+    events: tuple[Happened, ...]
+
+    @property
+    def gone(self) -> frozenset[int]:
+        """Events that were taken back."""
+        return retracted(self.events)
+
+    @property
+    def session(self) -> str:
+        return self.verdict.session
 
     def moments(self, desk: Desk | None, moved: Mapping[int, Moved]) -> tuple[Moment, ...]:
         """All that happened, beside what should have been."""
@@ -111,4 +114,20 @@ def read_back(name: str, events: Sequence[Event], verdict: Verdict, keys: Mappin
         events = tuple(map(shortened, events))
     row = summarise(events)
     actions = actions_of(row, events) if row is not None else ()
-    return ReadBack(name, tuple(events), verdict, row, actions, comments_of(events), signatures)
+    return ReadBack(
+        name, verdict, row, actions, comments_of(events), signatures, _set_back_min(events), tuple(events)
+    )  # fmt: skip
+
+
+def in_table(name: str, row: JobRow, written: Written, keys: Mapping[str, str]) -> InTable:
+    """A job whose log was whole and as anchored when the index read it, and has not changed since."""
+    events, head = written.events, (row.events, row.head)
+    verdict = Verdict(row.events, head, written.session, row.version, anchored=row.events)
+    return InTable(
+        name, verdict, row, actions_of(row, events), comments_of(events), judge(written, keys), _set_back_min(events)
+    )  # fmt: skip
+
+
+def _set_back_min(events: Iterable[Happened]) -> int:
+    steps = [e.data.get("step_ms") for e in events if e.kind == "clock"]
+    return round(sum(-s for s in steps if isinstance(s, int)) / 60_000)

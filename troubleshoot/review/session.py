@@ -6,7 +6,7 @@ time, while the rest can be read already.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,11 +15,11 @@ from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, Typed
 from troubleshoot.report.blocks import Moment, Timeline, Tone
 from troubleshoot.report.text import lines_of
-from troubleshoot.review.actions import CLOSED, COMMENT, close, comment
+from troubleshoot.review.actions import close, comment
 from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.expecting import Moved
 from troubleshoot.review.page import CHANGED, departures_of, facts_of, job_report
-from troubleshoot.review.reading import ReadBack
+from troubleshoot.review.reading import InTable, ReadBack
 from troubleshoot.review.signing import SHARED
 from troubleshoot.review.week import (
     COLUMNS,
@@ -31,6 +31,7 @@ from troubleshoot.review.week import (
     row_cells,
     worth_a_word,
 )
+from troubleshoot.store.written import CLOSED, COMMENT
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
@@ -44,11 +45,23 @@ SHOWN_ACTIONS: Final = "123456789abdfgijlmnoprstuvxz"
 
 
 @dataclass(frozen=True, slots=True)
+class Jobs:
+    """What the table is made of."""
+
+    shown: Sequence[tuple[str, InTable]]
+    """Every job to be shown, with a handle, oldest first."""
+    earlier: Sequence[JobRow] = ()
+    """Rows of the jobs before them."""
+    notices: Sequence[str] = ()
+    """What the person must hear of the index."""
+
+
+@dataclass(frozen=True, slots=True)
 class Shelf:
     """What the review needs of the disk; the edge (cli) fills it in."""
 
-    jobs: Callable[[], tuple[Sequence[tuple[str, ReadBack]], Sequence[JobRow]]]
-    """Every job to be shown, with a handle, oldest first; and the rows of the jobs before them."""
+    jobs: Callable[[], Generator[tuple[int, int], None, Jobs]]
+    """Finds the jobs in short slices: after each, how many logs were looked at, of how many."""
     again: Callable[[str], ReadBack]
     """One of them, read again after something was written."""
     desk: Callable[[str], Desk | None]
@@ -79,7 +92,11 @@ class ReviewSession:
         """at: handle of a job to open straight away; back: goes to where the review was entered from."""
         self._shelf = shelf
         self._back = back
-        self._jobs, self._earlier = shelf.jobs()
+        self._jobs: Sequence[tuple[str, InTable]] = ()
+        self._earlier: Sequence[JobRow] = ()
+        self._notices: Sequence[str] = ()
+        # One job that is opened straight away needs no table.
+        self._reading = shelf.jobs() if not at else None
         self._open: _Job | None = None
         self._panel = ""
         self._key_file = ""
@@ -123,7 +140,11 @@ class ReviewSession:
         return self._busy
 
     def pump(self) -> bool:
-        """Work out how the suspicion moved in the job that is open, one event at a time."""
+        """Read the logs of the table, some at a time; then work out how the suspicion moved in the job that is open, one
+        event at a time."""
+        if self._reading is not None:
+            self._read_on(self._reading)
+            return True
         job = self._open
         if job is None or job.one.row is None:
             return False
@@ -144,6 +165,16 @@ class ReviewSession:
         job.moved.append(found)
         return True
 
+    def _read_on(self, reading: Generator[tuple[int, int], None, Jobs]) -> None:
+        try:
+            done, of = next(reading)
+            self._busy = f"reading the logs: {done} of {of}"
+        except StopIteration as end:
+            found: Jobs = end.value
+            self._jobs, self._earlier, self._notices = found.shown, found.earlier, found.notices
+            self._reading, self._busy = None, ""
+            self._turn += 1
+
     def close(self) -> None:
         """See `Runner.close`. No log stays open between two answers."""
 
@@ -157,6 +188,11 @@ class ReviewSession:
         ones = [one for _, one in self._jobs]
         if self._panel == "todo":
             return self._todo(pen, ones)
+        if self._reading is not None:
+            pen.put("Reading the logs. Those that the index knows as they are now are not read again.", Role.TASK)
+            return "REVIEW  reading", None, (BACK,) if self._back is not None else ()
+        for words in self._notices:
+            pen.put(show(words), Role.NOTE)
         pen.put("Jobs read back, oldest first. Press the key of a row to open it.", Role.TASK)
         keys = []
         if not ones:
@@ -187,11 +223,11 @@ class ReviewSession:
         return f"REVIEW  {len(ones)} jobs", None, tuple(keys)
 
     @property
-    def _in_reach(self) -> Sequence[tuple[str, ReadBack]]:
+    def _in_reach(self) -> Sequence[tuple[str, InTable]]:
         """The newest jobs, as many as there are keys."""
         return self._jobs[-len(ROWS) :]
 
-    def _todo(self, pen: Pen, ones: Sequence[ReadBack]) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
+    def _todo(self, pen: Pen, ones: Sequence[InTable]) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
         pen.put("Yours to do. Open the job to close one.", Role.TASK)
         asked = [words for _, words in mended_since(ones, self._earlier)]
         parts = (
@@ -218,7 +254,7 @@ class ReviewSession:
                 self._panel = ""
             elif self._back is not None:
                 self._back()
-        elif self._panel:
+        elif self._panel or self._reading is not None:
             return
         elif said.key == "y":
             self._panel = "todo"
@@ -226,8 +262,7 @@ class ReviewSession:
             self._show(self._in_reach[ROWS.index(said.key)][0])
 
     def _show(self, handle: str) -> None:
-        one = next((one for h, one in self._jobs if h == handle), None)
-        self._open = _Job(handle, one if one is not None else self._shelf.again(handle))
+        self._open = _Job(handle, self._shelf.again(handle))
         self._panel = ""
 
     # ------------------------------------------------------------------------------------------------------- one job

@@ -11,15 +11,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
 
 from troubleshoot.log.event import canonical
 from troubleshoot.log.redaction import is_mark
 from troubleshoot.review.expecting import Happened
+from troubleshoot.store.written import NOT_WORK, SIGNED, Gatherer, Signed, Written
 
-KIND: Final = "signed"
+KIND: Final = SIGNED
 SAYS: Final = "troubleshoot countersignature 1"
 """Goes into what is signed: a signature made for anything else is none here."""
 LATE: Final = timedelta(minutes=5)
@@ -158,107 +159,57 @@ class Signature:
         return f"Event {self.n}: countersigned by {self.by} up to event {self.head}, {key}.{after}{who}"
 
 
-_NOT_WORK: Final = frozenset({KIND, "comment", "closed", "redacted", "clock"})
+def judge(written: Written, keys: Mapping[str, str]) -> tuple[Signature, ...]:
+    """Every countersignature of a log, with what the whole log says about it. keys: public keys kept here, by name."""
+    workers = {plain_name(name) for name in written.workers}
+    nameless = any(is_mark(name) for name in workers)
+    seen: dict[str, int] = {}
+    out = []
+    for one in written.signed:
+        data = one.event.data
+        by, public, head = str(data.get("by", "")), str(data.get("public", "")), data.get("head")
+        wrong = _wrong(one, written.session, seen, keys)
+        if not wrong and plain_name(by) in workers:
+            wrong = f"{by} worked on it; somebody else has to countersign"
+        seen.setdefault(str(data.get("signature", "")), one.event.n)
+        out.append(Signature(
+            one.event.n, by, head if isinstance(head, int) else 0, str(data.get("signed_at", "")), public, wrong,
+            known=not wrong and keys.get(by) == public, after=written.work - one.work, nameless=nameless,
+        ))  # fmt: skip
+    return tuple(out)
 
 
-@dataclass
-class Signatures:
-    """Checks the countersignatures of a log while it is read: `append` each event, in order. Constant memory but for the
-    names and the signatures themselves."""
+def _wrong(one: Signed, session: str, seen: Mapping[str, int], keys: Mapping[str, str]) -> str:
+    data, head = one.event.data, one.event.data.get("head")
+    texts = [data.get(k) for k in ("by", "public", "signature", "session", "head_hash", "signed_at")]
+    if not all(isinstance(t, str) for t in texts) or not isinstance(head, int):
+        return "it lacks what every countersignature has"
+    if not _holds(data):
+        return "forged: the signature does not fit what it says"
+    if data["session"] != session:
+        return "re-used: it was made for another log"
+    if (earlier := seen.get(str(data["signature"]))) is not None:
+        return f"re-used: it is that of event {earlier} once more"
+    if one.before is None or (head, data["head_hash"]) != (one.before[0], one.before[2]):
+        return f"re-used: it was made over event {head}, and does not stand right behind it"
+    by = str(data["by"])
+    if by in keys and keys[by] != data["public"]:
+        return f"another key than the one kept here for {by}"
+    return _wrong_time(one, str(data["signed_at"]), one.before)
 
-    keys: Mapping[str, str] = field(default_factory=dict)
-    """Public keys that are kept here, by the name of their owner."""
-    found: list[Signature] = field(default_factory=list)
-    _session: str = ""
-    _workers: set[str] = field(default_factory=set)
-    _before: Mapping[str, Any] | None = None
-    """The newest event that is no `clock` event, as it is on the disk."""
-    _back_ms: int = 0
-    """How far the clock was set back since that one."""
-    _work: int = 0
-    _work_at: list[int] = field(default_factory=list)
-    _seen: dict[str, int] = field(default_factory=dict)
 
-    def append(self, event: Happened) -> None:
-        """Take the next event."""
-        self.glimpse({
-            **event.data, "n": event.n, "kind": event.kind, "at": event.at, "elapsed_ms": event.elapsed_ms,
-            "hash": event.hash,
-        })  # fmt: skip
-
-    def glimpse(self, found: Mapping[str, Any]) -> None:
-        """Take the next event as the JSON object of its line: there may be a million, so little is done with most."""
-        kind = found["kind"]
-        if kind == "clock":
-            step_ms = found.get("step_ms")
-            self._back_ms += abs(step_ms) if isinstance(step_ms, int) else 0
-            return
-        if kind == KIND:
-            self._take(Glimpsed(found))
-        elif kind not in _NOT_WORK:
-            self._work += 1
-            for key in ("who", "by"):
-                if key in found and isinstance(found[key], str):
-                    self._workers.add(plain_name(found[key]))
-        if found["n"] == 1:
-            self._session = str(found.get("session", ""))
-        self._before, self._back_ms = found, 0
-
-    def results(self) -> tuple[Signature, ...]:
-        """Every countersignature, with what the whole log says about it."""
-        out = []
-        for one, work in zip(self.found, self._work_at, strict=True):
-            wrong = one.wrong
-            if not wrong and plain_name(one.by) in self._workers:
-                wrong = f"{one.by} worked on it; somebody else has to countersign"
-            out.append(replace(
-                one, wrong=wrong, known=one.known and not wrong, after=self._work - work,
-                nameless=any(is_mark(name) for name in self._workers),
-            ))  # fmt: skip
-        return tuple(out)
-
-    def _take(self, event: Happened) -> None:
-        data = event.data
-        texts = [data.get(k) for k in ("by", "public", "signature", "session", "head_hash", "signed_at")]
-        by, public = str(data.get("by", "")), str(data.get("public", ""))
-        head = data.get("head")
-        number = head if isinstance(head, int) else 0
-        self._work_at.append(self._work)
-        if not all(isinstance(t, str) for t in texts) or not isinstance(head, int):
-            wrong = "it lacks what every countersignature has"
-        else:
-            wrong = self._wrong(event, by, public, number)
-        known = not wrong and self.keys.get(by) == public
-        self.found.append(Signature(event.n, by, number, str(data.get("signed_at", "")), public, wrong, known))
-        self._seen.setdefault(str(data.get("signature", "")), event.n)
-
-    def _wrong(self, event: Happened, by: str, public: str, head: int) -> str:
-        data = event.data
-        if not _holds(data):
-            return "forged: the signature does not fit what it says"
-        if data["session"] != self._session:
-            return "re-used: it was made for another log"
-        if (earlier := self._seen.get(str(data["signature"]))) is not None:
-            return f"re-used: it is that of event {earlier} once more"
-        before = Glimpsed(self._before) if self._before is not None else None
-        if before is None or head != before.n or data["head_hash"] != before.hash:
-            return f"re-used: it was made over event {head}, and does not stand right behind it"
-        if by in self.keys and self.keys[by] != public:
-            return f"another key than the one kept here for {by}"
-        return self._wrong_time(event, str(data["signed_at"]), before)
-
-    def _wrong_time(self, event: Happened, signed_at: str, before: Happened) -> str:
-        try:
-            at = datetime.fromisoformat(signed_at)
-            if at.tzinfo is None or abs(event.when - at) > LATE:
-                return f"back-dated: it says {signed_at} and was written at {event.at}"
-        except (ValueError, TypeError):
-            return "the time it says is none"
-        if self._back_ms > LATE.total_seconds() * 1000:
-            return f"back-dated: the clock was set back {self._back_ms // 60_000} min right before it"
-        if at < before.when - LATE:
-            return f"back-dated: it says {signed_at}, and event {before.n} before it {before.at}"
-        return ""
+def _wrong_time(one: Signed, signed_at: str, before: tuple[int, str, str]) -> str:
+    try:
+        at = datetime.fromisoformat(signed_at)
+        if at.tzinfo is None or abs(one.event.when - at) > LATE:
+            return f"back-dated: it says {signed_at} and was written at {one.event.at}"
+    except (ValueError, TypeError):
+        return "the time it says is none"
+    if one.back_ms > LATE.total_seconds() * 1000:
+        return f"back-dated: the clock was set back {one.back_ms // 60_000} min right before it"
+    if at < datetime.fromisoformat(before[1]) - LATE:
+        return f"back-dated: it says {signed_at}, and event {before[0]} before it {before[1]}"
+    return ""
 
 
 def _holds(data: Mapping[str, Any]) -> bool:
@@ -274,52 +225,26 @@ def _holds(data: Mapping[str, Any]) -> bool:
     return True
 
 
-class Glimpsed:
-    """An event as it is on the disk, for a reader of a million of them: freezing each costs more than verifying it."""
-
-    __slots__ = ("data",)
-
-    def __init__(self, found: Mapping[str, Any]) -> None:
-        """found: the JSON object of its line."""
-        self.data = found
-
-    @property
-    def n(self) -> int:
-        return int(self.data["n"])
-
-    @property
-    def kind(self) -> str:
-        return str(self.data["kind"])
-
-    @property
-    def at(self) -> str:
-        return str(self.data["at"])
-
-    @property
-    def when(self) -> datetime:
-        return datetime.fromisoformat(self.at)
-
-    @property
-    def elapsed_ms(self) -> int:
-        return int(self.data["elapsed_ms"])
-
-    @property
-    def hash(self) -> str:
-        return str(self.data["hash"])
-
-
 def check(events: Iterable[Happened], keys: Mapping[str, str]) -> tuple[Signature, ...]:
     """Every countersignature of a log. keys: public keys kept here, by name."""
-    reader = Signatures(keys)
+    return judge(gathered(events), keys)
+
+
+def gathered(events: Iterable[Happened]) -> Written:
+    """What was written back in these events."""
+    gatherer = Gatherer()
     for event in events:
-        reader.append(event)
-    return reader.results()
+        gatherer.take({
+            **event.data, "n": event.n, "kind": event.kind, "at": event.at, "elapsed_ms": event.elapsed_ms,
+            "hash": event.hash,
+        })  # fmt: skip
+    return gatherer.done()
 
 
 def refusal(events: Sequence[Happened], name: str, login: str) -> str:
     """Why this person may not countersign this log; empty where they may."""
     workers = {
-        plain_name(v) for e in events if e.kind not in _NOT_WORK for v in (e.data.get("who"), e.data.get("by"))
+        plain_name(v) for e in events if e.kind not in NOT_WORK for v in (e.data.get("who"), e.data.get("by"))
         if isinstance(v, str)
     }  # fmt: skip
     if plain_name(name) in workers:

@@ -8,7 +8,7 @@ from typing import Final
 
 from troubleshoot.report.blocks import Bars, Block, Heading, Items, Report, Table, Tone, Words
 from troubleshoot.review.page import departures_of, heads_of, proved_words, short
-from troubleshoot.review.reading import ReadBack
+from troubleshoot.review.reading import InTable
 from troubleshoot.store.summary import JobRow
 
 REPEATS_WITHIN: Final = timedelta(days=90)
@@ -31,7 +31,7 @@ COLUMNS: Final = (
 )
 
 
-def row_cells(one: ReadBack) -> tuple[str, ...]:
+def row_cells(one: InTable) -> tuple[str, ...]:
     """A job as one row, under `COLUMNS`."""
     row = one.row
     if row is None:
@@ -51,13 +51,13 @@ def row_cells(one: ReadBack) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _left_open(one: ReadBack) -> str:
+def _left_open(one: InTable) -> str:
     still = sum(a.open for a in one.actions)
     unproved = "; closed, still not proved" if any(not a.open and a.sort == "not proved" for a in one.actions) else ""
     return (str(still) if still else "nothing") + unproved
 
 
-def down_words(one: ReadBack, row: JobRow) -> str:
+def down_words(one: InTable, row: JobRow) -> str:
     """``23 Nov 02:50-03:35``; with a ~ where nobody told when it stopped, open where it is not handed back, and its
     length where the clock was set back meanwhile."""
     told = "" if row.down_told else "~"
@@ -70,7 +70,7 @@ def down_words(one: ReadBack, row: JobRow) -> str:
     return f"{begun}-{short(row.down_to)[7:] if same else short(row.down_to)}"
 
 
-def week_report(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = (), made: str = "") -> Report:
+def week_report(shown: Sequence[InTable], earlier: Sequence[JobRow] = (), made: str = "") -> Report:
     """shown: the jobs of the table, in order; earlier: rows of the 90 days before, to find repeats."""
     return Report(
         f"{len(shown)} job{'s' if len(shown) != 1 else ''} read back", tuple(_blocks(shown, earlier)),
@@ -78,7 +78,7 @@ def week_report(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = (), made:
     )  # fmt: skip
 
 
-def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Block]:
+def _blocks(shown: Sequence[InTable], earlier: Sequence[JobRow]) -> Iterator[Block]:
     for one in shown:
         for words, tone in one.banner():
             if tone is Tone.BAD:
@@ -103,7 +103,7 @@ def _blocks(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[Bl
         yield Bars("Minutes from standstill to hand-back, by machine", bars)
 
 
-def time_down(shown: Sequence[ReadBack]) -> tuple[tuple[str, float, str], ...]:
+def time_down(shown: Sequence[InTable]) -> tuple[tuple[str, float, str], ...]:
     """Machine, minutes, and words: a job that was not handed back has no minutes yet, and is said all the same."""
     rows = [one.row for one in shown if one.row is not None and not one.row.not_begun]
     out = []
@@ -117,7 +117,7 @@ def time_down(shown: Sequence[ReadBack]) -> tuple[tuple[str, float, str], ...]:
     return tuple(out)
 
 
-def open_actions(shown: Sequence[ReadBack]) -> Iterator[tuple[str, str, str]]:
+def open_actions(shown: Sequence[InTable]) -> Iterator[tuple[str, str, str]]:
     """What is left open in these jobs: (log, id, words)."""
     for one in shown:
         for action in one.actions:
@@ -125,7 +125,7 @@ def open_actions(shown: Sequence[ReadBack]) -> Iterator[tuple[str, str, str]]:
                 yield one.name, action.id, action.words
 
 
-def open_by_job(shown: Sequence[ReadBack]) -> Iterator[str]:
+def open_by_job(shown: Sequence[InTable]) -> Iterator[str]:
     """The same by machine and day, as it is read on a page: words that several acts of one job share stand once."""
     for one in shown:
         if one.row is None or not (still := [a for a in one.actions if a.open]):
@@ -138,7 +138,7 @@ def open_by_job(shown: Sequence[ReadBack]) -> Iterator[str]:
         yield f"{one.row.machine}, {short(one.row.started)}: {words}"
 
 
-def repeats(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> tuple[str, ...]:
+def repeats(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tuple[str, ...]:
     """The same repair or part again within 90 days, by machine; jobs in which nothing was found say nothing of that."""
     out = []
     for machine, jobs in _near(shown, earlier):
@@ -153,7 +153,7 @@ def repeats(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> tuple[
     return tuple(out)
 
 
-def down_again(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> tuple[str, ...]:
+def down_again(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tuple[str, ...]:
     """Machines that were down more than once within a week, whatever it was."""
     out = []
     for machine, jobs in _near(shown, earlier):
@@ -165,7 +165,7 @@ def down_again(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> tup
     return tuple(out)
 
 
-def mended_since(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> tuple[tuple[ReadBack, str], ...]:
+def mended_since(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tuple[tuple[InTable, str], ...]:
     """Jobs that are still open though a later job mended their machine, each with a sentence that asks about it."""
     out = []
     for one in shown:
@@ -183,7 +183,7 @@ def mended_since(shown: Sequence[ReadBack], earlier: Sequence[JobRow] = ()) -> t
     return tuple(out)
 
 
-def _near(shown: Sequence[ReadBack], earlier: Sequence[JobRow]) -> Iterator[tuple[str, list[JobRow]]]:
+def _near(shown: Sequence[InTable], earlier: Sequence[JobRow]) -> Iterator[tuple[str, list[JobRow]]]:
     """The jobs of each machine of the table, oldest first, as far back as counts; without those that were not begun."""
     rows = {row.session: row for row in (*earlier, *(one.row for one in shown if one.row is not None))}
     newest = {one.row.session for one in shown if one.row is not None}
@@ -202,7 +202,7 @@ def _what(row: JobRow) -> str:
     return f"({'; '.join(f.words for f in row.found) or row.ending})"
 
 
-def worth_a_word(shown: Sequence[ReadBack]) -> Iterator[str]:
+def worth_a_word(shown: Sequence[InTable]) -> Iterator[str]:
     """What a supervisor asks about: parts without a confirming test, not proved, alone at night on live parts."""
     for one in shown:
         row = one.row

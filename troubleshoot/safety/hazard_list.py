@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
 from typing import Final, Literal
 
 import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.kinds.drive import lining
 from troubleshoot.circuit.model import Act, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Floats
@@ -22,7 +24,7 @@ from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import after, doings, to_and_fro
 from troubleshoot.safety.hazards import Hazard, dangerous_acts, hazards_of_act, others, prepare_acts
 from troubleshoot.safety.metering import moved_by_meters
-from troubleshoot.safety.motion import Movable, chance_of, movables, stayed
+from troubleshoot.safety.motion import Movable, chance_of, movables, slides, stayed
 from troubleshoot.safety.naming import named
 from troubleshoot.text.showing import show
 
@@ -108,6 +110,15 @@ def _at_rest(reasoner: Reasoner) -> Iterable[Listed]:
         elif ids:
             words = f"Power on, nobody at the buttons: {name} {does}, if {_causes(reasoner, ids)}."
             yield Listed(sort, words, ids, False, situation, None)
+    for motor in reasoner.machine.net.motors:
+        for brake in reasoner.machine.net.brakes.get(motor.var, ()):
+            worn = lining(reasoner.machine.circuit.devices[brake])
+            if ids := _ids(reasoner, chance_of(found, partial(slides, brake, worn, motor.var))):
+                name = named(reasoner.machine, brake)
+                words = (
+                    f"Nothing driving: {name} is set and does not hold, the load can run, if {_causes(reasoner, ids)}."
+                )
+                yield Listed("brake free", words, ids, False, situation, None)
 
 
 def _by_acts(reasoner: Reasoner, acts: Sequence[tuple[Situation, Act]]) -> Iterable[Listed]:

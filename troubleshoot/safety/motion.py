@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from troubleshoot.diagnosis.standing import Standings, States
 from troubleshoot.machine import Machine
+from troubleshoot.solve.compiled import SAME
 
 Floats = npt.NDArray[np.float64]
 TURNS = ("turning", "turning backward")
@@ -37,6 +38,11 @@ def stands(var: str, values: tuple[str, ...], states: States) -> bool:
 def _free(brake: str, motor: str, states: States) -> bool:
     """Whether a brake is off and its motor does not drive: the load may go where it likes."""
     return any(state[brake] == "released" and state[motor] not in TURNS for state in states)
+
+
+def slides(brake: str, lining: str, motor: str, states: States) -> bool:
+    """Whether a brake is set, its motor does not drive, and its lining does not hold: the load may go all the same."""
+    return any(state[brake] == "set" and state[lining] != SAME and state[motor] not in TURNS for state in states)
 
 
 def movables(machine: Machine) -> tuple[Movable, ...]:

@@ -96,7 +96,10 @@ def proof_run(reasoner: Reasoner) -> Proof:
     plans = _plans(reasoner.machine)
     for plan in plans:
         at = NamedSituation(plan.id, plan.words, after(*plan.acts), plan.hands)
-        whats = [*_seen_by_eye(reasoner.machine), *(_currents(reasoner.machine) if plan.currents else ())]
+        whats = [
+            *_seen_by_eye(reasoner.machine), *_brought_to_rest(reasoner, plan),
+            *(_currents(reasoner.machine) if plan.currents else ()),
+        ]  # fmt: skip
         checks.append(_check(reasoner, plan, at, whats))
         done |= _mask(reasoner, checks[-1].proves)
     for k, plan in enumerate(plans):
@@ -120,6 +123,7 @@ def undetected(reasoner: Reasoner, proof: Proof, behaviour_only: bool = False) -
     moving = {m.var for m in reasoner.machine.net.motors} | {
         b for brakes in reasoner.machine.net.brakes.values() for b in brakes
     }
+    moving |= {name for name, sign in reasoner.machine.net.signs.items() if sign.kind == "stop"}
     seen = np.zeros(len(reasoner.machine.suspects), np.bool_)
     for check in proof.checks:
         for what, _ in check.expects:
@@ -229,6 +233,24 @@ def _seen_by_eye(machine: Machine) -> tuple[Look | Light, ...]:
     return tuple(out)
 
 
+def _brought_to_rest(reasoner: Reasoner, plan: _Plan) -> tuple[Look, ...]:
+    """Of every brake whose motor the last act of a plan stops: whether the load stops with it and stays.
+
+    Not where the last act is the test of an overload relay: who does that stands at the panel, not at the load.
+    """
+    if not plan.acts or plan.acts[-1].verb == "test":
+        return ()
+    net = reasoner.machine.net
+    stopped = {m for m, _ in turns_after(reasoner.machine, plan.acts[:-1])} - {
+        m for m, _ in turns_after(reasoner.machine, plan.acts)
+    }
+    brakes = {brake for motor in stopped for brake in net.brakes.get(motor, ())}
+    return tuple(
+        Look(name) for name, sign in net.signs.items()
+        if sign.kind == "stop" and sign.needs is not None and sign.needs.var in brakes
+    )  # fmt: skip
+
+
 def _currents(machine: Machine) -> tuple[Meter, ...]:
     """Clamp readings on the conductors that arrive at each motor winding."""
     out: list[Meter] = []
@@ -331,11 +353,12 @@ def _hunt(reasoner: Reasoner, situation: Situation, wanted: Bools) -> tuple[Obse
     chosen: list[Observable] = []
     if not wanted.any():
         return ()
-    # Power is on: what is seen only with a cover off or a gauge in the hand is no part of it.
+    # Power is on: what is seen only with a cover off or a gauge in the hand is no part of it. Nor is how a load comes to
+    # rest, which each check that stops it asks by itself.
     lights: list[Observable] = [
         Light(sign.name) if sign.kind == "light" else Look(sign.name)
         for sign in reasoner.machine.net.signs.values()
-        if not sign.hands
+        if not sign.hands and sign.kind != "stop"
     ]
     plain, loading = _readings(reasoner.machine)
     reasoner.predict_all([*plain, *loading], situation)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -25,6 +25,7 @@ from troubleshoot.log.verify import session_of
 from troubleshoot.store.scan import Anchor, Glance, Stamp
 from troubleshoot.store.summary import JobRow, row_of
 from troubleshoot.store.tables import ANCHORS, JOBS, REPAIRS, TABLES, plain
+from troubleshoot.store.written import Written, written_of
 from troubleshoot.text.showing import show
 
 PATIENCE_S: Final = 2
@@ -134,8 +135,9 @@ class Index:
     def stamps(self) -> dict[str, Stamp]:
         """What is indexed, and of which state of each file."""
         with self._asking() as link:
-            found = link.execute(select(JOBS.c.file, JOBS.c.size, JOBS.c.mtime_ns).where(JOBS.c.plant == self.plant))
-            return {file: Stamp(size, mtime_ns) for file, size, mtime_ns in found}
+            stamp = (JOBS.c.size, JOBS.c.mtime_ns, JOBS.c.ctime_ns)
+            found = link.execute(select(JOBS.c.file, *stamp).where(JOBS.c.plant == self.plant))
+            return {file: Stamp(*of) for file, *of in found}
 
     def anchors(self) -> dict[str, Anchor]:
         """What was last seen of each log, by file."""
@@ -207,12 +209,14 @@ class Index:
         began = datetime.fromisoformat(row.started) if row else None
         return {
             "plant": self.plant, "file": g.file, "size": g.stamp.size, "mtime_ns": g.stamp.mtime_ns,
+            "ctime_ns": g.stamp.ctime_ns,
             "session": plain(g.session), "machine": plain(machine), "is_job": row is not None,
             "is_open": row is not None and row.open, "began": began.timestamp() if began else 0.0,
             "month": row.started[:7] if row else "", "complaint": plain(row.complaint) if row else "",
             "how": plain(row.how) if row else "", "minutes": row.minutes_down if row else None,
             "told": row is not None and row.down_told, "departures": row.told_departures if row else 0, "trouble": plain(g.trouble),
-            "whole_row": _spelled(row) if row else "",
+            "whole_row": _spelled(row, row.plain) if row else "",
+            "written": _spelled(g.written.plain(), g.written.plain) if g.written else "",
         }  # fmt: skip
 
     def _repairs(self, g: Glance) -> list[dict[str, Any]]:
@@ -250,6 +254,26 @@ class Index:
         except (ValueError, KeyError, TypeError):
             raise IndexTrouble(f"The index at {self.place} holds rows that are not its own", damaged=True) from None
 
+    def table(self) -> dict[str, tuple[JobRow, Written]]:
+        """The row of every job whose log was whole and ordinary and is as it was anchored last, with what was written back
+        to it, by file. Whatever is not in it has to be read from its log."""
+        query = (
+            select(JOBS.c.file, JOBS.c.whole_row, JOBS.c.written, ANCHORS.c.n, ANCHORS.c.hash)
+            .join(ANCHORS, (ANCHORS.c.plant == JOBS.c.plant) & (ANCHORS.c.session == JOBS.c.session))
+            .where(JOBS.c.plant == self.plant, JOBS.c.is_job, JOBS.c.written != "")
+        )
+        with self._asking() as link:
+            found = link.execute(query).all()
+        out = {}
+        try:
+            for file, row, written, n, digest in found:
+                made = row_of(json.loads(row))
+                if (made.events, made.head) == (n, digest):  # or a longer log of that session was seen elsewhere
+                    out[file] = made, written_of(json.loads(written))
+        except (ValueError, KeyError, TypeError, IndexError):
+            raise IndexTrouble(f"The index at {self.place} holds rows that are not its own", damaged=True) from None
+        return out
+
     def troubles(self) -> dict[str, str]:
         """Logs that do not verify or are not as anchored, and why."""
         with self._asking() as link:
@@ -264,11 +288,11 @@ class Index:
             return [link.execute(query).all() for query in queries]
 
 
-def _spelled(row: JobRow) -> str:
+def _spelled(quick: object, plain_form: Callable[[], dict[str, Any]]) -> str:
     try:
-        return orjson.dumps(row).decode()
+        return orjson.dumps(quick).decode()
     except TypeError:  # a lone surrogate, which UTF-8 cannot carry
-        return json.dumps(row.plain())
+        return json.dumps(plain_form())
 
 
 def _by_the_rules(link: Any, _: object) -> None:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from troubleshoot.log.verify import session_of
 from troubleshoot.store.index import Index
-from troubleshoot.store.scan import Glance, Stamp, glance, logs_of, path_of
+from troubleshoot.store.scan import Glance, Stamp, glance, logs_of, path_of, stamp_of
 from troubleshoot.store.tables import plain
 
+_SLICE: Final = 20
+"""Logs that are read before somebody else gets a turn."""
 _PART: Final = 2000
 """Logs that are put in together: what is lost when a rebuilding is cut short."""
 
@@ -50,6 +52,19 @@ def refresh(
 
     told: is called with how many logs are read and how many are to be.
     """
+    work = refreshing(index, plant, everything=everything)
+    while True:
+        try:
+            done, of = next(work)
+        except StopIteration as end:
+            result: Refreshed = end.value
+            return result
+        if told is not None:
+            told(done, of)
+
+
+def refreshing(index: Index, plant: Path, *, everything: bool = False) -> Generator[tuple[int, int], None, Refreshed]:
+    """The same in short slices: after each, how many logs are read and how many are to be."""
     if everything:
         index.empty()
     to_do = stale(index, plant)
@@ -65,8 +80,8 @@ def refresh(
             anchor = anchors.get(file) or (by_session.get(plain(session_of(path))) if by_session else None)
             read.append(glance(file, path, stamp, anchor))
             events += read[-1].events
-            if told is not None:
-                told(begin + len(read), len(files))
+            if len(read) % _SLICE == 0:
+                yield begin + len(read), len(files)
         index.put(read)
     if to_do.gone:
         index.put([], to_do.gone)
@@ -92,4 +107,4 @@ def logs_of_one(plant: Path, file: str) -> tuple[Path, Stamp] | None:
         stat = path.lstat()
     except OSError:
         return None
-    return path, Stamp(stat.st_size, stat.st_mtime_ns)
+    return path, stamp_of(stat)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import quote_from_bytes, unquote_to_bytes
 
 from troubleshoot.log.verify import glimpse
-from troubleshoot.store.summary import JobRow, summarise
+from troubleshoot.store.summary import READ, JobRow, summarise
+from troubleshoot.store.written import Gatherer, Raw, Written, raw
 
 ENDING: Final = ".jsonl"
 
@@ -21,6 +21,8 @@ class Stamp:
 
     size: int
     mtime_ns: int
+    ctime_ns: int
+    """Changes with every change of the file, and no tool sets it back: an edited log whose old time was put back shows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +48,14 @@ class Glance:
     session: str
     events: int
     head: str
+    written: Written | None
+    """What was written back; None where a table of many jobs has to read the log itself, for something is wrong or odd
+    with it."""
 
 
-@dataclass(slots=True)  # not frozen: half a million of them are made, and freezing doubles what one costs
-class Raw:
-    """An event as the JSON object it is; what `summarise` needs of it."""
-
-    n: int
-    kind: str
-    at: str
-    elapsed_ms: int
-    data: Mapping[str, Any]
-    hash: str
+def stamp_of(stat: os.stat_result) -> Stamp:
+    """The stamp of a file."""
+    return Stamp(stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns)
 
 
 def key_of(plant: Path, path: Path) -> str:
@@ -83,7 +81,7 @@ def logs_of(plant: Path) -> dict[str, tuple[Path, Stamp]]:
                 except OSError:  # gone in between
                     continue
                 path = Path(entry.path)
-                found[key_of(plant, path)] = path, Stamp(stat.st_size, stat.st_mtime_ns)
+                found[key_of(plant, path)] = path, stamp_of(stat)
     return found
 
 
@@ -99,31 +97,26 @@ def glance(file: str, path: Path, stamp: Stamp, anchor: Anchor | None = None) ->
     """Read and verify one log and put it in a row. stamp: from before the reading, so that what is added meanwhile counts as
     a change; anchor: what was last seen of this log. Never raises for what the file holds or is."""
     events: list[Raw] = []
-
+    gatherer = Gatherer()
+    gather = gatherer.take
     newest: dict[str, Any] = {}
 
     def keep(found: dict[str, Any]) -> None:
         nonlocal newest
         newest = found
-        if found["kind"] in _READ:
-            events.append(_raw(found))
+        gather(found)
+        kind = found["kind"]
+        if kind in READ:
+            events.append(Raw(found["n"], kind, found["at"], found["elapsed_ms"], found, found["hash"]))
 
     verdict = glimpse(path, keep, head=(anchor.n, anchor.hash) if anchor else None)
     # Where a log does not agree with its anchor, the events before that are still what it says by itself.
-    if newest and newest["kind"] not in _READ:
-        events.append(_raw(newest))  # when, and how far it got, the newest event says whatever it is
-    row = summarise([e for e in events if e.n <= verdict.events])
+    if newest and newest["kind"] not in READ:
+        events.append(raw(newest))  # when, and how far it got, the newest event says whatever it is
+    if events and events[-1].n > verdict.events:  # the disk failed in between
+        events = [e for e in events if e.n <= verdict.events]
+    row = summarise(events)
     trouble = verdict.sentences[0] if verdict.bad else ""
     head = verdict.head or (0, "")
-    return Glance(file, stamp, row, trouble, verdict.session, head[0], head[1])
-
-
-def _raw(found: dict[str, Any]) -> Raw:
-    return Raw(found["n"], found["kind"], found["at"], found["elapsed_ms"], found, found["hash"])
-
-
-_READ: Final = frozenset({
-    "opened", "complaint", "resumed", "told", "note", "looked", "caution", "reading", "isolation", "power", "repaired", "proved", "amended",
-    "temporary", "put back", "cannot", "can", "handover", "clock", "ended", "retract",
-})  # fmt: skip
-"""Kinds whose data a row is made of; the others are let go at once."""
+    odd = row is None or trouble or verdict.torn or verdict.newer is not None or verdict.redacted
+    return Glance(file, stamp, row, trouble, verdict.session, head[0], head[1], None if odd else gatherer.done())

@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Any, Final
 
 from troubleshoot.log.standing import OPEN_ENDS, Recorded, retracted
@@ -219,11 +220,14 @@ def summarise(events: Sequence[Recorded]) -> JobRow | None:
         return None
     fold = _Fold(opened)
     for event in events:
-        if event.kind == "retract":
+        kind = event.kind
+        if kind == "retract":
             fold.corrections += 1
-        if event.kind in _TAKES and event.kind != "clock":
-            fold.worked = event.at
-        if event.kind != "retract" and event.n not in gone and (take := _TAKES.get(event.kind)) is not None:
+        elif (take := _TAKES.get(kind)) is not None:
+            if kind != "clock":
+                fold.worked = event.at
+            if event.n in gone:
+                continue
             try:
                 take(fold, event)
             except (KeyError, TypeError, ValueError, IndexError, AttributeError):
@@ -242,6 +246,12 @@ _SEEN_ACTS: Final = frozenset({
 def _broken(data: Mapping[str, Any]) -> bool:
     act = str(data.get("act", ""))
     return bool(data.get("broken", act not in _SEEN_ACTS and not act.startswith("put in ")))
+
+
+@lru_cache(maxsize=4096)
+def _volts(line: str) -> float:
+    """The highest voltage that a line of a caution names; the same few lines stand in thousands of logs."""
+    return max((float(number) * (1000 if kilo else 1) for number, kilo in _VOLTS.findall(line)), default=0.0)
 
 
 class _Fold:
@@ -374,16 +384,15 @@ def _looked(fold: _Fold, event: Recorded) -> None:
 def _caution(fold: _Fold, event: Recorded) -> None:
     fold.cautions += 1
     for line in event.data["text"]:
-        for number, kilo in _VOLTS.findall(line):
-            fold.volts = max(fold.volts, float(number) * (1000 if kilo else 1))
+        if (volts := _volts(line)) > fold.volts:
+            fold.volts = volts
 
 
 def _reading(fold: _Fold, event: Recorded) -> None:
     data = event.data
     fold.readings += len(data["items"])
     fold.trips += 1
-    live = any(item[0][0] == "meter" and item[0][1] != "ohms" for item in data["items"])
-    if data.get("shown") is False and live:
+    if data.get("shown") is False and any(item[0][0] == "meter" and item[0][1] != "ohms" for item in data["items"]):
         said = str(data.get("said", ""))
         fold.early.append(Departure(event.n, "before caution", f"read before its caution was shown: {said}"))
     fold.helper = fold.helper or data["situation"]["hands"] > 1
@@ -462,6 +471,8 @@ _TAKES: Final = {
     "temporary": _temporary, "put back": _put_back, "cannot": _cannot, "can": _can, "handover": _handover,
     "clock": _clock, "ended": _ended,
 }  # fmt: skip
+READ: Final = frozenset({*_TAKES, "retract"})
+"""Kinds whose data a row is made of."""
 _PARTS: Final[Mapping[str, Any]] = {
     "found": Found, "proved": Check, "temporary": Left, "left_open": Left, "cannot": CouldNot, "departures": Departure,
 }  # fmt: skip

@@ -10,7 +10,7 @@ from typing import Final
 
 from sqlalchemy import BigInteger, Boolean, Column, Double, Index, Integer, MetaData, Table, Text
 
-LAYOUT: Final = 2
+LAYOUT: Final = 3
 """Goes up with every change of a column, or of what is put into one."""
 
 TABLES: Final = MetaData()
@@ -21,6 +21,7 @@ JOBS: Final = Table(
     Column("file", Text, primary_key=True),  # below the plant folder
     Column("size", BigInteger, nullable=False),
     Column("mtime_ns", BigInteger, nullable=False),
+    Column("ctime_ns", BigInteger, nullable=False),
     Column("session", Text, nullable=False),
     Column("machine", Text, nullable=False),
     Column("is_job", Boolean, nullable=False),
@@ -34,6 +35,7 @@ JOBS: Final = Table(
     Column("departures", Integer, nullable=False),
     Column("trouble", Text, nullable=False),  # what is wrong with its log
     Column("whole_row", Text, nullable=False),  # JSON
+    Column("written", Text, nullable=False),  # JSON of what was written back; empty: see the log itself
     Index(f"jobs_{LAYOUT}_of_machine", "plant", "machine", "began"),
     Index(f"jobs_{LAYOUT}_began", "plant", "began"),
     Index(f"jobs_{LAYOUT}_open", "plant", "is_open"),

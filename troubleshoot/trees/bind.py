@@ -111,6 +111,7 @@ class _Binding:
         self.roots = {tree.name: tree.root}
         self.others = others
         self.situations = _situations(reasoner)
+        self.stands = dict(model.stands(tree))
 
     def run(self) -> Bound | tuple[Problem, ...]:
         circuit = self.reasoner.machine.circuit
@@ -151,7 +152,7 @@ class _Binding:
             here = self._situation(node, at)
             if here is None:
                 continue
-            fitted = self._fit(node, here)
+            fitted = self._fit(self._with_fitting_words(name, node, here), here)
             self.fitted[name, at.situation] = fitted
             after = at
             if isinstance(node, model.Operate):
@@ -167,6 +168,17 @@ class _Binding:
             leads = {label.target for label in fitted.labels} | ({node.next} if node.next else set())
             todo += [(target, after) for target in sorted(leads)]
 
+    def _with_fitting_words(self, name: str, node: model.Node, here: NamedSituation) -> model.Node:
+        """The node without its own words where it is reached in another situation than they were written for.
+
+        By another tree that goes on here, or on a machine that lacks the situation on the way: words that are made say the
+        situation that is on. "As you found it" is not asked while Start is held.
+        """
+        if not isinstance(node, model.Look | model.Lights | model.Measure | model.Halve) or not node.words:
+            return node
+        meant = {self.situations[n].situation for n in self.stands.get(name, ()) if n in self.situations}
+        return node if here.situation in meant else replace(node, words="")
+
     def _enter(self, node: model.Go) -> str | None:
         """Id of the root of another tree, whose nodes join ours under its name."""
         if node.tree in self.roots:
@@ -178,6 +190,7 @@ class _Binding:
             return None
         for name, found in other.nodes.items():
             self.nodes[f"{other.name}/{name}"] = _renamed(found, other)
+        self.stands |= {f"{other.name}/{name}": at for name, at in model.stands(other).items()}
         self.roots[other.name] = f"{other.name}/{other.root}"
         return self.roots[other.name]
 

@@ -240,3 +240,23 @@ def targets(node: Node) -> tuple[tuple[str, Position], ...]:
     if node.next:
         out.append((node.next, node.at))
     return tuple(out)
+
+
+def stands(tree: Tree) -> Mapping[str, frozenset[str]]:
+    """Names of the situations in which each node is reached from the tree's own root: those that its words were written for.
+
+    A node that is never reached has none.
+    """
+    found: dict[str, set[str]] = {}
+    seen: set[tuple[str, str]] = set()
+    todo = [(tree.root, tree.situation)]
+    while todo:
+        name, at = todo.pop()
+        if name not in tree.nodes or (name, at) in seen:
+            continue
+        seen.add((name, at))
+        node = tree.nodes[name]
+        found.setdefault(name, set()).add(node.situation or at)
+        after = node.name if isinstance(node, Operate) else at
+        todo += [(target, after) for target, _ in targets(node)]
+    return {name: frozenset(names) for name, names in found.items()}

@@ -12,8 +12,8 @@ from typing import Any, get_args
 from troubleshoot.circuit.rows import BY_ROLE, ROLES
 from troubleshoot.evidence.seen import Mode
 from troubleshoot.evidence.told import QUESTIONS
-from troubleshoot.trees.load import COMMON, EXTRA, KEYS, LAST, MOST_PROBES, PROMISES, SORTS
 from troubleshoot.trees.model import ALL_RIGHT, CANNOT, FOUND, LEADING, OTHERWISE, SIDES, WHICH
+from troubleshoot.trees.rows import COMMON, EXTRA, KEYS, LAST, MOST_PROBES, PROMISES, SORTS
 
 Schema = dict[str, Any]
 

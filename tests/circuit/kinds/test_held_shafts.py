@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from against.dense import Panel
 from trees.played import number, reasoner
 
 from troubleshoot.circuit.kinds import KINDS, by_hand
@@ -12,13 +13,13 @@ from troubleshoot.circuit.kinds.drive import DRAG, HEAVY
 from troubleshoot.diagnosis.reasoner import before_waiting
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Look
+from troubleshoot.job.desk import Desk
+from troubleshoot.safety.doings import by_role
 
 MACHINE = "hoist"
 
 
 def outcome(fault: str, situation: str = "running"):
-    from troubleshoot.safety.doings import by_role
-
     found = reasoner(MACHINE)
     at = {**by_role(found.machine), **found.machine.circuit.situations}[situation].situation
     table = found.table(at)
@@ -52,8 +53,6 @@ def test_a_broken_coupling_leaves_the_magnetising_current():
 def test_a_held_shaft_trips_within_class_10_and_a_drag_after_minutes():
     """IEC 60947-4-1, from memory: class 10 trips in 4 to 10 s at 7.2 times, within 4 min at 1.5 times from warm."""
     found = reasoner(MACHINE)
-    from troubleshoot.safety.doings import by_role
-
     running = by_role(found.machine)["running a while"].situation
     times = found.trip_seconds(before_waiting(running))
     jam, drag = times[number(MACHINE, "M1 jammed")], times[number(MACHINE, "M1 load too heavy")]
@@ -112,3 +111,35 @@ def test_mechanical_suspects_say_how_the_load_looks_and_what_is_hot():
         for question in {q for q, _, _ in mode.signs}:
             total = sum(told.chance(question, a.id, "mechanical", mode.signs) for a in told.QUESTIONS[question].answers)
             assert total == pytest.approx(1)
+
+
+@pytest.mark.parametrize("name", ["hoist", "belt-7"])
+def test_a_load_runs_on_where_the_oracle_leaves_its_brake_off_or_its_lining_worn(name):
+    """Witness: `against.dense` settles every fault of the brake and of what feeds it a second time, by a loop of its own."""
+    found = reasoner(name)
+    net = found.machine.net
+    stopped = by_role(found.machine)["started then stopped"].situation
+    table = found.table(stopped)
+    said = found.predict(Look("YB1 holds"), stopped).shown
+    assert said is not None
+    panel = Panel(net.circuit, net.scanner)
+    faults = [s for s in found.machine.suspects if s.id.startswith("YB1 ") or s.id == "KM1 stuck in"]
+    seen = set()
+    for fault in faults:
+        rests = {
+            "stops and stays" if a.state["YB1"] == "set" and a.state["YB1 lining"] == "same" else "runs on"
+            for a in panel.answers(fault.edits, stopped)
+        }
+        ours = {str(word) for word in said[table.owner == number(name, fault.id)]}
+        assert ours == rests or "unsteady" in ours, fault.id
+        seen |= {(fault.id, word) for word in ours}
+    assert {("YB1 lining worn", "runs on"), ("YB1 does not set", "runs on"), ("YB1 hand release on", "runs on"),
+            ("KM1 stuck in", "runs on"), ("YB1 coil open", "stops and stays")} <= seen  # fmt: skip
+
+
+def test_whether_a_load_stays_is_no_part_of_walking_round_a_machine_that_stands():
+    signs = reasoner(MACHINE).machine.net.signs
+    assert signs["YB1 holds"].kind == "stop"
+    assert not signs["YB1 holds"].hands
+    assert Look("YB1") in Desk(reasoner(MACHINE).machine, {}).looks()
+    assert Look("YB1 holds") not in Desk(reasoner(MACHINE).machine, {}).looks()

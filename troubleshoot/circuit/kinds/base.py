@@ -310,21 +310,24 @@ class Sign:
     """A light or a thing to look at or hear: its words and how its states look.
 
     kind: ``light`` (on the face of a module or a lamp), ``look`` (seen or heard at the device), ``compare`` (takes
-    tools and minutes, like a program held against its copy; asked only when suspicion falls on it).
+    tools and minutes, like a program held against its copy; asked only when suspicion falls on it), ``stop`` (how what
+    was running comes to rest: seen where it has just been stopped and nowhere else).
     name: the name in the circuit, ``H1``, ``A1 %IX0.0``, ``KM1``. shows: state of `var` to what is seen.
     """
 
     name: str
     words: str
-    kind: Literal["light", "look", "compare"]
+    kind: Literal["light", "look", "compare", "stop"]
     var: str
     shows: Mapping[str, str]
     face: str = ""
     """Module whose face it is on, in rack order."""
     needs: When | None = None
-    """A light that is dark unless this holds (the module has no power)."""
+    """It shows `without` unless this holds: a light is dark while its module has no power."""
     hands: bool = False
     """Seen only with a cover off or a gauge in the hand: asked for on dead, locked parts and never otherwise."""
+    without: str = "off"
+    """What it shows where `needs` does not hold."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from troubleshoot.circuit.kinds.base import (
     Rating,
     Sign,
     Variable,
+    When,
     coil_of,
     number,
 )
@@ -251,6 +252,10 @@ def hand_release(d: Device) -> str:
     return f"{d.tag} hand release"
 
 
+RUNS_ON = "runs on"
+"""What a load does behind a brake that does not hold: it takes longer to stop, or creeps on when it has."""
+
+
 def _brake_signs(d: Device) -> tuple[Sign, ...]:
     name = d.words or d.tag
     return (
@@ -260,6 +265,9 @@ def _brake_signs(d: Device) -> tuple[Sign, ...]:
              {"same": "within its plate", "worn": "over its plate"}, hands=True),
         Sign(lining(d), f"lining of {name}, cover off", "compare", lining(d),
              {"same": "sound", "worn": "worn thin", "oily": "oily or glazed"}, hands=True),
+        # Not a state of its own: a lining that slides and a brake that never set look the same from where one stands.
+        Sign(f"{d.tag} holds", f"load as {name} sets", "stop", lining(d),
+             {"same": "stops and stays", "worn": RUNS_ON, "oily": RUNS_ON}, needs=When(d.tag, ("set",)), without=RUNS_ON),
     )  # fmt: skip
 
 

@@ -1,0 +1,77 @@
+"""A circuit file while it is written: what the frame of the machine is, and the devices, wires and notes so far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from troubleshoot.describe.taps import CONTROLLER, STRAIGHT, SYSTEMS, System
+
+Choice = dict[str, str]
+"""Question id to option id, nothing unknown."""
+LIKELIEST: Final[Choice] = {
+    "buttons": CONTROLLER, "relay": "yes", "volts": "120 transformer", "overload": "before",
+    "brake": "elsewhere", "selector": "run/jog",
+}  # fmt: skip
+"""What is written down where one does not know: the way with the most devices, so that the others are less of it; a
+brake that may have a feed of its own counts as live with the disconnect open. Of the supply see `taps.counted_as`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What a file and all its variants have in common: the same devices and marks, so that they can be compared."""
+
+    choice: Choice
+    either_source: bool
+    either_buttons: bool
+
+    @property
+    def system(self) -> System:
+        return SYSTEMS[self.choice["supply"]]
+
+    @property
+    def neutral(self) -> bool:
+        """Whether the neutral of the incoming supply is brought into the panel."""
+        return self.either_source or (self.choice["volts"].split()[1] != "transformer" and bool(self.system.neutral))
+
+    @property
+    def controller(self) -> bool:
+        return self.choice["buttons"] == CONTROLLER
+
+    @property
+    def straight(self) -> bool:
+        return self.choice["buttons"] == STRAIGHT or self.either_buttons
+
+    @property
+    def stop_block(self) -> tuple[str, str]:
+        """The emergency stop's contact in the coil's circuit; the first one goes to the controller."""
+        return ("21", "22") if self.controller else ("11", "12")
+
+
+def quoted(text: str) -> str:
+    return f"'{text}'"
+
+
+@dataclass
+class Draft:
+    """Devices and wires as they are put down."""
+
+    devices: list[str] = field(default_factory=list)
+    wires: list[str] = field(default_factory=list)
+
+    def device(self, tag: str, text: str, known: str = "assumed") -> None:
+        self.devices.append(f"  {tag}: {{{text}, known: {known}}}")
+
+    def wire(self, number: str, *pins: str, length: str = "") -> None:
+        run = ", ".join(quoted(p) for p in pins)
+        more = f", length: {length}" if length else ""
+        self.wires.append(f"  - {{number: {quoted(number)}, run: [{run}]{more}, known: assumed}}")
+
+    def chain(self, numbers: Sequence[str], pins: Sequence[tuple[str, str]]) -> None:
+        """Things in series: from the out of each to the in of the next, with a wire number between."""
+        for number, (_, out), (into, _) in zip(numbers, pins[:-1], pins[1:], strict=True):
+            self.wire(number, out, into)
+
+    def note(self, words: str) -> None:
+        self.wires.append(f"  # {words}")

@@ -1,0 +1,153 @@
+"""Pages that end a job: the proof run, handing back, nothing explains it, what happened in a few lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from troubleshoot.evidence.seen import Meter
+from troubleshoot.evidence.unbalance import MUCH_AMPS
+from troubleshoot.job import amending, keeping
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.draw_looks import draw_rows, row_keys
+from troubleshoot.job.draw_readings import draw_points, example_of
+from troubleshoot.job.facts import contradictions
+from troubleshoot.job.handing import draw_ledger
+from troubleshoot.job.lists import listed
+from troubleshoot.job.naming import act_words, left_open
+from troubleshoot.job.page import ENTER, Drawn, E, N, U, X, draw_left, tree_key
+from troubleshoot.job.pen import Pen
+from troubleshoot.job.sheet import Entry, LiveKey, Role
+from troubleshoot.job.stage import Stage
+from troubleshoot.job.state import State
+from troubleshoot.job.watching import draw_watching
+from troubleshoot.log.standing import OPEN_ENDS
+from troubleshoot.text.showing import show
+
+_FEW: Final = 12
+"""Faults shown by one check alone that are still worth a line: of a hundred, two names say nothing."""
+
+
+def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    check = stage.check
+    assert check is not None
+    undone = desk.proof.undone(state.out)
+    number = sum(1 for c in desk.proof.checks if c.id in state.proof or c in undone) + 1
+    pen.put(f"Proof run, {number} of {len(desk.proof.checks)}: {check.words}", Role.TASK, indent="  ")
+    meters = [i for i, _ in check.expects if isinstance(i, Meter)]
+    if check.situation.situation.acts and not meters:
+        pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
+    # Letters that do something else on every screen are no keys of rows: said, where they would be the next ones.
+    key = ("letter (not c, e)" if len(listed(stage)) > 2 else "letter") if meters else "number"
+    pen.put(f"You must see this. Not so? Press its {key}; again for the next:", Role.NOTE)
+    draw_rows(pen, desk, state, stage, listed(stage))
+    if meters:
+        draw_points(pen, desk, meters, check.situation)
+    shown_before = {s for c in desk.proof.checks[: desk.proof.checks.index(check)] for s in c.proves}
+    news = [s for s in desk.machine.suspects if s.id in check.proves and s.id not in shown_before]
+    if 0 < len(news) <= _FEW:
+        more = f", {len(news) - 2} more" if len(news) > 2 else ""
+        pen.put(f"Only seen here: {', '.join(s.words for s in news[:2])}{more}.", Role.NOTE, indent="  ")
+    keys = (N, U, E, *row_keys(stage))
+    if not meters:
+        pen.put("All exactly so: Enter.", Role.NOTE)
+        return None, (ENTER, *keys)
+    example = " ".join(example_of(desk, m, check.situation) for m in meters)
+    return Entry("Type what the meter shows, in this order", example=example), keys
+
+
+def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
+    pen.put(
+        "The proof run is through."
+        if state.temporary or state.uneven or desk.unproved_stops(state)
+        else "Proved. Ready to hand back.",
+        Role.TASK,
+    )
+    for percent in state.uneven.values():
+        pen.put(
+            f"NOT PASSED: the motor's currents are {percent:.0f} % uneven, over {MUCH_AMPS:.0f} %. Say so to whoever takes "
+            "it: line volts, joints, contacts, winding.", Role.DANGER, indent="  ",
+        )  # fmt: skip
+    for text in summary(desk, state):
+        pen.put(text, Role.ROW, indent="  ")
+    _not_proved(pen, desk.not_proved(state))
+    pen.put("Show the operator. Say what is not proved.", Role.NOTE)
+    if state.temporary:
+        pen.put("NOT to be handed back: still temporary. Put each back, then press its number.", Role.DANGER)
+        return None, (*draw_ledger(pen, state), U, E)
+    unproved = desk.unproved_stops(state)
+    if unproved:
+        pen.put("NOT to be handed back. A stop had failed, and these are not proved each by itself:", Role.DANGER)
+        for text in unproved:
+            pen.put(f"- {text}", Role.DANGER, indent="  ")
+        pen.put("u takes back what could not be done; e ends the job another way: made safe, waiting.", Role.TASK)
+        return None, (U, E)
+    six: tuple[LiveKey, ...] = ()
+    if keeping.offered(desk, state):
+        pen.put("b  30 s: six good readings for next time", Role.ROW, key="b")
+        six = (keeping.KEY,)
+    if desk.stop_failed(state):
+        pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
+        return Entry("Second name"), (*six, U, E)
+    pen.put("y  hand it back", Role.ROW, key="y")
+    return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U, E)
+
+
+def _not_proved(pen: Pen, missing: Sequence[str]) -> None:
+    if missing:
+        pen.put(f"NOT PROVED by this run ({len(missing)}): {'; '.join(left_open(missing))}.", Role.TASK, indent="  ")
+
+
+def summary(desk: Desk, state: State) -> list[str]:
+    """What happened, in a few lines."""
+    out = [f'Complaint: "{state.said}"']
+    for data in state.repairs:
+        seen = any(s.id == data["suspect"] and not s.broken for s in desk.machine.suspects)
+        how = "confirmed" if data["confirmed"] else "seen" if seen else "not confirmed"
+        note = f" ({data['note']})" if data["note"] else ""
+        out.append(f"Found: {data['words']}, {how}. Done: {act_words(data['act'], data['item'])}{note}.")
+    passed = sum(state.proof.values())
+    out.append(f"Proof: {passed} of {len(desk.proof.checks)} checks passed. Trips to the panel: {state.trips}.")
+    return out
+
+
+def draw_stuck(pen: Pen, desk: Desk, state: State) -> Drawn:
+    pen.put("Nothing I know explains all of this.", Role.TASK)
+    for text in contradictions(desk, state):
+        pen.put(text, Role.NOTE, indent="  ")
+    pen.put(
+        "Likely: a reading at another point than meant, a drawing that is wrong, or a fault outside what is described.",
+        Role.NOTE,
+    )
+    draw_left(pen, desk, state)
+    pen.put(
+        "u takes the last answer back; x shows other tests; v says what is wired otherwise; or two points: K1:14 NB:1",
+        Role.TASK,
+    )
+    return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (
+        X,
+        *tree_key(state),
+        replace(amending.NOT_SO, shown=True),
+        U,
+        E,
+    )
+
+
+def draw_ended(pen: Pen, desk: Desk, state: State) -> Drawn:
+    pen.put(f"This job has ended: {state.ended}.", Role.TASK)
+    for text in summary(desk, state):
+        pen.put(text, Role.ROW, indent="  ")
+    for thing in state.temporary:
+        pen.put(f"STILL TEMPORARY: {show(thing.what)}", Role.DANGER, indent="  ")
+    for where, how, should in state.wanted:
+        pen.put(f"Wanted: {where}, should be {should} ({how})", Role.ROW, indent="  ")
+    draw_watching(pen, desk, state)
+    if state.ended.startswith(OPEN_ENDS):
+        pen.put("It stays on the first page: leave with q, take it up there when it can go on.", Role.NOTE)
+    missing = desk.not_proved(state) if state.ended == "mended" else ()
+    _not_proved(pen, missing)
+    for note in state.notes:
+        if note:
+            pen.put(note, Role.NOTE)
+    return None, (LiveKey("u", "undo", "takes the ending back"),)

@@ -1,0 +1,149 @@
+"""Pages from the open disconnect to power on: isolation and the dead test, the repair, what to know before power."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from typing import Final
+
+from troubleshoot.job import amending
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.keys import KEYS
+from troubleshoot.job.mending import ALL_NOTHING
+from troubleshoot.job.naming import METER_ON, UNITS, act_words, black_words, part_words, red_words
+from troubleshoot.job.page import Drawn, E, U, capital
+from troubleshoot.job.pen import Pen
+from troubleshoot.job.sheet import Entry, LiveKey, Role
+from troubleshoot.job.stage import Stage, is_isolated
+from troubleshoot.job.state import State
+from troubleshoot.machine.amending import chain_of
+from troubleshoot.safety.isolation import IsolationStep
+from troubleshoot.text.showing import show
+
+ROOM_FOR_DONE: Final = 12
+"""Lines above the card of a dead test up to which the step before it is still named."""
+
+
+def draw_isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    plan = stage.isolation
+    assert plan is not None
+    done = [s for s in plan.steps if is_isolated(state, s)]
+    step = next(s for s in plan.steps if s.id == stage.next)
+    what = f"Mend {stage.group}" if stage.group else "Put back what is temporary"
+    what = stage.step.words if stage.step is not None else what
+    pen.put(f"{what.rstrip('.')}: make it safe first.", Role.TASK)
+    for text in (*plan.stays_live[:2], *(("; ".join(plan.stays_live[2:]),) if len(plan.stays_live) > 2 else ())):
+        pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
+    pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
+    # A step with readings has a caution and a card; what was done before has less room there.
+    # Where a caution of many lines stands above, what was done before has no room.
+    for s in done[-3:] if step.ask == "done" else done[-1:] if len(pen.lines) < ROOM_FOR_DONE else ():
+        said = state.isolation.get(s.id, "done")
+        words = s.words if said in ("done", "") or s.readings else f"{capital(s.id)}: {said}."
+        pen.put(f"done  {words}", Role.NOTE, indent="      ")
+    pen.put(f"now   {step.words}", Role.TASK, indent="      ")
+    if step.ask == "done":
+        pen.put("y     done, by me, just now", Role.ROW, key="y")
+        for s in [s for s in plan.steps if not is_isolated(state, s) and s.id != step.id][:3]:
+            pen.put(f"then  {s.words}", Role.NOTE, indent="      ")
+        return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
+    _dead_card(pen, desk, step)
+    other: tuple[LiveKey, ...] = ()
+    if step.id.startswith("prove"):
+        pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
+        other = (KEYS["proving unit"].live,)
+    if not any(step.expects) and len(step.expects) > 1:
+        return Entry(f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0]), (U, E)
+    example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
+    return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
+
+
+def _dead_card(pen: Pen, desk: Desk, step: IsolationStep) -> None:
+    """The points of a dead test or of proving the tester; many of them stand in two columns."""
+    modes = {m.mode for m in step.readings}
+    live = [abs(v) for v in step.expects if v]
+    must = f"must show about {live[0]:.0f} V" if live else "must each show nothing"
+    meter = METER_ON[step.readings[0].mode] if len(modes) == 1 else "Meter as each row says."
+    pen.put(f"{meter} These {must}:" if len(step.readings) > 1 else f"{meter} This {must}:", Role.TASK)
+    rows = [
+        f"{k}  {red_words(desk, m, step.readings)} to {black_words(desk, m)}{f', {UNITS[m.mode]}' if len(modes) > 1 else ''}"
+        for k, m in enumerate(step.readings, 1)
+    ]
+    half = -(-len(rows) // 2) if len(rows) > 4 else len(rows)
+    wide = max(map(len, rows)) + 6
+    for left, right in itertools.zip_longest(rows[:half], rows[half:], fillvalue=""):
+        pen.put(f"{left:<{wide}}{right}".rstrip(), Role.ROW)
+
+
+def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
+    suspect = stage.suspect
+    assert suspect is not None
+    act, item = suspect.repair
+    pen.put(f"Found: {suspect.words}.", Role.TASK)
+    pen.put((
+        "Confirmed by its own test." if state.confirmed.get(stage.group) else
+        "Seen with your own eyes." if not suspect.broken else
+        "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
+        f"{_likely(stage.chance).capitalize()}. No test of its own confirms it; what was read is all there is."
+    ), Role.NOTE)  # fmt: skip
+    pen.put("")
+    pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
+    tag = next((w for w in item.split(" ") if w in desk.machine.circuit.devices), "")
+    looked_into: tuple[LiveKey, ...] = ()
+    if tag and chain_of(desk.machine.circuit.devices[tag]):
+        # Nothing to be had from the stores: first it is opened up, by halves.
+        pen.put("v  look inside: follow its wire numbers to a terminal about half way", Role.ROW, key="v")
+        tag, looked_into = "", (replace(amending.NOT_SO, label="look inside", shown=True),)
+    if suspect.broken and tag:
+        pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
+    upstream = [str(p) for p in desk.points_of(stage.group) if p in desk.live_when_dead] if suspect.broken else []
+    if upstream:
+        pen.put(
+            f"{', '.join(upstream)} STAYS LIVE with the disconnect open. This repair is for whoever may isolate "
+            "upstream, behind their own isolation. Not for you, not now.", Role.DANGER, indent="  ",
+        )  # fmt: skip
+    if suspect.broken:
+        pen.put("One change at a time. Both ends of the wire: tight, ferrule good, no strand out.", Role.NOTE)
+        if tag:
+            pen.put("Check the rating printed on the new part. Keep the old part and tag it.", Role.NOTE)
+    else:
+        for text in desk.act_hazards(state, suspect):
+            pen.put(text, Role.DANGER, indent="  ")
+        pen.put("First ask why it was so. Somebody may have had a reason.", Role.NOTE)
+    if act.startswith("find the cause"):
+        pen.put("This is never the end of it. Type the cause you found, or: cause not found", Role.TASK)
+        return Entry("Cause", example="jam at the tail pulley"), (U, E)
+    pen.put("y  done, then Enter; or type what you found, then Enter", Role.ROW, key="y")
+    return Entry("Done, or a note with it", example="terminal was loose"), (
+        LiveKey("y", "done", "it is mended"),
+        *looked_into,
+        U,
+        E,
+    )
+
+
+def _likely(p: float) -> str:
+    return "likely" if p >= 0.5 else "possible" if p >= 0.1 else "unlikely"
+
+
+def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
+    pen.put("CAUTION  Before power goes back on:", Role.DANGER)
+    starting, left = desk.starting(state)
+    for thing in state.temporary:
+        pen.put(f"Still temporary: {show(thing.what)}.", Role.DANGER, indent="  ")
+    if starting:
+        off = any("motor" in t.what.casefold() for t in state.temporary)
+        pen.put(
+            f"{starting} of the {left} faults still likely start it the moment power is back. " + (
+                "The motor leads are off: keep them so until it stands still with power on." if off else
+                "Motor leads off by an electrician (note it: e, 8, i), or guarded and everybody clear."
+            ), Role.DANGER, indent="  ",
+        )  # fmt: skip
+    hazards = desk.before_power(state)
+    for text in hazards:
+        pen.put(f"- {text}", Role.CAUTION, indent="  ")
+    if not hazards:
+        pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
+    pen.put("Tools, leads, covers counted; people told, clear; own lock last; stand aside.", Role.CAUTION)
+    pen.put("c  read; power is back on", Role.ROW, key="c")
+    return None, (LiveKey("c", "read; power on", "you have read it and power is back on"), U, E)

@@ -1,0 +1,106 @@
+"""From the open disconnect to power on: what an input does while it is isolated, mended, put back and powered."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from troubleshoot.evidence.words import AskBack, Asked, read_typed
+from troubleshoot.job.codec import put_item, put_step, put_understood
+from troubleshoot.job.decided import DRAWN_MS, Decided, Ui, as_given
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.handing import put_back
+from troubleshoot.job.readings import odd_of
+from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
+from troubleshoot.job.shorts import short_test
+from troubleshoot.job.stage import Stage
+from troubleshoot.job.state import State
+from troubleshoot.safety.isolation import judge
+from troubleshoot.text.showing import show
+
+ALL_NOTHING: Final = ("all 0", "all nothing", "all dead")
+"""What answers a whole card of a dead test: every row was tested and showed nothing."""
+
+
+def isolate_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    assert stage.isolation is not None
+    step = next(s for s in stage.isolation.steps if s.id == stage.next)
+    if step.ask == "done":
+        if isinstance(said, Pressed) and said.key == "y":
+            return Decided((("isolation", {"step": step.id, "words": step.words, "said": "done"}),))
+        return None
+    if isinstance(said, Pressed):
+        if said.key == "p" and step.id.startswith("prove"):
+            # The usual point may itself be dead by the fault; a tester is as well proved on another source.
+            event = {
+                "step": step.id,
+                "words": step.words,
+                "said": "proved on a proving unit or another live point",
+                "proves": True,
+            }
+            return Decided((("isolation", event),))
+        return None
+    # Gloves on: one word for a card on which every row was tested and none showed anything. The rows stay on the screen.
+    every = not any(step.expects) and " ".join(said.text.casefold().split()) in ALL_NOTHING
+    text = " ".join("0" for _ in step.readings) if every else said.text
+    read = read_typed(text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
+    if isinstance(read, AskBack):
+        return Refusal(read.words)
+    if read.missing:
+        word = "" if any(step.expects) else f" Every row tested and nothing on any: {ALL_NOTHING[0]}."
+        return Refusal(
+            f"All {len(step.readings)} readings, please: each conductor to earth and between.{word} {read.echo}"
+        )
+    proving = step.id.startswith("prove")
+    if proving and (odd := odd_of(desk, state, step.readings, desk.at_rest, read.answers)) is not None:
+        return odd
+    values = [a.most for a in read.answers]
+    judged = judge(step, values)
+    if not judged.ok:
+        return Refusal(judged.words)
+    return Decided((("isolation", {
+        "step": step.id, "words": step.words, "said": said.text, "proves": step.id.startswith("prove"),
+        "readings": [put_item(m) for m in step.readings],
+        "understood": [put_understood(a.understood) for a in read.answers if a.understood is not None],
+    }),), Ui(echo=f"Understood: {read.echo}"))  # fmt: skip
+
+
+_LEAST_CAUSE: Final = 3
+"""Letters below which what was typed is a slip of a key and no cause: "jam", "fan" are words, "y" and "ok" are not."""
+
+
+def repair_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    assert stage.suspect is not None
+    act, item = stage.suspect.repair
+    cause = act.startswith("find the cause")
+    note = said.text if isinstance(said, Typed) else ""
+    if isinstance(said, Pressed):
+        if said.key != "y":
+            return None
+        if cause:
+            return Refusal("What was the cause? Type it, or: cause not found")
+    elif cause and sum(c.isalpha() for c in note) < _LEAST_CAUSE:
+        return Refusal(f"{show(note)!r} says no cause. Type it in a word or two, or: cause not found")
+    elif cause and "not found" in note.casefold() and (test := short_test(desk, state, item)) is not None:
+        echo = "No new fuse into a short: first its feed is tested dead, in ohms. Then say again what the cause was."
+        return Decided((("choose", {"source": state.source, "step": put_step(test)}),), Ui(echo=echo))
+    event = {
+        "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
+        "chance": round(stage.chance, 4), "confirmed": state.confirmed.get(stage.group, False), "words": stage.suspect.words,
+        "broken": stage.suspect.broken,
+    }  # fmt: skip
+    return Decided((("repaired", event),))
+
+
+def power_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if not isinstance(said, Pressed) or said.key != "c":
+        return None
+    if said.drawn_ms < DRAWN_MS:
+        return Refusal("Read what can happen first.")
+    event = {"on": True, "told": list(desk.before_power(state)), "by": state.who, "drawn_ms": said.drawn_ms}
+    return Decided((("power", event),))
+
+
+def putback_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if not isinstance(said, Pressed):
+        return None
+    return as_given(put_back(desk, state, said.key))

@@ -1,0 +1,104 @@
+"""What an input does in the proof run and at hand-back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from troubleshoot.evidence.seen import Interval, Meter, Word
+from troubleshoot.evidence.unbalance import evenness, too_uneven
+from troubleshoot.evidence.words import Answer, AskBack, read_typed
+from troubleshoot.job import keeping
+from troubleshoot.job.codec import put_item, put_situation, put_step, put_understood
+from troubleshoot.job.decided import Decided, Ui
+from troubleshoot.job.desk import Desk
+from troubleshoot.job.lists import listed, marked, row_given
+from troubleshoot.job.mending import putback_given
+from troubleshoot.job.readings import asked_of, odd_of
+from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
+from troubleshoot.job.stage import Stage
+from troubleshoot.job.state import State
+
+
+def proof_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    check = stage.check
+    assert check is not None
+    meters = [i for i, _ in check.expects if isinstance(i, Meter)]
+    if isinstance(said, Pressed):
+        if said.key != "enter":
+            return row_given(desk, state, stage, said.key)
+        if meters:
+            return Refusal("This one is proved by a reading: type what the meter shows.")
+        return _proved(desk, state, stage, [])
+    if not meters:
+        return None
+    read = read_typed(said.text, asked=asked_of(desk, meters, check.situation))
+    if isinstance(read, AskBack):
+        return Refusal(read.words)
+    if read.missing:
+        return Refusal(f"This one needs {len(meters)} readings. {read.echo}")
+    if any(a.understood is Word.COULDNT for a in read.answers):
+        return Refusal(
+            "Not proved without its reading: press n if it cannot be done, and it is handed over as not proved."
+        )
+    if (odd := odd_of(desk, state, meters, check.situation, read.answers)) is not None:
+        return odd
+    amps = _three_amps(meters, read.answers)
+    uneven = too_uneven(amps) if amps else None
+    decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)), uneven)
+    echo = ". ".join(part for part in (f"Understood: {read.echo}", evenness(amps) if amps else "") if part)
+    return replace(decided, ui=Ui(echo=f"{echo} This check has NOT passed." if uneven else echo))
+
+
+def _three_amps(meters: Sequence[Meter], answers: Sequence[Answer]) -> list[float]:
+    """The three currents of one motor as they were typed; empty where they are not that."""
+    amps = [a.understood.middle for a in answers if isinstance(a.understood, Interval)]
+    one = len({m.black.device for m in meters}) == 1 and all(m.mode == "amps" for m in meters)
+    return amps if one and len(meters) == len(amps) == 3 else []
+
+
+def _proved(
+    desk: Desk, state: State, stage: Stage, read: list[tuple[Meter, Answer]], uneven: float | None = None
+) -> Decided:
+    """uneven: percent, where the currents are more so than they may be: not passed, and handed over as not proved."""
+    check = stage.check
+    assert check is not None
+    items: list[list[Any]] = []
+    passed = True
+    for item in listed(stage):
+        shown, _ = marked(desk, state, stage, item)
+        passed = passed and shown == desk.shown(item, check.situation)
+        items.append([put_item(item), shown, shown])
+    for meter, answer in read:
+        assert answer.understood is not None
+        passed = passed and desk.as_it_should(meter, check.situation, answer.understood)
+        items.append([put_item(meter), answer.said, put_understood(answer.understood)])
+    only_uneven = {"uneven": round(uneven, 1)} if uneven is not None and passed else {}
+    return Decided((("proved", {
+        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, "situation": put_situation(check.situation), "items": items,
+    }),))  # fmt: skip
+
+
+def handback_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    if isinstance(said, Pressed) and state.temporary and said.key != "y":
+        return putback_given(desk, state, stage, said)
+    if state.temporary:
+        return Refusal(
+            f"Not handed back: {state.temporary[0].what} is still temporary. Put it back, then press its number."
+        )
+    second = said.text.strip() if isinstance(said, Typed) else ""
+    if isinstance(said, Pressed) and said.key == keeping.KEY.key and not state.kept:
+        card = keeping.six(desk)
+        return Decided((("choose", {"source": state.source, "step": put_step(card)}),)) if card is not None else None
+    if isinstance(said, Pressed) and said.key != "y":
+        return None
+    unproved = desk.unproved_stops(state)
+    if unproved:
+        return Refusal(f"Not handed back: a stop had failed, and this was not proved: {unproved[0]}")
+    if desk.stop_failed(state) and (not second or second.casefold() == state.who.casefold()):
+        return Refusal("A stop had failed: hand back needs a second person. Type their name.")
+    note = f"second name: {second}" if second else ""
+    return Decided((("ended", {
+        "how": "mended", "note": note, "not_proved": list(desk.not_proved(state)), "second": second,
+    }),))  # fmt: skip
