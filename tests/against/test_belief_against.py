@@ -13,8 +13,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from troubleshoot.circuit.model import Pin
 from troubleshoot.cli.machines_on_disk import open_machine
 from troubleshoot.diagnosis.candidates import candidates
+from troubleshoot.diagnosis.people import HASTY, MISTAKEN
 from troubleshoot.evidence import told
 from troubleshoot.evidence.likelihood import (
     BATCH_SPOILED,
@@ -41,7 +43,7 @@ def observed(desk: Desk, truth: int, seed: int) -> list[Seen]:
     dice = random.Random(seed)
     reasoner, shows = desk.reasoner, desk.shows("wont-start")
     out = [Seen(Told(told.COMPLAINT), "", "wont-start", shows.situation, "operator", event=1)]
-    event = 1
+    event, again = 1, None
     for named in (desk.at_rest, shows):
         table = reasoner.table(named.situation)
         column = int(np.flatnonzero(table.owner == truth)[0])
@@ -53,6 +55,9 @@ def observed(desk: Desk, truth: int, seed: int) -> list[Seen]:
             source = "asked" if dice.random() < 0.5 else "by-exception"
             out.append(Seen(item, said, said, named.situation, source, event=event))
         meters = dice.sample([c.meter for c in candidates(table).items], 3)
+        if again is not None:
+            meters[0] = Meter(again.mode, again.red, again.black)  # the same point in another batch
+        again = meters[0]
         event += 1
         for meter in meters:
             value = abs(float(reasoner.predict(meter, named.situation).value[column]))
@@ -89,6 +94,14 @@ def by_the_library(desk: Desk, evidence: list[Seen]) -> np.ndarray:
     net.cpt("suspect").fillWith(list(reasoner.prior / reasoner.prior.sum()))
     node("calm", 2)
     net.cpt("calm").fillWith([1 - CALM, CALM])
+    # How it was read throughout: with care, in haste, or with one point taken for the one beside it.
+    batches: dict[Pin, set[object]] = {}
+    for one in evidence:
+        if isinstance(one.what, Meter):
+            batches.setdefault(one.what.red, set()).add(one.batch)
+    points = [pin for pin, some in batches.items() if len(some) > 1]
+    node("person", 2 + len(points))
+    net.cpt("person").fillWith([1 - HASTY - MISTAKEN * len(points), HASTY, *(MISTAKEN for _ in points)])
     outcomes: dict[object, str] = {}
     sheets: dict[tuple[object, int], list[Seen]] = {}
     for one in evidence:
@@ -119,20 +132,30 @@ def by_the_library(desk: Desk, evidence: list[Seen]) -> np.ndarray:
             isinstance(one.understood, Interval) and one.understood.middle >= 0.5 * p.scale > 0
             for one, p in zip(sheet, predictions, strict=True)
         ]
-        rate = BATCH_SPOILED_LIVE if any(lives) else BATCH_SPOILED
-        net.cpt(how).fillWith([1 - rate, rate] if metered else [1 - FLICKER_SEEN, FLICKER_SEEN])
+        # What was read at a mistaken point proves no tester either.
+        counts = [
+            [not metered or way < 2 or one.what.red != points[way - 2] for one in sheet]
+            for way in range(2 + len(points))
+        ]
+        net.addArc("person", how)
+        for way, those in enumerate(counts):
+            rate = BATCH_SPOILED_LIVE if any(a and b for a, b in zip(lives, those, strict=True)) else BATCH_SPOILED
+            net.cpt(how)[{"person": way}] = [1 - rate, rate] if metered else [1 - FLICKER_SEEN, FLICKER_SEEN]
         for k, (one, predicted) in enumerate(zip(sheet, predictions, strict=True)):
-            apart = broad(one, predicted, table.healthy)
-            if isinstance(one.what, Light | Look):
-                ways = np.stack([np.append(likelihood(one, predicted, n), apart) for n in (False, True)], axis=1)
-                seen_so(f"seen {number} {k}", [outcomes[at], how], ways)
-                continue
-            proved = replace(one, proved=True) if any(lives[:k] + lives[k + 1 :]) else one
-            apart = broad(proved, predicted, table.healthy)
-            cube = np.full((unknown + 1, 2, 2), apart)  # outcome, spoiled or not, calm or not
-            for calm in (False, True):
-                cube[:unknown, 0, int(calm)] = likelihood(proved, predicted, None, calm)
-            seen_so(f"seen {number} {k}", [outcomes[at], how, "calm"], cube)
+            cube = np.zeros((unknown + 1, 2, 2, 2 + len(points)))  # outcome, spoiled or noticed, calm or not, person
+            for way, those in enumerate(counts):
+                if isinstance(one.what, Light | Look):
+                    read = replace(one, source="operator") if way == 1 else one
+                    for noticed in (False, True):
+                        cube[:unknown, int(noticed), :, way] = likelihood(read, predicted, noticed)[:, None]
+                    cube[unknown, :, :, way] = broad(read, predicted, table.healthy)
+                    continue
+                proved = any(a and b for n, (a, b) in enumerate(zip(lives, those, strict=True)) if n != k)
+                read = replace(one, proved=True) if proved and those[k] else one
+                cube[..., way] = broad(read, predicted, table.healthy)
+                for calm in (False, True) if those[k] else ():
+                    cube[:unknown, 0, int(calm), way] = likelihood(read, predicted, None, calm)
+            seen_so(f"seen {number} {k}", [outcomes[at], how, "calm", "person"], cube)
     inference = gum.LazyPropagation(net)
     inference.setEvidence(facts)
     inference.makeInference()

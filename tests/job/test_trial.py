@@ -14,7 +14,6 @@ from job.nights import desk, suspect
 
 from troubleshoot.cli import main
 from troubleshoot.cli import trial as command
-from troubleshoot.job.desk import Desk
 from troubleshoot.job.erring import Erring, Errors
 from troubleshoot.job.rehearse import rehearse
 from troubleshoot.job.tally import figures, noticed, tally
@@ -103,9 +102,8 @@ def test_a_person_without_errors_types_what_the_careful_person_types() -> None:
 def test_faults_are_drawn_by_the_chance_that_belief_begins_with() -> None:
     suspects, chance = faults_of(desk(), "wont-start")
     assert chance.sum() == pytest.approx(1)
-    alike = Desk(desk().machine, {})
-    alike.begin_with(np.full(len(desk().machine.suspects), 1 / len(desk().machine.suspects)))
-    alike.reasoner._tables.update(desk().reasoner._tables)
+    alike = desk().beginning_with(np.full(len(desk().machine.suspects), 1 / len(desk().machine.suspects)))
+    assert alike.reasoner._tables is desk().reasoner._tables
     again, uniform = faults_of(alike, "wont-start")
     assert [s.id for s in again] == [s.id for s in suspects]
     assert np.ptp(uniform) < 0.6 * uniform.max()  # only how surely each shows the complaint is left

@@ -1,6 +1,6 @@
 """Trials of every machine and complaint under every sort of error, one JSON line each; print the tables of them.
 
-    python tests/measure/trial_all.py run OUT.jsonl 40 [MACHINE...]       jobs a complaint and sort of error
+    python tests/measure/trial_all.py run OUT.jsonl 40 [MACHINE[:COMPLAINT]...]       jobs a complaint and sort of error
     python tests/measure/trial_all.py table OUT.jsonl                     Markdown, as in docs/measurements.md
 
 Not a test: an hour on two cores for all machines. A line that is there already is not computed again.
@@ -19,7 +19,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from troubleshoot.cli.machines_on_disk import find, machine_files, ready_files
-from troubleshoot.cli.trial import Plan, _desk, play_share
+from troubleshoot.cli.trial import Plan, _desk, _faults, play_share
 from troubleshoot.job.stage import SURE
 from troubleshoot.job.tally import tally
 
@@ -36,15 +36,23 @@ SORTS: dict[str, dict[str, Any]] = {
 
 def run(out: Path, count: int, machines: list[str]) -> None:
     done = {tuple(row["key"]) for row in rows(out)} if out.is_file() else set()
-    paths = {m: str(find(m).path) for m in machines or [*machine_files(), *ready_files()]}
+    names = list(dict.fromkeys(where.partition(":")[0] for where in machines))
+    paths = {m: str(find(m).path) for m in names or [*machine_files(), *ready_files()]}
     complaints = {m: list(_desk(path, uniform=False).machine.circuit.complaints) for m, path in paths.items()}
+    _desk.cache_clear()
+    only = {where.partition(":")[0]: where.partition(":")[2] for where in machines if ":" in where}
     # The commonest complaint of every machine first: what is cut short is then the rest.
     for place in range(max(map(len, complaints.values()))):
         for machine, named in complaints.items():
+            if place >= len(named) or only.get(machine, named[place]) != named[place]:
+                continue
             for sort, wrong in SORTS.items():
-                if place < len(named) and (machine, named[place], sort) not in done:
+                if (machine, named[place], sort) not in done:
                     with out.open("a") as file:
                         file.write(json.dumps(_row(machine, paths[machine], named[place], sort, count, wrong)) + "\n")
+            # A hundred megabytes a machine.
+            _desk.cache_clear()
+            _faults.cache_clear()
 
 
 def _row(machine: str, path: str, complaint: str, sort: str, count: int, wrong: dict[str, Any]) -> dict[str, Any]:
@@ -56,7 +64,7 @@ def _row(machine: str, path: str, complaint: str, sort: str, count: int, wrong: 
     sure = [r.stopping for r in runs if r.stopping.chance >= SURE]
     return found | {
         "key": [machine, complaint, sort], "seconds": round(time.monotonic() - began, 1), "sure": len(sure),
-        "sure_right": sum(n.right for n in sure),
+        "sure_right": sum(n.right for n in sure), "sure_stated": round(sum(n.chance for n in sure), 4),
     }  # fmt: skip
 
 
@@ -73,14 +81,14 @@ def table(out: Path) -> None:
         last = {"second fault": "second found", "wrong drawing": "noticed"}.get(sort, "")
         print(f"\n### {sort}\n")
         print(
-            f"| machine | complaint | jobs | stopped sure | of these right | named first | stated - achieved | Brier | cost s |{f' {last} |' if last else ''}"
+            f"| machine | complaint | jobs | stopped sure | of these right | named first | or beside it | stated - achieved | Brier | cost s |{f' {last} |' if last else ''}"
         )
-        print("|" + " --- |" * (10 if last else 9))
+        print("|" + " --- |" * (11 if last else 10))
         for r in [*mine, _together(mine)]:
             more = r.get("second_share", r.get("noticed"))
             print(
                 f"| {r['key'][0]} | {r['key'][1]} | {r['runs']} | {r['sure'] / r['runs']:.0%} | {r['sure_right'] / max(r['sure'], 1):.1%} | "
-                f"{r['found_share']:.1%} | {r['calibration']:+.3f} | {r['brier']:.3f} | {r['mean_cost']:.0f} |"
+                f"{r['found_share']:.1%} | {r['together_share']:.1%} | {r['calibration']:+.3f} | {r['brier']:.3f} | {r['mean_cost']:.0f} |"
                 + (f" {more:.1%} |" if last else "")
             )
 
@@ -90,7 +98,7 @@ def _together(some: list[dict[str, Any]]) -> dict[str, Any]:
     out: dict[str, Any] = {"key": ["**all**", f"{len(some)}", ""], "runs": jobs}
     for name in ("sure", "sure_right"):
         out[name] = sum(r[name] for r in some)
-    for name in ("found_share", "calibration", "brier", "mean_cost", "second_share", "noticed"):
+    for name in ("found_share", "together_share", "calibration", "brier", "mean_cost", "second_share", "noticed"):
         if name in some[0]:
             out[name] = sum(r[name] * r["runs"] for r in some) / jobs
     return out

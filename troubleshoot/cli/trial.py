@@ -144,24 +144,24 @@ def _shares(plan: Plan) -> Iterator[Plan]:
 
 
 @cache
-def _desk(machine: str, uniform: bool) -> Desk:
+def _desk(machine: str, *, uniform: bool) -> Desk:
     import numpy as np
 
-    desk = open_desk(machine)
-    if uniform:
-        # Something outside the model keeps its chance: it is no fault beside the others.
-        own = desk.reasoner.prior
-        alike = np.full(len(own), (1 - own[-1]) / max(len(own) - 1, 1))
-        alike[-1] = own[-1]
-        desk.begin_with(alike)
-    return desk
+    if not uniform:
+        return open_desk(machine)
+    desk = _desk(machine, uniform=False)
+    # Something outside the model keeps its chance: it is no fault beside the others.
+    own = desk.reasoner.prior
+    alike = np.full(len(own), (1 - own[-1]) / max(len(own) - 1, 1))
+    alike[-1] = own[-1]
+    return desk.beginning_with(alike)
 
 
 @cache
 def _faults(plan: Plan) -> Any:
     from troubleshoot.job.trial import faults_of
 
-    desk = _desk(plan.machine, plan.uniform)
+    desk = _desk(plan.machine, uniform=plan.uniform)
     if not plan.misdrawn:
         return list(zip(*faults_of(desk, plan.complaint), strict=True))
     moved = desk.after_work
@@ -173,7 +173,7 @@ def play_share(plan: Plan) -> list[Run]:
     from troubleshoot.job.erring import Errors
     from troubleshoot.job.trial import play
 
-    desk = _desk(plan.machine, plan.uniform)
+    desk = _desk(plan.machine, uniform=plan.uniform)
     faults = _faults(replace(plan, first=0, last=0))
     errors = Errors(plan.lights, plan.readings, plan.points)
     out = []
@@ -197,12 +197,12 @@ def play_share(plan: Plan) -> list[Run]:
 
 def _lines(found: dict[str, Any]) -> Iterator[str]:
     yield (
-        f"{'complaint':<16}  jobs  stopping  named first  not known  stated-achieved  Brier  cost s  trips"
+        f"{'complaint':<16}  jobs  stopping  named first  together  not known  stated-achieved  Brier  cost s  trips"
         + ("  noticed" if "noticed" in found else "") + ("  second" if "second_share" in found else "")
     )  # fmt: skip
     for name, row in (*found["by_complaint"].items(), ("together", found)):
         yield (
-            f"{name:<16}  {row['runs']:4d}  {row['stopping_share']:8.1%}  {row['found_share']:11.1%}  {row['not_known']:9.1%}"
+            f"{name:<16}  {row['runs']:4d}  {row['stopping_share']:8.1%}  {row['found_share']:11.1%}  {row['together_share']:8.1%}  {row['not_known']:9.1%}"
             f"  {row['calibration']:+15.3f}  {row['brier']:5.3f}  {row['mean_cost']:6.0f}  {row['mean_trips']:5.2f}"
             + (f"  {row['noticed']:7.1%}" if "noticed" in row else "")
             + (f"  {row['second_share']:6.1%}" if "second_share" in row else "")

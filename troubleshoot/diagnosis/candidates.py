@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations
 from typing import Any
 
@@ -16,6 +17,7 @@ import numpy.typing as npt
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Circuit, Device, Pin
+from troubleshoot.diagnosis.information import Labels, alike
 from troubleshoot.diagnosis.tables import Floats, Table
 from troubleshoot.evidence.likelihood import JUMPS_FROM, NOTHING_BELOW, RIGHT_FROM, RIGHT_TO, stray_classes
 from troubleshoot.evidence.seen import Meter, Mode
@@ -48,6 +50,11 @@ class Candidates:
     items: tuple[Candidate, ...]
     chances: Floats
     """(items, outcomes, classes)."""
+
+    @cached_property
+    def alike(self) -> Labels:
+        """(outcomes,) a number for each, the same where every one of these readings has the same chances."""
+        return alike(self.chances)
 
 
 def references(circuit: Circuit, current: str) -> tuple[Pin, ...]:

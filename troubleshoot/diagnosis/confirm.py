@@ -9,11 +9,11 @@ import numpy as np
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.candidates import JUMPS, stray_shares, sure_of
-from troubleshoot.diagnosis.information import View, beside, information
+from troubleshoot.diagnosis.information import View, alike, batched, narrowed
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.evidence.likelihood import JUMPS_FROM, Predicted, classes, nominal_of
+from troubleshoot.evidence.likelihood import JUMPS_FROM, NO_OHMS, Predicted, classes, nominal_of
 from troubleshoot.evidence.seen import Meter, Mode
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -23,6 +23,8 @@ RULE_OUT = 0.15
 """Bits by which ruling out the rivals must beat showing the fault to come before it."""
 WORTH_BITS = 0.12
 """Information below which a reading confirms nothing."""
+FURTHER_BITS = 0.02
+"""Information that each further reading of a confirming test must add."""
 DEAD_BONUS = 0.60
 """Bits that a live test must tell more than a dead one before it is preferred."""
 SHOWS = 0.3
@@ -35,6 +37,8 @@ LEAD, OTHERS, HEALTHY = 0.50, 0.35, 0.15
 VOLTS: tuple[Mode, ...] = ("ac volts", "dc volts")
 OHM_EDGES = (0.4, 2.0, 20.0, 200.0, 2000.0, 1e6)
 """Ohms at which a person changes the word: contact, coil short, winding, coil, film, OL."""
+LEADS_OHM, OHM_DECADES = 0.3, 0.15
+"""Ohms of the leads, and decades by which a reading of ohms spreads: as in `evidence.likelihood`."""
 NOISE = 0.02
 
 
@@ -278,21 +282,10 @@ def _best(
     first = [
         k for k in range(len(meters)) if not shows or _wrong_share(chances[k], table.healthy, weight, is_mine) >= SHOWS
     ]
-    batch: list[int] = []
-    joint = np.ones((len(table.owner), 1))
-    bits = 0.0
-    while len(batch) < MOST_READINGS:
-        rest = [k for k in (range(len(meters)) if batch else first) if k not in batch]
-        if not rest:
-            break
-        both = beside(joint, chances[np.array(rest)])
-        gains = information(both, view)
-        best = int(np.argmax(gains.round(9)))
-        if gains[best] - bits < (WORTH_BITS if not batch else 0.02):
-            break
-        bits = float(gains[best])
-        batch.append(rest[best])
-        joint = both[best]
+    cases = narrowed(view, alike(chances))
+    batch, bits = batched(
+        chances[:, cases.first, :], cases, first, list(range(len(meters))), MOST_READINGS, WORTH_BITS, FURTHER_BITS
+    )
     return (named, tuple(meters[k] for k in batch), bits) if batch else None
 
 
@@ -306,7 +299,7 @@ def _chances(predicted: Predicted, mode: Mode) -> Floats:
     """(outcomes, classes) chance of each class of reading, as a person tells them apart: 7 of ohms, 5 of volts and amps."""
     value = np.abs(predicted.value)
     if mode in NEEDS_DEAD:
-        sure: Floats = np.eye(len(OHM_EDGES) + 1)[np.digitize(value, OHM_EDGES)]
+        sure: Floats = _ohm_classes(value)
     elif mode == "amps":
         # A winding that should carry a quarter ampere is judged by that, not by the short circuit of another fault.
         right = abs(predicted.right)
@@ -318,6 +311,21 @@ def _chances(predicted: Predicted, mode: Mode) -> Floats:
         sure = sure_of(classes(predicted), stray)
     mixed: Floats = (1 - NOISE) * sure + NOISE / sure.shape[1]
     return mixed
+
+
+def _ohm_classes(value: Floats) -> Floats:
+    """(outcomes, classes) chance of each class of ohms, as belief judges them: by ratio, and 0.3 ohm is the leads.
+
+    0.38 and 0.43 ohm are two classes and one reading: with sharp edges a test was asked that told belief nothing.
+    """
+    x = np.log10(np.minimum(value, NO_OHMS) + LEADS_OHM)
+    edges = np.log10(np.array(OHM_EDGES[:-1]) + LEADS_OHM)
+    # Logistic stand-in for the normal integral (Bowling et al. 2009, from memory).
+    below = 0.5 + 0.5 * np.tanh(0.851 * (edges[None, :] - x[:, None]) / OHM_DECADES)
+    below = np.where(value[:, None] > NO_OHMS, 0.0, below)
+    ends = np.where(value > NO_OHMS, 0.0, 1.0)
+    found: Floats = np.diff(np.column_stack([np.zeros(len(value)), below, ends, np.ones(len(value))]), axis=1)
+    return found
 
 
 def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[int], belief: Floats) -> str:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
 from troubleshoot.circuit.model import Hop, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.candidates import CLASSES, Candidate, Candidates, candidates
-from troubleshoot.diagnosis.information import View, beside, information
+from troubleshoot.diagnosis.information import Cases, View, batched, narrowed, of_the_case
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats, Table
@@ -26,18 +27,52 @@ DOOR_S, CAUTION_S, HELPER_S, READING_S, MOVED_BLACK_S, CLAMP_S = 20.0, 15.0, 40.
 """Seconds of a careful person. Common practice, no published source."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Trip:
+    """A trip that may be chosen; its words are made once it is."""
+
+    named: NamedSituation
+    items: tuple[int, ...]
+    """Numbers in the list of candidates."""
+    meters: tuple[Meter, ...]
+    bits: float
+    cost: float
+    view: View
+
+    @property
+    def worth(self) -> float:
+        """Bits a second."""
+        return self.bits / self.cost
+
+
+@dataclass(frozen=True, slots=True)
+class _Stand:
+    """A place and a black lead, and what can be read from there."""
+
+    named: NamedSituation
+    items: list[int]
+    """Numbers in the list of candidates."""
+    chances: Floats
+    """(items, cases, classes)."""
+    cases: Cases
+    view: View
+    most: float
+    """Bits a second that no trip from here can exceed."""
+
+
 @dataclass
 class Planner:
     """Plans over one reasoner; keeps the list of candidate readings of each situation."""
 
     reasoner: Reasoner
-    _lists: dict[Situation, Candidates] = field(default_factory=dict)
+    lists: dict[Situation, Candidates] = field(default_factory=dict)
+    """What may be read in a situation: no prior is in it."""
 
     def candidates(self, situation: Situation) -> Candidates:
         """Readings worth considering in one situation."""
-        if situation not in self._lists:
-            self._lists[situation] = candidates(self.reasoner.table(situation))
-        return self._lists[situation]
+        if situation not in self.lists:
+            self.lists[situation] = candidates(self.reasoner.table(situation))
+        return self.lists[situation]
 
     def trips(
         self, belief: Floats, situations: Sequence[NamedSituation], *, done: frozenset[tuple[Meter, Situation]] = frozenset(),
@@ -47,18 +82,23 @@ class Planner:
 
         done: readings already taken in a situation; cannot: pins (``K1:14``), places or situations that are out.
         """
-        found: list[Step] = []
-        for named in situations:
-            if named.name not in cannot:
-                found += self._trips_in(belief, named, done, cannot)
-        found.sort(key=lambda step: -step.bits / step.cost)
-        picked: list[Step] = []
-        for step in found:
-            if all(set(step.items) != set(other.items) for other in picked):
-                picked.append(step)
-            if len(picked) == most:
+        stands = [
+            stand
+            for named in situations
+            if named.name not in cannot
+            for stand in self._stands(belief, named, done, cannot)
+        ]
+        found: list[tuple[int, _Trip]] = []
+        picked: list[_Trip] = []
+        # What could tell most for its seconds comes first: what cannot come among the best any more is not reckoned.
+        for number in sorted(range(len(stands)), key=lambda k: -stands[k].most):
+            if len(picked) == most and stands[number].most < picked[-1].worth:
                 break
-        return picked
+            trip = self._trip(stands[number])
+            if trip is not None:
+                found.append((number, trip))
+                picked = _best(found, most)
+        return [self._step(trip) for trip in picked]
 
     def view(self, table: Table, belief: Floats) -> View:
         """Outcomes of the suspects that still matter, weighed, with their repair group."""
@@ -71,49 +111,77 @@ class Planner:
         weight = belief[table.owner[outcomes]] * table.weight[outcomes]
         return View(outcomes, weight / weight.sum(), group, names)
 
-    def _trips_in(
+    def _stands(
         self, belief: Floats, named: NamedSituation, done: frozenset[tuple[Meter, Situation]], cannot: frozenset[str]
-    ) -> list[Step]:
-        situation = named.situation
-        lists = self.candidates(situation)
-        view = self.view(self.reasoner.table(situation), belief)
+    ) -> Iterator[_Stand]:
+        """Every way of standing somewhere, place and where black is parked, with all that may be read there."""
+        lists = self.candidates(named.situation)
+        view = self.view(self.reasoner.table(named.situation), belief)
+        had = {meter for meter, where in done if where == named.situation}
         usable = [
             k for k, c in enumerate(lists.items)
-            if (c.meter, situation) not in done
-            and not {str(c.meter.red), str(c.meter.black), c.place} & cannot
+            if c.meter not in had and (not cannot or not {str(c.meter.red), str(c.meter.black), c.place} & cannot)
         ]  # fmt: skip
         if not usable or not len(view.outcomes):
-            return []
-        chances = lists.chances[np.array(usable)][:, view.outcomes, :]
-        single = information(chances, view)
-        out: list[Step] = []
-        # One best trip for each way of standing there: place and where black is parked.
-        for key in dict.fromkeys(_stand(lists.items[k]) for k in usable):
-            inside = [i for i, k in enumerate(usable) if _stand(lists.items[k]) == key]
-            batch, bits = _grow(chances, single, inside, view)
-            items = [lists.items[usable[i]] for i in batch]
-            if bits >= WORTH_BITS:
-                out.append(self._step(named, items, bits, chances[np.array(batch)], view))
-        return out
+            return
+        # Alike by all that is worth asking here: also by what is left of it.
+        cases = narrowed(view, lists.alike[view.outcomes])
+        chances = lists.chances[np.array(usable)[:, None], view.outcomes[cases.first][None, :], :]
+        told = of_the_case(chances, cases)
+        stands: dict[tuple[str, str, str], list[int]] = {}
+        for i, k in enumerate(usable):
+            stands.setdefault(_stand(lists.items[k]), []).append(i)
+        for inside in stands.values():
+            items = [usable[i] for i in inside]
+            # Readings err each for themselves: together they tell no more of the case, and so of the repair, than in sum.
+            best = np.sort(told[inside])[::-1][:MOST_READINGS].cumsum()
+            cheapest = min(self._cost(named, [lists.items[k]]) for k in items)
+            costs = cheapest + READING_S * np.arange(len(best))
+            yield _Stand(named, items, chances[inside], cases, view, float((best / costs).max()))
 
-    def _step(self, named: NamedSituation, items: list[Candidate], bits: float, chances: Floats, view: View) -> Step:
-        circuit = self.reasoner.machine.circuit
-        place = circuit.places[items[0].place]
+    def _trip(self, stand: _Stand) -> _Trip | None:
+        every = list(range(len(stand.items)))
+        batch, bits = batched(stand.chances, stand.cases, every, every, MOST_READINGS, WORTH_BITS, WORTH_BITS)
+        if not batch:
+            return None
+        lists = self.candidates(stand.named.situation)
+        items = tuple(stand.items[i] for i in batch)
+        cost = self._cost(stand.named, [lists.items[k] for k in items])
+        return _Trip(stand.named, items, tuple(lists.items[k].meter for k in items), bits, cost, stand.view)
+
+    def _cost(self, named: NamedSituation, items: Sequence[Candidate]) -> float:
+        place = self.reasoner.machine.circuit.places[items[0].place]
         cost = place.walk_s + (DOOR_S if place.door else 0.0) + CAUTION_S + HELPER_S * (named.hands - 1)
-        cost += sum(
+        return cost + sum(
             READING_S + (0.0 if c.parked else MOVED_BLACK_S) + (CLAMP_S if c.meter.mode == "amps" else 0.0)
             for c in items
         )
+
+    @cached_property
+    def _order(self) -> dict[Pin, int]:
+        return {pin: k for k, pin in enumerate(_along(self.reasoner.machine.circuit.hops))}
+
+    def _step(self, trip: _Trip) -> Step:
+        lists = self.candidates(trip.named.situation)
         # Walk the points in the order in which they sit along the wire, so that the answers read as a story.
-        order = {pin: k for k, pin in enumerate(_along(circuit.hops))}
-        placed = sorted(range(len(items)), key=lambda k: order.get(items[k].meter.red, 0))
-        items = [items[k] for k in placed]
-        chances = chances[placed]
-        words = f"{_capital(named.words)}, at {place.words}"
+        numbers = sorted(trip.items, key=lambda k: self._order.get(lists.items[k].meter.red, 0))
+        items = [lists.items[k] for k in numbers]
+        chances = lists.chances[np.array(numbers)][:, trip.view.outcomes, :]
+        words = f"{_capital(trip.named.words)}, at {self.reasoner.machine.circuit.places[items[0].place].words}"
         return Step(
-            "measure", "engine " + " ".join(f"{c.meter.red}>{c.meter.black}" for c in items) + f" {named.name}",
-            tuple(c.meter for c in items), named, words, _why(bits, view), look_ahead(chances, view), cost=cost, bits=bits,
+            "measure", "engine " + " ".join(f"{c.meter.red}>{c.meter.black}" for c in items) + f" {trip.named.name}",
+            tuple(c.meter for c in items), trip.named, words, _why(trip.bits, trip.view), look_ahead(chances, trip.view),
+            cost=trip.cost, bits=trip.bits,
         )  # fmt: skip
+
+
+def _best(found: Sequence[tuple[int, _Trip]], most: int) -> list[_Trip]:
+    """The best of them that do not read the same; of two alike the one that was thought of first."""
+    picked: list[_Trip] = []
+    for _, trip in sorted(found, key=lambda one: (-one[1].worth, one[0])):
+        if len(picked) < most and all(set(trip.meters) != set(other.meters) for other in picked):
+            picked.append(trip)
+    return picked
 
 
 def _capital(words: str) -> str:
@@ -132,26 +200,6 @@ def _along(hops: Sequence[Hop]) -> list[Pin]:
     return list(out)
 
 
-def _grow(chances: Floats, single: Floats, inside: list[int], view: View) -> tuple[list[int], float]:
-    """Greedy batch of up to three readings; a further one must pay for its seconds."""
-    batch = [max(inside, key=lambda i: (single[i], -i))]
-    bits = float(single[batch[0]])
-    joint = chances[batch[0]]
-    while len(batch) < MOST_READINGS:
-        rest = [i for i in inside if i not in batch]
-        if not rest:
-            break
-        both = beside(joint, chances[np.array(rest)])
-        gains = information(both, view)
-        best = int(np.argmax(gains))
-        if gains[best] - bits < WORTH_BITS:
-            break
-        bits = float(gains[best])
-        batch.append(rest[best])
-        joint = both[best]
-    return batch, bits
-
-
 def _why(bits: float, view: View) -> str:
     count = len([1 for g in range(len(view.names)) if view.weight[view.group == g].sum() > 0.005])
     share = "halves" if 0.8 <= bits <= 1.3 else "narrows" if bits < 0.8 else "splits"
@@ -165,14 +213,12 @@ def _why(bits: float, view: View) -> str:
 
 def look_ahead(chances: Floats, view: View, most: int = 3) -> tuple[str, ...]:
     """The likeliest results of a batch and which repairs each would leave, one line each."""
-    patterns: dict[tuple[int, ...], Floats] = {}
-    best = chances.argmax(axis=2)
-    for o in range(best.shape[1]):
-        key = tuple(int(c) for c in best[:, o])
-        patterns.setdefault(key, np.zeros(len(view.names)))[view.group[o]] += view.weight[o]
-    ranked = sorted(patterns.items(), key=lambda pair: -pair[1].sum())[:most]
+    patterns, first, which = np.unique(chances.argmax(axis=2).T, axis=0, return_index=True, return_inverse=True)
+    weights = np.zeros((len(patterns), len(view.names)))
+    np.add.at(weights, (which.reshape(-1), view.group), view.weight)
+    ranked = sorted(range(len(patterns)), key=lambda k: (-weights[k].sum(), first[k]))[:most]
     lines = []
-    for key, groups in ranked:
+    for key, groups in ((tuple(patterns[k].tolist()), weights[k]) for k in ranked):
         names = [view.names[g] for g in np.argsort(-groups) if groups[g] > 0.05 * groups.sum()][:3]
         lines.append(f"{pattern_words(key)}: {'; '.join(names)}")
     return tuple(lines)

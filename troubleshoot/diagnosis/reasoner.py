@@ -20,6 +20,7 @@ import numpy.typing as npt
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Sign
 from troubleshoot.circuit.model import NamedSituation, Situation
+from troubleshoot.diagnosis.people import Way, beside_the_point, ways
 from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
@@ -163,17 +164,30 @@ class Reasoner:
                 prior[group_of == names[group]] += times * np.log(NOT_MENDED)
         logs = []
         for bad, share in _really_bad(len(repaired)):
-            log = np.stack([prior, prior]) + np.log([[share * CALM], [share * (1 - CALM)]])
-            for (situation, epoch, phase), seen in _grouped(evidence).items():
-                log = log + self._phased(phase, self._situation(situation, self._also(epoch, repaired, bad), seen))
-            for one in evidence:
-                if isinstance(one.what, Told):
-                    log = log + self._told(one, self._also(one.epoch, repaired, bad))
-            logs.append(log)
+            for way in ways(evidence):
+                log = self._one_way(prior, way, repaired, bad)
+                logs.append(log + np.log([[way.chance * share * CALM], [way.chance * share * (1 - CALM)]]))
         all_ways = np.concatenate(logs)
         chance = np.exp(all_ways - all_ways.max()).sum(axis=0)
         total: Floats = chance / chance.sum()
         return total
+
+    def _one_way(self, prior: Floats, way: Way, repaired: Sequence[Repaired], bad: frozenset[int]) -> Floats:
+        """(2, suspects): prior and evidence, had the job been read in this way: on a calm machine, on one that is not."""
+        log = np.stack([prior, prior])
+        for (situation, epoch, phase), seen in _grouped(way.evidence).items():
+            log = log + self._phased(phase, self._situation(situation, self._also(epoch, repaired, bad), seen))
+        for one in way.evidence:
+            if isinstance(one.what, Told):
+                log = log + self._told(one, self._also(one.epoch, repaired, bad))
+        if way.apart:
+            read = [(one, self._meant(one, self._also(one.epoch, repaired, bad))) for one in way.apart]
+            log = log + beside_the_point(read)
+        return log
+
+    def _meant(self, one: Seen, also: tuple[Edit, ...]) -> Predicted:
+        assert isinstance(one.what, Meter)
+        return self.predict(one.what, one.at, also)
 
     def _also(self, epoch: int, repaired: Sequence[Repaired], bad: frozenset[int]) -> tuple[Edit, ...]:
         """Edits of the suspects that were still in the machine during an epoch. bad: which repairs hit a bad part."""

@@ -80,11 +80,12 @@ class Desk:
         self.reasoner = Reasoner(self.machine)
         self.planner = Planner(self.reasoner)
 
-    def begin_with(self, beforehand: Floats) -> None:
-        """Let belief begin with other chances than the machine's own. (suspects,), sums to 1. For a desk without a job."""
-        self.reasoner = self.reasoner.with_prior(beforehand)
-        self.planner = Planner(self.reasoner)
-        self.staged = (None, None)
+    def beginning_with(self, beforehand: Floats) -> Desk:
+        """A desk of its own whose belief begins with other chances. (suspects,), sums to 1. What is computed is shared."""
+        other = Desk(self.machine, self.trees, self.baseline, most_kept=self.most_kept)
+        other.reasoner = self.reasoner.with_prior(beforehand)
+        other.planner = Planner(other.reasoner, self.planner.lists)
+        return other
 
     @cached_property
     def after_work(self) -> Desk:

@@ -71,6 +71,14 @@ class Erring(Bench):
     def _number(self) -> int:
         return next(k for k, s in enumerate(self.desk.machine.suspects) if s.id == self.faults[0].id)
 
+    def _column(self, outcome: Outcome, named: NamedSituation) -> int | None:
+        """Number of an outcome in the table of a situation; None where it is from elsewhere."""
+        if self.truth is not None or len(self.faults) != 1:
+            return None
+        table = self.desk.reasoner.table(named.situation)
+        mine = np.flatnonzero(table.owner == self._number)
+        return next((int(k) for k in mine if table.outcomes[k] is outcome), None)
+
     def called(self, item: Light | Look, named: NamedSituation) -> str:
         """What the person says that a light or a look shows."""
         right = self.shown(item, named)
@@ -100,7 +108,11 @@ class Erring(Bench):
         if held != meter and not self._can(held):
             held = meter
         usual = self.desk.reasoner.predict(meter, named.situation)
-        networks = self.outcome(named).networks
+        outcome = self.outcome(named)
+        if held == meter and (column := self._column(outcome, named)) is not None and usual.swing[column] == 0.0:
+            # What belief has computed is what the machine shows: that table was settled from this fault.
+            return written(float(usual.value[column]), meter.mode)
+        networks = outcome.networks
         table = bulk((self.truth or self.desk.machine).net, networks, held.mode, [(held.red, held.black)])
         shown = table.value[0] if meter.mode == "dc volts" else np.abs(table.value[0])
         if jumps(float(shown.min()), float(shown.max()), usual):
@@ -118,11 +130,12 @@ class Erring(Bench):
             self._wrong = frozenset(self.slips.sample(range(FIRST_POINTS), min(self.errors.points, FIRST_POINTS)))
         if meter.red not in self._asked:
             self._asked.append(meter.red)
-        if self._asked.index(meter.red) not in self._wrong:
-            return meter
-        if meter.red not in self._beside:
+        if self._asked.index(meter.red) in self._wrong and meter.red not in self._beside:
             self._beside[meter.red] = self._next_to(meter.red)
-        return replace(meter, red=self._beside[meter.red])
+        # Whichever lead goes there.
+        return replace(
+            meter, red=self._beside.get(meter.red, meter.red), black=self._beside.get(meter.black, meter.black)
+        )
 
     def _next_to(self, pin: Pin) -> Pin:
         """A terminal beside this one: on the same device where it has another, else anywhere in the same place."""

@@ -76,6 +76,8 @@ class Stage:
     isolation: Isolation | None = None
     wanted: tuple[Step, ...] = ()
     """For waiting: the steps that could be done if what stands in their way were not there."""
+    beside: tuple[str, ...] = ()
+    """For repair that is not sure: the repair groups that nothing read so far tells from this one."""
     next: str = ""
     """For isolate: id of the isolation step asked now."""
 
@@ -182,6 +184,9 @@ def _searching(desk: Desk, state: State) -> Stage:
     # Nothing that can be done now tells more: before a part is replaced on suspicion, what is in the way is waited for.
     if chance < STILL and not state.confirmed.get(group) and (waits := _waiting(desk, state)):
         return Stage("waiting", group=group, chance=chance, wanted=waits)
+    if chance < SURE:
+        # Nothing asked so far rules these out; where a reading could, it has been asked (below `STILL`).
+        found = replace(found, beside=tuple(g for g, p in groups if g not in (group, OUTSIDE) and p >= RIVAL))
     return _dead(desk, state, replace(found, name="repair"))
 
 

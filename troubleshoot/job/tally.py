@@ -60,6 +60,7 @@ def _of(runs: Sequence[Run], *, misdrawn: bool, second: bool) -> dict[str, Any]:
         "brier": round(named.brier, 4), "calibration": round(named.calibration, 4),
         "calibration_stopping": round(stopping.calibration, 4),
         "not_known": round(sum(not r.named.group for r in runs) / count, 4),
+        "together_share": round(sum(r.named.together for r in runs) / count, 4),
         "errors": round(sum(r.errors for r in runs) / count, 3), "stated": list(stated([r.named for r in runs])),
         "missed": [_missed(r) for r in runs if not r.named.right or not r.named.group],
     }  # fmt: skip

@@ -47,6 +47,8 @@ class Named:
     """Sum over all repairs of the squared difference between chance and truth: 0 certain and right, 2 certain and wrong."""
     outside: float
     """Chance of something that is not in the model."""
+    together: bool = False
+    """Another leads, and the right one is named beside it: nothing that was read tells the two apart."""
 
 
 @dataclass(frozen=True)
@@ -111,7 +113,8 @@ class _Course:
         brier = sum((p - (g == real)) ** 2 for g, p in groups)
         if stage.name == "stuck":
             group = ""
-        return Named(group, chance, group in truth, brier, dict(groups)[OUTSIDE])
+        together = group not in truth and not truth.isdisjoint(stage.beside)
+        return Named(group, chance, group in truth, brier, dict(groups)[OUTSIDE], together)
 
     def _answer(self, stage: Stage) -> None:
         match stage.name:

@@ -153,12 +153,17 @@ def earth_pin(machine: Machine, place: str) -> Pin | None:
 
 def conductors_from(machine: Machine, pins: set[Pin]) -> set[Pin]:
     """Every terminal that wires alone join to one of `pins`."""
-    found = set(pins)
-    while True:
-        more = {end for hop in machine.circuit.hops for end in (hop.a, hop.b) if hop.a in found or hop.b in found}
-        if more <= found:
-            return found
-        found |= more
+    beside: dict[Pin, list[Pin]] = {}
+    for hop in machine.circuit.hops:
+        beside.setdefault(hop.a, []).append(hop.b)
+        beside.setdefault(hop.b, []).append(hop.a)
+    found, fresh = set(pins), list(pins)
+    while fresh:
+        for pin in beside.get(fresh.pop(), ()):
+            if pin not in found:
+                found.add(pin)
+                fresh.append(pin)
+    return found
 
 
 def earthed_nodes(machine: Machine) -> set[int]:

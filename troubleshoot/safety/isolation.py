@@ -267,12 +267,13 @@ def _known_live(reasoner: Reasoner, mode: Literal["ac volts", "dc volts"]) -> tu
     machine = reasoner.machine
     table = reasoner.table(open_all(machine))
     best: tuple[Meter, float] | None = None
+    earths = {place: earth_pin(machine, place) for place in machine.circuit.places}
     first = {tag: k for k, tag in enumerate(machine.own_disconnects)}
     order = sorted(machine.circuit.devices, key=lambda t: first.get(t, len(first)))
     for tag in order:
         if machine.circuit.devices[tag].kind == "supply" and best is not None:
             continue
-        earth = earth_pin(machine, machine.circuit.devices[tag].place)
+        earth = earths[machine.circuit.devices[tag].place]
         if earth is None:
             continue
         for pin in pins_of(machine, tag):

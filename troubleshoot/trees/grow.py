@@ -6,7 +6,7 @@ a tree has. The text that comes out is read, bound and proved like any other.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -59,6 +59,9 @@ class _Growing:
     answers: Answers
     chance: Floats
     asked: tuple[Asked, ...]
+    told: Callable[[float, int], None] | None = None
+    """Told as it goes on: chance of the suspects that have come to their end, and the nodes written."""
+    ended: float = 0.0
     lines: list[str] = field(default_factory=list)
     count: int = 0
 
@@ -74,6 +77,9 @@ class _Growing:
         """Write what tells these suspects apart; returns the name of its first node."""
         picked = self._choose(cell)
         if not picked:
+            self.ended += float(self.chance[cell].sum())
+            if self.told is not None:
+                self.told(self.ended, self.count)
             return "confirm"
         return self.part(cell, picked, picked)
 
@@ -186,19 +192,21 @@ class _Growing:
 
 
 def grow(
-    answers: Answers, planner: Planner, complaint: str, *, looked: NamedSituation, places: tuple[NamedSituation, ...]
-) -> str:
+    answers: Answers, planner: Planner, complaint: str, *, looked: NamedSituation, places: tuple[NamedSituation, ...],
+    told: Callable[[float, int], None] | None = None,
+) -> str:  # fmt: skip
     """A tree for one complaint of one machine as the text of a file, without its header.
 
     looked: the situation in which one walks round first; places: where readings may be asked, the one in which the complaint
-    shows first. Raises nothing.
+    shows first; told: told on the way the chance of the suspects that have come to their end, of 1, and the nodes written.
+    Raises nothing.
     """
     machine = answers.reasoner.machine
     scope = answers.scope(complaint, places[0].situation)
     chance = np.zeros(len(machine.suspects))
     chance[scope.suspects] = scope.chance
     asked = (*_seen(answers, (looked, *places)), *_metered(answers, planner, places))
-    growing = _Growing(answers, chance, asked)
+    growing = _Growing(answers, chance, asked, told)
     first = "confirm"
     if len(scope.suspects):
         # The walk round comes before any reading: what is left in or off can be seen.
