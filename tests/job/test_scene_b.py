@@ -418,7 +418,7 @@ def test_what_can_happen_is_said_before_power_comes_back(night: Night) -> None:
     assert not night.state.power
     night.press("c")
     assert night.state.power
-    assert night.lines()[0].startswith("Proof run, 1 of 12: Power on, nobody at the buttons")
+    assert night.lines()[0].startswith("Proof run, 1 of 14: Power on, nobody at the buttons")
 
 
 def test_the_proof_proves_each_stop_by_a_reading_and_says_what_it_has_not_proved(night: Night) -> None:
@@ -445,7 +445,7 @@ def test_the_proof_proves_each_stop_by_a_reading_and_says_what_it_has_not_proved
     assert night.lines()[0] == "Proved. Ready to hand back."
     in_order(
         night.text, 'Complaint: "conv dead"', "Found: wire 12 open between K1:14 and FR1:95, confirmed.",
-        "Done: re-make wire 12, K1:14 to FR1:95 (ferrule had slipped off).", "Proof: 12 of 12 checks passed.",
+        "Done: re-make wire 12, K1:14 to FR1:95 (ferrule had slipped off).", "Proof: 14 of 14 checks passed.",
         "NOT PROVED by this run (", "Show the operator. Say what is not proved.",
     )  # fmt: skip
     night.press("y")
@@ -489,7 +489,7 @@ def test_uneven_currents_do_not_pass_and_stand_on_the_page_that_is_handed_over(n
     night.careful_until("handback")
     assert night.lines()[0] == "The proof run is through."
     assert "28 % uneven, over 10 %" in night.text
-    assert "Proof: 11 of 12 checks passed." in night.text
+    assert "Proof: 13 of 14 checks passed." in night.text
     assert "(currents 28 % uneven)" in night.desk.not_proved(night.state)[0]
     night.press("y")
     assert any("28 % uneven" in words for words in night.log.events[-1].data["not_proved"])

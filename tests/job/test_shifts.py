@@ -93,7 +93,7 @@ def test_what_is_proved_with_a_wire_off_is_not_proved_and_the_wire_goes_back_onl
     assert night.state.proof == {}
     assert night.stage.name == "power"
     night.careful_until("handback")
-    assert "Proof: 12 of 12 checks passed." in night.text
+    assert "Proof: 14 of 14 checks passed." in night.text
 
 
 def test_a_forced_value_is_taken_off_before_the_proof_run_but_needs_no_isolation() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from functools import lru_cache
 
 import pytest
@@ -11,8 +12,10 @@ from safety.machines import belt, machine_from, mixer, sign
 from troubleshoot.circuit.model import Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Look, Meter
+from troubleshoot.machine import Machine
 from troubleshoot.safety.doings import doings
 from troubleshoot.safety.metering import moved_by_meter
+from troubleshoot.safety.plans import plans
 from troubleshoot.safety.proof import Proof, proof_run, undetected
 from troubleshoot.solve.meter import read
 from troubleshoot.solve.settle import settle
@@ -146,13 +149,113 @@ def test_the_run_asks_for_start_hold_stop_release_jog_brake_power_and_three_curr
     ids = [c.id for c in run.checks]
     for needed in (
         "at rest", "start S1", "hold S1", "stop S2", "after stop S2", "emergency stop ES1", "no restart ES1",
-        "overload FR1", "reset FR1", "jog S3", "jog S3 let go", "power back",
+        "overload FR1", "reset FR1", "jog S3", "jog S3 let go", "stop S3 jog", "after stop S3 jog", "power back",
     ):  # fmt: skip
         assert needed in ids
     hold = next(c for c in run.checks if c.id == "hold S1")
     assert len([m for m in hold.readings if m.mode == "amps"]) == 3
     state = {what.name: words for what, words in hold.expects if not isinstance(what, Meter)}
     assert state["YB1"] == "released"
+
+
+def amps_read(name: str) -> dict[str, list[str]]:
+    """Check to the pins of motors at which it reads amperes."""
+    _, run = shipped_proof(name)
+    found = {c.id: [str(m.black) for m in c.readings if m.mode == "amps"] for c in run.checks}
+    return {check: pins for check, pins in found.items() if pins}
+
+
+MORE = (
+    ("reversing-conveyor", {"hold S1": ["M1:U1", "M1:V1", "M1:W1"], "hold S3": ["M1:U1", "M1:V1", "M1:W1"]}),
+    # Six leads are three windings.
+    ("star-delta-fan", {"hold S1": ["M1:U1", "M1:V1", "M1:W1"]}),
+)
+"""Machines that say no more; seconds each."""
+
+
+@pytest.mark.parametrize(
+    ("name", "read"),
+    [
+        ("belt-7", {"hold S1": ["M1:U1", "M1:V1", "M1:W1"]}),
+        # The second motor stands while the first alone runs: it is read once it runs too.
+        ("two-in-sequence", {"hold S1": ["M1:U1", "M1:V1", "M1:W1"], "hold S3": ["M2:U1", "M2:V1", "M2:W1"]}),
+        # Backward goes through the poles of another contactor.
+        ("hoist", {"start S1": ["M1:U1", "M1:V1", "M1:W1"], "start S2": ["M1:U1", "M1:V1", "M1:W1"]}),
+        *(MORE if os.environ.get("TROUBLESHOOT_TESTS") == "all" else ()),
+    ],
+)  # fmt: skip
+def test_three_currents_are_read_of_each_motor_while_it_turns_once_each_way(
+    name: str, read: dict[str, list[str]]
+) -> None:
+    assert amps_read(name) == read
+    reasoner, run = shipped_proof(name)
+    for check in run.checks:
+        for pin in amps_read(name).get(check.id, ()):
+            (outcome,) = settle(reasoner.machine.net, (), check.situation.situation)
+            assert outcome.state[pin.partition(":")[0]] in ("turning", "turning backward")
+
+
+def test_a_dragging_second_motor_and_its_broken_belt_are_shown_by_its_currents() -> None:
+    reasoner, run = shipped_proof("two-in-sequence")
+    left = {s.id for s in undetected(reasoner, run)}
+    assert not {"M2 drags", "M2 coupling broken", "M1 drags", "M1 coupling broken"} & left
+
+
+def test_who_holds_the_button_is_not_asked_to_hold_the_clamp() -> None:
+    _, run = shipped_proof("hoist")
+    assert {c.id: c.situation.hands for c in run.checks if c.id in ("start S1", "start S2")} == {
+        "start S1": 2,
+        "start S2": 2,
+    }
+
+
+@lru_cache
+def machine(name: str) -> Machine:
+    return machine_from(shipped()[name].read_text(encoding="utf-8"))
+
+
+def words(name: str) -> dict[str, str]:
+    return {plan.id: plan.words for plan in plans(machine(name))}
+
+
+def test_turning_the_mode_switch_while_it_runs_and_back_must_not_start_it_again() -> None:
+    said = words("belt-7")
+    assert said["stop S3 jog"] == "Running, then S3 (run/jog switch) to jog: it stops."
+    assert said["after stop S3 jog"] == "Turn S3 back to run: it must not start."
+
+
+def test_a_mode_switch_that_starts_a_machine_by_itself_is_said_to() -> None:
+    said = words("float-pump")
+    assert said["turn S1 hand"].endswith("to hand: it starts by itself, keep clear.")
+    assert said["turn S1 auto"] == "Turn S1 back to auto: it stops."
+    assert said["after stop S1 off"] == "Turn S1 back to auto: it starts by itself, keep clear."
+
+
+def test_an_overload_is_reset_on_every_machine_that_has_one_and_what_it_does_then_is_said() -> None:
+    assert words("hoist")["reset FR1"] == "Let go of what runs it, reset FR1: it stays stopped."
+    assert words("float-pump")["reset FR1"] == "Reset FR1: it starts by itself, keep clear."
+
+
+def test_a_stop_button_that_also_jogs_is_tried_at_rest_and_let_go() -> None:
+    said = words("latched-jog")
+    assert said["jog S2"] == "At rest, hold S2 (stop and jog button) in: it jogs."
+    assert said["jog S2 let go"] == "Let S2 go: it stops."
+    assert not any(check.startswith("jog S2") for check in words("three-wire"))
+
+
+@pytest.mark.parametrize("name", ["belt-7", "float-pump", "latched-jog", "hoist"])
+def test_what_the_words_say_it_does_is_what_a_whole_machine_does(name: str) -> None:
+    ends = {"it starts": True, "it jogs": True, "it starts by itself, keep clear": True, "it stops": False,
+            "it must not start": False, "nothing starts": False, "it stays stopped": False, "no start by itself": False}  # fmt: skip
+    tried = 0
+    for plan in plans(machine(name)):
+        does = next((d for d in ends if plan.words.endswith(f": {d}.")), None)
+        if does is None:
+            continue
+        tried += 1
+        (outcome,) = settle(machine(name).net, (), Situation("rest", plan.acts))
+        assert (outcome.state["M1"] in ("turning", "turning backward")) == ends[does], plan.words
+    assert tried >= 6
 
 
 def test_the_overload_is_reset_only_after_stop_because_a_latched_bit_would_start_the_motor() -> None:

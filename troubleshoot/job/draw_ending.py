@@ -8,7 +8,7 @@ from typing import Final
 
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.evidence.unbalance import MUCH_AMPS
-from troubleshoot.job import amending, keeping
+from troubleshoot.job import amending, keeping, rotation
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.draw_looks import draw_rows, row_keys
 from troubleshoot.job.draw_readings import draw_points, example_of
@@ -38,6 +38,9 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
     if check.situation.situation.acts and not meters:
         pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
+    for tag in rotation.doubted(desk, state, check):
+        pen.put(f"What feeds {tag} was worked on. Let it turn for a moment only, the load safe either way: is that the right way?",
+                Role.CAUTION)  # fmt: skip
     # Letters that do something else on every screen are no keys of rows: said, where they would be the next ones.
     key = ("letter (not c, e)" if len(listed(stage)) > 2 else "letter") if meters else "number"
     pen.put(f"You must see this. Not so? Press its {key}; again for the next:", Role.NOTE)

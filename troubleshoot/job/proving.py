@@ -44,18 +44,21 @@ def proof_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided 
         )
     if (odd := odd_of(desk, state, meters, check.situation, read.answers)) is not None:
         return odd
-    amps = _three_amps(meters, read.answers)
-    uneven = too_uneven(amps) if amps else None
+    amps = three_amps(meters, read.answers)
+    uneven = max((percent for three in amps.values() if (percent := too_uneven(three)) is not None), default=None)
     decided = _proved(desk, state, stage, list(zip(meters, read.answers, strict=True)), uneven)
-    echo = ". ".join(part for part in (f"Understood: {read.echo}", evenness(amps) if amps else "") if part)
+    said_of = (f"{tag}: {evenness(three)}" if len(amps) > 1 else evenness(three) for tag, three in amps.items())
+    echo = ". ".join(part for part in (f"Understood: {read.echo}", " ".join(said_of)) if part)
     return replace(decided, ui=Ui(echo=f"{echo} This check has NOT passed." if uneven else echo))
 
 
-def _three_amps(meters: Sequence[Meter], answers: Sequence[Answer]) -> list[float]:
-    """The three currents of one motor as they were typed; empty where they are not that."""
-    amps = [a.understood.middle for a in answers if isinstance(a.understood, Interval)]
-    one = len({m.black.device for m in meters}) == 1 and all(m.mode == "amps" for m in meters)
-    return amps if one and len(meters) == len(amps) == 3 else []
+def three_amps(meters: Sequence[Meter], answers: Sequence[Answer]) -> dict[str, list[float]]:
+    """The three currents of each motor as they were typed; nothing of one of which not all three are numbers."""
+    found: dict[str, list[float]] = {}
+    for meter, answer in zip(meters, answers, strict=True):
+        if meter.mode == "amps" and isinstance(answer.understood, Interval):
+            found.setdefault(meter.black.device, []).append(answer.understood.middle)
+    return {tag: amps for tag, amps in found.items() if len(amps) == 3}
 
 
 def _proved(

@@ -131,6 +131,8 @@ class State:
     """Checks of the proof run that failed by their currents alone, with how uneven those were, percent."""
     temporary: tuple[Temporary, ...] = ()
     """Wires lifted, values forced, covers off: what must be put back before the machine is handed back."""
+    put_back: tuple[str, ...] = ()
+    """What was temporary and is as it was."""
     putting: int = 0
     """Number of the temporary thing that is to be put back now, behind an isolation; 0: none."""
     handed: tuple[str, ...] = ()
@@ -362,6 +364,7 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
 
 def _put_back(state: State, data: Mapping[str, Any]) -> State:
     left = tuple(t for t in state.temporary if t.n != data["of"])
+    state = replace(state, put_back=(*state.put_back, *(t.what for t in state.temporary if t.n == data["of"])))
     if not data.get("again"):  # also in records from before this was asked
         return replace(state, temporary=left, putting=0)
     return replace(state, temporary=left, putting=0, proof={}, uneven={})

@@ -34,6 +34,11 @@ def holds(what: str) -> Holds:
     return "proof" if leads or _PROOF.search(rest) else "hand-back"
 
 
+def motor_leads(what: str) -> bool:
+    """Whether these were leads of a motor: put back the other way round, it turns backward."""
+    return bool(_MOTOR_LEADS.search(what.casefold()))
+
+
 def held_back(things: tuple[str, ...], step: Holds) -> tuple[str, ...]:
     """Those of `things` that must be put back before `step`."""
     return tuple(what for what in things if _ORDER.index(holds(what)) <= _ORDER.index(step))

@@ -13,17 +13,18 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Switch
-from troubleshoot.circuit.model import Act, NamedSituation, Situation
+from troubleshoot.circuit.model import NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.diagnosis.tables import Table, shows
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.machine import Machine
 from troubleshoot.safety.dead_test import earth_pin
-from troubleshoot.safety.doings import after, doings, mode_moves, to_and_fro, turns_after
+from troubleshoot.safety.doings import after, doings, turns_after
 from troubleshoot.safety.metering import moved_by_meter
-from troubleshoot.safety.naming import named
+from troubleshoot.safety.plans import Plan, plans
 from troubleshoot.safety.volts import pins_of
 from troubleshoot.solve.stray import STIFF_S
 from troubleshoot.text.showing import show
@@ -77,32 +78,24 @@ class Proof:
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Plan:
-    id: str
-    words: str
-    acts: tuple[Act, ...]
-    stop: bool = False
-    """Something must open here: contacts that stay closed are hunted with readings."""
-    currents: bool = False
-    hands: int = 1
-
-
 def proof_run(reasoner: Reasoner) -> Proof:
     """The checks that follow from the machine's roles. A machine without a role simply has fewer of them."""
     broken = _broken(reasoner)
     checks: list[ProofCheck] = []
     done = np.zeros(len(reasoner.machine.suspects), np.bool_)
-    plans = _plans(reasoner.machine)
-    for plan in plans:
+    to_do = plans(reasoner.machine)
+    clamped: frozenset[tuple[str, str]] = frozenset()
+    for plan in to_do:
         at = NamedSituation(plan.id, plan.words, after(*plan.acts), plan.hands)
-        whats = [
-            *_seen_by_eye(reasoner.machine), *_brought_to_rest(reasoner, plan),
-            *(_currents(reasoner.machine) if plan.currents else ()),
-        ]  # fmt: skip
+        whats: list[Observable] = [*_seen_by_eye(reasoner.machine), *_brought_to_rest(reasoner, plan)]
+        if plan.currents:
+            # Once for each motor each way: other poles, fuses and heaters may carry it.
+            turning = turns_after(reasoner.machine, plan.acts)
+            whats += _currents(reasoner.machine, frozenset(motor for motor, _ in turning - clamped))
+            clamped |= turning
         checks.append(_check(reasoner, plan, at, whats))
         done |= _mask(reasoner, checks[-1].proves)
-    for k, plan in enumerate(plans):
+    for k, plan in enumerate(to_do):
         if not plan.stop:
             continue
         wanted = _stays_closed(reasoner, checks[k].situation.situation) & broken & ~done
@@ -133,92 +126,10 @@ def undetected(reasoner: Reasoner, proof: Proof, behaviour_only: bool = False) -
     return tuple(s for s, open_ in zip(reasoner.machine.suspects, left, strict=True) if open_)
 
 
-# -------------------------------------------------------------------------------------------------------- what to do
+# ---------------------------------------------------------------------------------------------------- what to look at
 
 
-def _plans(machine: Machine) -> tuple[_Plan, ...]:
-    has = doings(machine)
-    run, stopped, ready = has.running(), has.stopped(), has.ready()
-    out = [_Plan("at rest", "Power on, nobody at the buttons: nothing starts.", ())]
-    resets = " and ".join(named(machine, tag) for tag in has.resets)
-    first = f"Press {resets} and let go, then h" if ready else "H"
-    if ready:
-        out.append(_Plan("reset", f"Press {resets} and let go: nothing starts.", ready))
-    let_go: tuple[Act, ...] = has.runs[0].let_go if has.runs else ()
-    for tag in has.starts:
-        held = has.started(tag)
-        before = " and ".join(
-            named(machine, a.device) for a in held[:-1] if a.verb == "press" and a.device in has.starts
-        )
-        how = f"After {before}, h" if before else first
-        holds = not has.hold_to_run(tag)
-        out += [
-            _Plan(f"start {tag}", f"{how}old {named(machine, tag)}: it starts.", held, currents=not holds),
-            _Plan(f"hold {tag}", f"Let go of {tag}: it {'keeps running, right way, even currents' if holds else 'stops'}.",
-                  (*held, Act("release", tag)), stop=not holds, currents=holds and tag == has.starts[0]),
-        ]  # fmt: skip
-    if not has.starts:
-        if not has.runs:
-            return tuple(out)
-        out.append(_Plan("run", f"{_moved(run)}: it starts, right way, even currents.", run, currents=True))
-        for act in mode_moves(machine, has):
-            if act not in run and not turns_after(machine, (*run, act)):
-                out.append(
-                    _Plan(f"stop {act.device} {act.value}", f"Running, then {act}: it stops.", (*run, act), stop=True)
-                )
-    for tag in has.stops:
-        press = Act("press", tag)
-        out += [
-            _Plan(f"stop {tag}", f"Running, then hold {named(machine, tag)} in: it stops.", (*run, press), stop=True),
-            _Plan(f"after stop {tag}", f"Let {tag} go: it stays stopped{', the brake is set' if any(machine.net.brakes.values()) else ''}.",
-                  (*run, press, Act("release", tag)), stop=True),
-        ]  # fmt: skip
-    for tag in has.emergency_stops:
-        stop, free = to_and_fro(machine, tag)
-        cord = stop.verb == "pull"
-        out += [
-            _Plan(f"emergency stop {tag}",
-                  f"Running, then {'pull' if cord else 'push'} {named(machine, tag)}{'' if cord else ' in'}: it stops.",
-                  (*run, stop), stop=True),
-            _Plan(f"no restart {tag}", f"{'Reset' if cord else 'Pull'} {tag}{'' if cord else ' out'} again: it must not start.",
-                  (*run, stop, *let_go, free)),
-        ]  # fmt: skip
-        if ready and stopped:
-            # Stop first, as with an overload: whether a latched program restarts on reset is for the hazard list to say.
-            out.append(_Plan(f"reset after {tag}", f"Press {has.stops[0]} first, then press {resets} and let go: it stays stopped.",
-                             (*run, stop, *let_go, free, *stopped, *ready)))  # fmt: skip
-    for tag in has.overloads:
-        test = Act("test", tag)
-        out.append(_Plan(f"overload {tag}", f"Running, then test button of {named(machine, tag)}: it stops.",
-                         (*run, test), stop=True))  # fmt: skip
-        if stopped:
-            out.append(_Plan(f"reset {tag}", f"Press {has.stops[0]} first, then reset {tag}: it stays stopped.",
-                             (*run, test, *stopped, Act("reset", tag))))  # fmt: skip
-    for tag in has.modes if has.starts else ():
-        for position in machine.net.controls[tag].positions:
-            if position != machine.net.initial[tag]:
-                put, start = Act("put", tag, position), has.starts[0]
-                out += [
-                    _Plan(f"{position} {tag}", f"{named(machine, tag)} in {position}, hold {start}.",
-                          (put, *ready, Act("press", start))),
-                    _Plan(f"{position} {tag} let go", f"{tag} in {position}, let {start} go.",
-                          (put, *ready, Act("press", start), Act("release", start))),
-                ]  # fmt: skip
-    back = (*run, Act("lose power"), *let_go, Act("restore power"))
-    again = turns_after(machine, back)
-    out.append(
-        _Plan("power back", f"Running, then its power off and on again, not by the disconnect under load: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
-              back)
-    )  # fmt: skip
-    return tuple(out)
-
-
-def _moved(acts: tuple[Act, ...]) -> str:
-    text = "; ".join(map(str, acts))
-    return text[:1].upper() + text[1:]
-
-
-def _springs(reasoner: Reasoner, plan: _Plan) -> bool:
+def _springs(reasoner: Reasoner, plan: Plan) -> bool:
     return reasoner.machine.net.controls[plan.acts[-1].device].springs_back
 
 
@@ -233,7 +144,7 @@ def _seen_by_eye(machine: Machine) -> tuple[Look | Light, ...]:
     return tuple(out)
 
 
-def _brought_to_rest(reasoner: Reasoner, plan: _Plan) -> tuple[Look, ...]:
+def _brought_to_rest(reasoner: Reasoner, plan: Plan) -> tuple[Look, ...]:
     """Of every brake whose motor the last act of a plan stops: whether the load stops with it and stays.
 
     Not where the last act is the test of an overload relay: who does that stands at the panel, not at the load.
@@ -251,21 +162,22 @@ def _brought_to_rest(reasoner: Reasoner, plan: _Plan) -> tuple[Look, ...]:
     )  # fmt: skip
 
 
-def _currents(machine: Machine) -> tuple[Meter, ...]:
-    """Clamp readings on the conductors that arrive at each motor winding."""
+def _currents(machine: Machine, motors: Collection[str]) -> tuple[Meter, ...]:
+    """Clamp readings on the three conductors that feed these motors; of six leads, those of the windings' beginnings."""
     out: list[Meter] = []
     for tag, device in machine.circuit.devices.items():
-        if device.kind != "motor":
+        if device.kind != "motor" or tag not in motors:
             continue
-        for pin in pins_of(machine, tag):
+        for name in KINDS[device.kind].rows(device)[0]:
+            pin = Pin(tag, name)
             hop = next((h for h in machine.circuit.hops if pin in (h.a, h.b)), None)
-            if hop is not None and pin.pin != "PE":
+            if hop is not None:
                 far = hop.b if hop.a == pin else hop.a
                 out.append(Meter("amps", far, pin))
     return tuple(out)
 
 
-def _check(reasoner: Reasoner, plan: _Plan, at: NamedSituation, whats: Sequence[Observable]) -> ProofCheck:
+def _check(reasoner: Reasoner, plan: Plan, at: NamedSituation, whats: Sequence[Observable]) -> ProofCheck:
     seen = np.zeros(len(reasoner.machine.suspects), np.bool_)
     for what in whats:
         seen |= _shows_up(reasoner, what, at.situation)
