@@ -121,7 +121,9 @@ def test_leaving_says_that_the_course_goes_on_with_it() -> None:
     learner = Learner(desk(), 1)
     for sheet in (t.sheet, learner.sheet):
         assert "the course goes on with it" in leave_key(sheet).does
-        assert "Left half-way, it is gone on with from the course." in " ".join(" ".join(line.text for line in sheet.lines).split())
+        assert "Left half-way, it is gone on with from the course." in " ".join(
+            " ".join(line.text for line in sheet.lines).split()
+        )
     learner.press("enter")
     assert "the course goes on with it" in leave_key(learner.sheet).does
 

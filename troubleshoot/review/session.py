@@ -37,7 +37,7 @@ from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
-    from troubleshoot.store.summary import JobRow
+    from troubleshoot.store.row import JobRow
 
 ROWS: Final = "123456789abdfgijlmnoprstuvxz"
 """Keys of the rows of the table, without those that do something else on it."""
