@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import Final
 
 from troubleshoot.job.runner import Runner
@@ -180,6 +179,5 @@ class Door:
 
 def left_words(left: Left) -> str:
     """An exercise that was left, in a few words; what it hides is not among them."""
-    begun = datetime.fromisoformat(left.at)
     what = left.exercise.title or BY_NUMBER[left.exercise.level].name
-    return show(f"{left.exercise.machine}, {what}, begun {begun:%d %b %H:%M}")
+    return show(f"{left.exercise.machine}, {what}, begun {left.at[:16].replace('T', ' ')}")
