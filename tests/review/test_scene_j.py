@@ -88,7 +88,7 @@ def test_the_week_is_one_table_with_a_row_a_job(monday: Monday) -> None:
         "2  fan-2  ~24 Nov 14:05, 18 min, clock set back  KM1 coil open",
         "   confirmed, part KM1; proved 8 of 8; open: nothing; no departures; unsigned",
         "3  belt-7  25 Nov 02:20-  waiting: permit",
-        "   -, no part; proved -; open: 1; no departures; unsigned",
+        "   nothing mended, no part; not proved yet; open: 1; no departures; unsigned",
         "4  belt-7  ~26 Nov 22:15-22:41  K1 contact 13-14 does not close",
         "   not confirmed, part K1; proved 9 of 12; open: 2; departures: 2; unsigned",
         "~ when the job began: nobody said when it stopped.",

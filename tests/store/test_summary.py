@@ -12,7 +12,8 @@ from store import nights
 from store.nights import caution, ended, isolation, log, looked, opened, power, proved, reading, repaired, whole
 
 from troubleshoot.log.standing import retracted
-from troubleshoot.store.summary import JobRow, row_of, summarise
+from troubleshoot.store.row import JobRow, row_of
+from troubleshoot.store.summary import summarise
 from troubleshoot.store.told_time import told_time
 
 

@@ -109,7 +109,7 @@ def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
 
 
 def _job(row: object, one_machine: bool) -> str:
-    from troubleshoot.store.summary import JobRow
+    from troubleshoot.store.row import JobRow
 
     assert isinstance(row, JobRow)
     what = "; ".join(f"{f.words}, {f.sure}" for f in row.found) or f'"{row.said}"'

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from troubleshoot.log.redaction import Texts
     from troubleshoot.log.writer import LogFile
     from troubleshoot.review.reading import InTable, ReadBack
+    from troubleshoot.store.row import JobRow
     from troubleshoot.store.scan import Anchor
-    from troubleshoot.store.summary import JobRow
     from troubleshoot.store.written import Written
 
 PLANT = "plant"

@@ -5,10 +5,9 @@ from __future__ import annotations
 import hashlib
 import random
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
-from troubleshoot.circuit.model import Act
 from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.evidence.words import AskBack, Asked, read_typed
 from troubleshoot.job.codec import put_item, put_situation
@@ -21,63 +20,29 @@ from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, Typed
 from troubleshoot.job.state import State
 from troubleshoot.log.writer import Log, NotSaved
+from troubleshoot.practice import judging
 from troubleshoot.practice.again import alike, fits, moves_back
-from troubleshoot.practice.answered import reads_as
 from troubleshoot.practice.bench import FIRST_SAY, lays_leads, typed, words_of
 from troubleshoot.practice.bench_sheet import BENCH, TYPING, UNDO, bench_sheet
-from troubleshoot.practice.debrief import Debrief, Result
+from troubleshoot.practice.debrief import Debrief
 from troubleshoot.practice.exercise import BY_NUMBER, Exercise, meter_as_left
-from troubleshoot.practice.pages import Section, paged
-from troubleshoot.practice.panel import Metered, Panel
+from troubleshoot.practice.judging import Judged, LessonGuard, Score
+from troubleshoot.practice.pages import paged
+from troubleshoot.practice.panel import Panel
 from troubleshoot.practice.predicting import SKIP
 from troubleshoot.practice.sealed import write_exercise
 from troubleshoot.practice.session import BEGIN, HOW, LEAVING, TAKEN_UP, Kept
-from troubleshoot.practice.tasks import Task, fewest, lesson, why
+from troubleshoot.practice.tasks import Task, lesson, why
 from troubleshoot.practice.unsafe import (
     Record,
     Stopped,
-    can_hurt,
     isolation_claimed,
-    metering_anywhere,
-    power_back,
-    starts_by,
-    unread,
 )
 from troubleshoot.safety.caution import Caution
 from troubleshoot.safety.isolation import judge
-from troubleshoot.safety.levels import DEAD_VOLTS
-from troubleshoot.solve.meters import NEEDS_DEAD, RANGES, unit_of
+from troubleshoot.solve.meters import RANGES, unit_of
 
 DONE: Final = LiveKey("y", "done", "this step is done, by you, on the panel")
-
-
-@dataclass
-class _LessonGuard:
-    """A lesson's rules: the caution of its own card first, no ohms on what nobody proved dead."""
-
-    accepted: bool
-    card: tuple[Meter, ...]
-
-    def metering(self, panel: Panel) -> Stopped | None:
-        """See `Guard.metering`."""
-        if wrong := metering_anywhere(panel):
-            return wrong
-        assert panel.red is not None
-        assert panel.black is not None
-        if panel.setting.mode in NEEDS_DEAD:
-            return Stopped("not proved dead", f"Ohms on {panel.red} to {panel.black}: nothing here was proved dead.")
-        ac, dc = panel.between(panel.red, panel.black)
-        on_card = {panel.red, panel.black} <= {p for m in self.card for p in (m.red, m.black)}
-        if max(ac, dc) > DEAD_VOLTS and not (self.accepted and on_card) and (on_card or can_hurt(ac, dc)):
-            return Stopped(
-                "reading before the caution",
-                unread(f"{panel.red} to {panel.black}", ac, dc),
-            )
-        return None
-
-    def acting(self, panel: Panel, act: Act) -> Stopped | None:
-        """See `Guard.acting`."""
-        return power_back(panel, act, told=True) or starts_by(panel, act, clear=True)
 
 
 class Course:
@@ -114,7 +79,7 @@ class Course:
         self._at = 0
         self._predicted: list[list[Any]] = []
         self._said_first = self._accepted = False
-        self._scores: list[tuple[Task, str, bool, str]] = []
+        self._scores: list[Score] = []
         self._unset()
 
     def _take_up(self) -> None:
@@ -393,7 +358,7 @@ class Course:
 
     def _at_the_panel(self, words: str) -> None:
         task = self._task
-        guard = _LessonGuard(self._accepted or self._caution() is None, task.meters)
+        guard = LessonGuard(self._accepted or self._caution() is None, task.meters)
         if task.predict and not self._said_first and lays_leads(words, len(task.meters[:8]), key=False):
             self._echo = FIRST_SAY
             return
@@ -474,60 +439,33 @@ class Course:
                 "Turn the knob and read again."
             )
             return
-        if taken is not None and " mV" in taken.shown.text and _thousandfold(taken, understood):
+        if taken is not None and " mV" in taken.shown.text and judging.thousandfold(taken, understood):
             self._echo = (
                 f"You left out milli: the display stands at {taken.shown.text}. Type it with its unit, or in volts."
             )
             return
-        wrong = self._reading_wrong(task, meter, taken, understood)
+        wrong = judging.reading_wrong(self._panel, meter, taken, understood)
         predicted = bool(self._predicted[0][4]) if self._predicted else True
         words = wrong or (
             "" if predicted else f"{self._predicted[0][1]} was expected, {self._predicted[0][3]} is right"
         )
         self._score(task, f"{meter.red} to {meter.black}", text, not wrong and predicted, words)
 
-    def _reading_wrong(self, task: Task, meter: Meter, taken: Metered | None, understood: Interval | Word) -> str:
-        if taken is None:
-            return "no meter was laid there"
-        if not reads_as(taken.shown, understood, True):
-            return f"the display stood at {taken.shown.text}"
-        truth = self._panel.truth(meter.mode, meter.red, meter.black)
-        if truth.floats:
-            return "" if understood is Word.UNSTEADY or isinstance(understood, Interval) else "it wandered"
-        value = taken.shown.value
-        if value is None or abs(abs(value) - abs(truth.high)) > 0.05 * abs(truth.high) + 1:
-            return f"the meter stood on {taken.setting.words}; truly there: {abs(truth.high):.1f} {RANGES[meter.mode].words}"
-        return ""
+    def _judge(self, task: Task, judged: Judged | str) -> None:
+        """Count an answer, or ask back."""
+        if isinstance(judged, str):
+            self._echo = judged
+        else:
+            self._score(task, judged.what, judged.said, judged.right, judged.words)
 
     def _where(self, task: Task, text: str) -> None:
-        pins = [self._desk.pins.get(word.strip(",").upper()) for word in text.split()]
-        if len(pins) != 2 or None in pins:
-            self._echo = "Two terminals, please, as they are printed: K1:14 FR1:95"
-            return
-        right = set(pins) == {task.path[task.open_at], task.path[task.open_at + 1]}
-        taken = len(self._record.metered)
-        best = fewest(task.path)
-        should = f"it was between {task.path[task.open_at]} and {task.path[task.open_at + 1]}"
-        words = f"{taken} readings; by halves at most {best} are needed" + ("" if right else f"; {should}")
-        self._score(task, "the open place", text, right, words)
+        self._judge(task, judging.where(self._desk, task, text, len(self._record.metered)))
 
     def _fed(self, task: Task, text: str) -> None:
-        word = text.strip().casefold()
-        if word not in ("yes", "no", "y", "n"):
-            self._echo = "Yes or no."
-            return
-        right = word.startswith("y") == task.fed
-        words = "" if right else "what a low-impedance meter takes away is not fed; what stands under load is"
-        self._score(task, f"{task.meters[0].red} fed", text, right, words)
+        self._judge(task, judging.fed(task, text))
 
     def _live(self, task: Task, text: str) -> None:
-        pin = self._desk.pins.get(text.strip().upper())
-        if pin is None:
-            self._echo = "One terminal, as it is printed: Q1:1"
-            return
-        right = pin in self._desk.live_when_dead
-        some = ", ".join(sorted(map(str, self._desk.live_when_dead))[:4])
-        self._score(task, "stays live", text, right, "" if right else f"{some} stay live")
+        self._judge(task, judging.live(self._desk, text))
 
     def _step(self, task: Task, said: Input) -> None:
         step = task.step
@@ -579,40 +517,14 @@ class Course:
     def _end(self, stopped: Stopped | None) -> None:
         if stopped is not None:
             self._write("unsafe", {"rule": stopped.rule, "why": stopped.why})
-        right = sum(ok for _, _, ok, _ in self._scores)
-        wrong = [f"{what}. {words[:1].upper()}{words[1:]}." for _, what, ok, words in self._scores if not ok]
-        notes = [f"{what}. {words[:1].upper()}{words[1:]}." for _, what, ok, words in self._scores if ok and words]
-        total = len(self._lesson.tasks)
-        safety = (
-            Section("Safe all the way", ("Every caution was read before its reading.",)) if stopped is None else
-            Section(f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.ROW)
-        )  # fmt: skip
-        sections = [safety, Section(f"{right} of {total} right", tuple(wrong or notes or ["Nothing to add."]))]
-        if self._lesson.faults:
-            sections.append(Section("Hidden", tuple(f"{s.words}." for s in self._lesson.faults)))
-        passed = stopped is None and right >= 0.8 * total
-        weak = {1: "predicting", 2: "halving", 3: "stray", 4: "meter", 5: "isolation"}[self._exercise.level]
-        result = Result(
-            self._exercise.machine, self._exercise.level, self._exercise.seed, stopped.rule if stopped else "", passed,
-            (), len(self._record.metered), 0, right, total, weak=() if passed else (weak,),
-        )  # fmt: skip
+        self._debrief = judging.told(self._exercise, self._lesson, self._scores, len(self._record.metered), stopped)
+        result = self._debrief.result
         self._write("debrief", {
-            "faults": [s.id for s in self._lesson.faults], "named": [], "found": passed, "unsafe": result.unsafe,
-            "readings": result.readings, "expert": 0, "predicted": [right, total],
+            "faults": [s.id for s in self._lesson.faults], "named": [], "found": result.found, "unsafe": result.unsafe,
+            "readings": result.readings, "expert": 0, "predicted": [result.predicted_right, result.predicted],
         })  # fmt: skip
-        self._debrief = Debrief(tuple(sections), result).and_then(self._kept.done(result))
+        self._debrief = self._debrief.and_then(self._kept.done(result))
         self._page, self._turn = "debrief", 0
-
-
-def _thousandfold(taken: Metered, understood: Interval | Word) -> bool:
-    """Whether millivolts were typed as volts."""
-    value = taken.shown.value
-    if value is None or not isinstance(understood, Interval):
-        return False
-    return (
-        abs(abs(understood.middle) - 1000 * abs(value)) <= 0.06 * 1000 * abs(value) + 0.6
-        and abs(understood.middle) > 0.6
-    )
 
 
 def _example(task: Task) -> str:

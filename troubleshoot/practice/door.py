@@ -180,4 +180,4 @@ class Door:
 def left_words(left: Left) -> str:
     """An exercise that was left, in a few words; what it hides is not among them."""
     what = left.exercise.title or BY_NUMBER[left.exercise.level].name
-    return show(f"{left.exercise.machine}, {what}, begun {left.at[:10]} {left.at[11:16]}")
+    return show(f"{left.exercise.machine}, {what}, begun {left.at[:16].replace('T', ' ')}")

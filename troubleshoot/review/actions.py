@@ -11,7 +11,7 @@ from troubleshoot.review.expecting import Happened
 from troubleshoot.store.written import CLOSED, COMMENT
 
 if TYPE_CHECKING:
-    from troubleshoot.store.summary import CouldNot, JobRow
+    from troubleshoot.store.row import CouldNot, JobRow
 
 NO_ACTION: Final = frozenset({"unsafe"})
 """Reasons of what could not be done that ask nothing of anybody: it was a good decision."""

@@ -28,11 +28,11 @@ from troubleshoot.review.actions import not_proved
 from troubleshoot.review.expecting import Expecting, Moved, middle
 from troubleshoot.review.reading import SHORT, InTable, ReadBack
 from troubleshoot.review.signing import SHARED
-from troubleshoot.store.summary import NOT_DONE, UNPROVED
+from troubleshoot.store.row import NOT_DONE, UNPROVED
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
-    from troubleshoot.store.summary import JobRow
+    from troubleshoot.store.row import JobRow
 
 MOST_LINES: Final = 4
 """Repairs drawn; more cannot be told apart on a page."""

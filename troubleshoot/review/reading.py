@@ -15,7 +15,8 @@ from troubleshoot.review.actions import Action, Comment, actions_of, comments_of
 from troubleshoot.review.expecting import MOVES, Expecting, Happened, Moved
 from troubleshoot.review.signing import Signature, check, judge
 from troubleshoot.review.telling import moments
-from troubleshoot.store.summary import JobRow, summarise
+from troubleshoot.store.row import JobRow
+from troubleshoot.store.summary import summarise
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk

@@ -37,7 +37,7 @@ from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
-    from troubleshoot.store.summary import JobRow
+    from troubleshoot.store.row import JobRow
 
 ROWS: Final = "123456789abdfgijlmnoprstuvxz"
 """Keys of the rows of the table, without those that do something else on it."""
@@ -218,9 +218,9 @@ class ReviewSession:
                 signed = "unsigned" if cells["signed"] == "no" else f"signed: {cells['signed']}"
                 departures = "no departures" if cells["departures"] == "none" else f"departures: {cells['departures']}"
                 part = "no part" if cells["part"] == "none" else f"part {cells['part']}"
-                sure = "nothing mended yet" if cells["confirmed"] == "-" else cells["confirmed"]
+                sure = "nothing mended" if cells["confirmed"] == "-" else cells["confirmed"]
                 proof = cells["proved"].removesuffix(" checks")
-                proved = {"-": "no proof run yet", "no": "NOT proved"}.get(proof, f"proved {proof}")
+                proved = {"-": "not proved yet", "no": "NOT proved"}.get(proof, f"proved {proof}")
                 pen.put(
                     f"   {sure}, {part}; {proved}; open: {cells['left open']}; {departures}; {signed}",
                     Role.NOTE, key=key, indent="   ",

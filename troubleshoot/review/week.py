@@ -9,7 +9,7 @@ from typing import Final
 from troubleshoot.report.blocks import Bars, Block, Heading, Items, Report, Table, Tone, Words
 from troubleshoot.review.page import departures_of, heads_of, proved_words, short
 from troubleshoot.review.reading import InTable
-from troubleshoot.store.summary import JobRow
+from troubleshoot.store.row import JobRow
 
 REPEATS_WITHIN: Final = timedelta(days=90)
 AGAIN_WITHIN: Final = timedelta(days=7)

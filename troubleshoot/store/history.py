@@ -14,7 +14,7 @@ from itertools import pairwise
 from statistics import median
 from typing import TYPE_CHECKING, Any, Final
 
-from troubleshoot.store.summary import NOT_BEGUN, JobRow
+from troubleshoot.store.row import NOT_BEGUN, JobRow
 
 if TYPE_CHECKING:
     from troubleshoot.store.index import Index

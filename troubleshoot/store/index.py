@@ -22,8 +22,8 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, Operati
 from sqlalchemy.pool import NullPool
 
 from troubleshoot.log.verify import session_of
+from troubleshoot.store.row import JobRow, row_of
 from troubleshoot.store.scan import Anchor, Glance, Stamp
-from troubleshoot.store.summary import JobRow, row_of
 from troubleshoot.store.tables import ANCHORS, JOBS, REPAIRS, TABLES, plain
 from troubleshoot.store.written import Written, written_of
 from troubleshoot.text.showing import show

@@ -9,7 +9,8 @@ from typing import Any, Final
 from urllib.parse import quote_from_bytes, unquote_to_bytes
 
 from troubleshoot.log.verify import glimpse
-from troubleshoot.store.summary import READ, JobRow, summarise
+from troubleshoot.store.row import JobRow
+from troubleshoot.store.summary import READ, summarise
 from troubleshoot.store.written import Gatherer, Raw, Written, raw
 
 ENDING: Final = ".jsonl"
