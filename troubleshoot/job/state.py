@@ -36,6 +36,7 @@ else:
         new.__dict__.update(one.__dict__, **changes)
         return new
 
+
 WRITTEN_BACK: Final = frozenset({"comment", "closed", "signed", "redacted"})
 """Kinds that a reader of the job writes; nothing of what was found or done changes by them."""
 FIRM: Final = frozenset({"opened", "described", "resumed", "moved", "caution", "retract", "clock"}) | WRITTEN_BACK
