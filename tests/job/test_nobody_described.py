@@ -49,6 +49,33 @@ class TestTheDoor:
         assert {"1", "3"} <= alone.live()
         assert not any(word in alone.text.casefold() for word in ("error", "yaml", "situation", "belief", "must"))
 
+    @pytest.mark.parametrize(
+        "said",
+        [
+            "pump 3 single phase dead",
+            "fan 2, single-phase, hums",
+            "1 phase saw 4 dead",
+            "saw 4 capacitor start motor hums",
+        ],
+    )
+    def test_a_single_phase_motor_is_said_to_be_beyond_it_with_what_to_do(self, alone, said):
+        alone.type(said)
+        assert (
+            "I know three-phase ones only: describe none here, leave with Esc and go by its own drawing." in alone.text
+        )
+        alone.press("1")
+        assert "I know three-phase ones only" in alone.text
+        alone.press("escape")
+        alone.press("escape")
+        assert "three-phase" not in alone.text
+
+    @pytest.mark.parametrize(
+        "said", ["belt 12 dead", "motor 3 is single-phasing", "pump 3 lost a phase", "belt 1 phase loss relay tripped"]
+    )
+    def test_a_three_phase_motor_that_lost_a_phase_is_none(self, alone, said):
+        alone.type(said)
+        assert "three-phase" not in alone.text
+
     def test_it_says_what_is_not_known_and_offers_three_ways(self, beside_belt_7):
         beside_belt_7.type("belt 12 dead")
         assert "I don't know belt 12 yet." in beside_belt_7.text

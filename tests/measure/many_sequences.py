@@ -4,20 +4,19 @@
     python tests/measure/many_sequences.py MACHINE COUNT SEED --any      the same by a desk that suspects anything: a look-up
     python tests/measure/many_sequences.py MACHINE COUNT SEED --machine  drawn by Hypothesis, which also makes them small
 
-Prints a line of counts now and then. MACHINE: belt-7 or fan-2.
+Prints a line of counts now and then. MACHINE: belt-7 or fan-2. OPENBLAS_NUM_THREADS=1 beside others.
 """
 
 from __future__ import annotations
 
 import json
-import os
 import sys
 import time
 from collections import Counter
 from pathlib import Path
 
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from hypothesis import HealthCheck, Phase, seed, settings  # noqa: E402
 from hypothesis.stateful import run_state_machine_as_test  # noqa: E402

@@ -20,7 +20,7 @@ from troubleshoot.describe.naming import short_name
 from troubleshoot.describe.pattern import compose
 from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, asked, counted_as, next_question, options_of
 from troubleshoot.job.pen import Pen
-from troubleshoot.job.saying import runs_on
+from troubleshoot.job.saying import runs_on, single_phase
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Role
 from troubleshoot.machine.supply import supplied
 
@@ -89,10 +89,21 @@ def door_sheet(door: Door, circuits: Mapping[str, Circuit], ready: Mapping[str, 
             drawn = _list(door, circuits, nearest_first(door.called, circuits), "Which machine is it like?", width)
         case "starter":
             drawn = _list(door, ready, list(ready), "Which of these is nearest?", width)
+    first: list[Line] = []
     if runs_on(door.said):
-        first = Line("Does it not stop? Open its disconnect NOW. Then come back here.", Role.DANGER)
-        return drawn[0], [first, *drawn[1]], *drawn[2:]
-    return drawn
+        first.append(Line("Does it not stop? Open its disconnect NOW. Then come back here.", Role.DANGER))
+    if single_phase(door.said):
+        pen = Pen(width - 2)
+        pen.put(ONE_PHASE, Role.DANGER, indent="  ")
+        first += pen.lines
+    return drawn[0], [*first, *drawn[1]], *drawn[2:]
+
+
+ONE_PHASE: Final = (
+    "A single-phase motor? I know three-phase ones only: describe none here, leave with Esc and go by its own drawing. "
+    "Its capacitor holds a charge with the power off."
+)
+"""Said at the door: what is composed there has three phases, its cautions too."""
 
 
 def _rows(rows: Mapping[str, str], width: int) -> list[Line]:

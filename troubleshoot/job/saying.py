@@ -239,6 +239,19 @@ def senses(text: str) -> frozenset[str]:
     return frozenset(found)
 
 
+_ONE_PHASE: Final = re.compile(
+    r"\b(?:single|split)[\s-]*phase\b|\b1[\s-]*ph\b|\b(?:one|1)[\s-]*phase\b(?! (?:is |was )?(?:loss|lost|missing|gone|dead|out|off|low))"
+    r"|\b1\s*~|\bcapacitor[\s-]*(?:start|run|motor)",
+    re.IGNORECASE,
+)
+_PHASE_LOST: Final = re.compile(r"\b(?:lost|missing|missed|loses|drops|no) (?:one|a single|1) phase\b", re.IGNORECASE)
+
+
+def single_phase(text: str) -> bool:
+    """Whether somebody speaks of a single-phase motor. One that is "single-phasing" has three and lost one."""
+    return bool(_ONE_PHASE.search(_PHASE_LOST.sub(" ", text)))
+
+
 def runs_on(text: str) -> bool:
     """Whether the words may mean that it moves when it must not: making safe waits for no question."""
     return bool(senses(text) & UNBIDDEN)
