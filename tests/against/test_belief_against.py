@@ -85,8 +85,8 @@ def by_the_library(desk: Desk, evidence: list[Seen]) -> np.ndarray:
         scaled = chances / max(
             float(chances.max()), 1e-300
         )  # a density may be above 1; a factor for all changes nothing
-        for where in np.ndindex(*chances.shape):
-            net.cpt(name)[dict(zip(parents, map(int, where), strict=True))] = [1 - scaled[where], scaled[where]]
+        # The library lays its tables out with the first parent last.
+        net.cpt(name)[:] = np.stack([1 - scaled.T, scaled.T], axis=-1)
         facts[name] = 1
 
     facts: dict[str, int] = {}
@@ -147,22 +147,25 @@ def by_the_library(desk: Desk, evidence: list[Seen]) -> np.ndarray:
                 if isinstance(one.what, Light | Look):
                     read = replace(one, source="operator") if way == 1 else one
                     for noticed in (False, True):
-                        cube[:unknown, int(noticed), :, way] = likelihood(read, predicted, noticed)[:, None]
-                    cube[unknown, :, :, way] = broad(read, predicted, table.healthy)
+                        cube[:unknown, int(noticed), 0, way] = likelihood(read, predicted, noticed)
+                    cube[unknown, :, 0, way] = broad(read, predicted, table.healthy)
                     continue
                 proved = any(a and b for n, (a, b) in enumerate(zip(lives, those, strict=True)) if n != k)
                 read = replace(one, proved=True) if proved and those[k] else one
                 cube[..., way] = broad(read, predicted, table.healthy)
                 for calm in (False, True) if those[k] else ():
                     cube[:unknown, 0, int(calm), way] = likelihood(read, predicted, None, calm)
-            seen_so(f"seen {number} {k}", [outcomes[at], how, "calm", "person"], cube)
+            if metered:
+                seen_so(f"seen {number} {k}", [outcomes[at], how, "calm", "person"], cube)
+            else:
+                seen_so(f"seen {number} {k}", [outcomes[at], how, "person"], cube[:, :, 0, :])
     inference = gum.LazyPropagation(net)
     inference.setEvidence(facts)
     inference.makeInference()
     return np.asarray(inference.posterior("suspect").toarray())
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(3))
 def test_belief_is_what_exact_inference_finds(desk: Desk, seed: int) -> None:
     dice = random.Random(f"truth {seed}")
     truth = dice.randrange(len(desk.machine.suspects) - 1)
