@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import random
+from dataclasses import replace
 from functools import cache
+from typing import cast
 
 import pytest
 
 from troubleshoot.cli.machines_on_disk import open_desk
-from troubleshoot.diagnosis.people import HASTY, MISTAKEN, Way, ways
+from troubleshoot.diagnosis.people import HASTY, MISTAKEN, Way, beside_the_point, ways
 from troubleshoot.evidence.seen import Interval, Light, Meter, Seen
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.codec import put_situation
@@ -83,6 +86,20 @@ def test_a_sheet_may_have_been_read_in_haste_and_a_point_read_twice_may_be_anoth
     assert len(found[2].evidence) == 2
     once = (volts(0, 2), volts(120, 2, "X1:1"))
     assert ways(once) == [Way(1.0, once)]
+
+
+def test_readings_at_a_mistaken_point_by_hand() -> None:
+    """Nothing at 0 V: 0.5 of a normal density of 1 V; the second time 0.9; then 100 V where 120 V of 277 V is meant: 0.1."""
+    one = desk().reasoner.predict(cast("Meter", volts(0, 2).what), desk().at_rest.situation)
+    meant = replace(one, right=120.0, scale=277.0)
+    zero = 1 / math.sqrt(2 * math.pi) + 1e-6
+    dead = [(volts(0.0, batch), meant) for batch in (2, 3)]
+    assert beside_the_point(dead) == pytest.approx(math.log(0.5 * zero * 0.9 * zero))
+    near = math.exp(-0.5 * (20 / 6.3) ** 2) / (6.3 * math.sqrt(2 * math.pi))
+    live = 0.6 * near + 0.4 / (1.3 * 277)
+    assert beside_the_point([*dead, (volts(100.0, 4), meant)]) - beside_the_point(dead) == pytest.approx(
+        math.log(0.1 * live)
+    )
 
 
 def test_what_a_mistaken_point_reads_each_time_is_one_error_and_not_three() -> None:
