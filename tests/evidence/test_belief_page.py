@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from troubleshoot.diagnosis import people
 from troubleshoot.evidence import likelihood as noise
 from troubleshoot.job.stage import LOST, SEEN_ONCE, STILL, SURE
 
@@ -25,6 +26,11 @@ RATES = {
     "the same, in a described run": noise.UNCOUPLED_IN_RUN,
     "floating points of one machine that do alike": noise.ALIKE,
     "a jumping reading called unsteady": noise.CALLED_UNSTEADY,
+    "lights and looks read in haste all through a job": people.HASTY,
+    "a point read again and again taken for the one beside it": people.MISTAKEN,
+    "there is nothing at that other point": people.NOTHING_THERE,
+    "what is there is what should be at the point that was meant": people.USUAL_VOLTS,
+    "it reads so again the next time": people.AGAIN,
     "plant volts, standard deviation": noise.SUPPLY_SPREAD,
 }
 

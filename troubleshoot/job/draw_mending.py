@@ -75,17 +75,26 @@ def _dead_card(pen: Pen, desk: Desk, step: IsolationStep) -> None:
         pen.put(f"{left:<{wide}}{right}".rstrip(), Role.ROW)
 
 
+_NAMED: Final = 3
+"""Repairs that are named beside the one that leads."""
+
+
 def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     suspect = stage.suspect
     assert suspect is not None
     act, item = suspect.repair
     pen.put(f"Found: {suspect.words}.", Role.TASK)
     pen.put((
-        "Confirmed by its own test." if state.confirmed.get(stage.group) else
+        f"{'Its own test agrees' if stage.beside else 'Confirmed by its own test'}." if state.confirmed.get(stage.group) else
         "Seen with your own eyes." if not suspect.broken else
         "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
         f"{_likely(stage.chance).capitalize()}. No test of its own confirms it; what was read is all there is."
     ), Role.NOTE)  # fmt: skip
+    if stage.beside:
+        more = f"; and {len(stage.beside) - _NAMED} more" if len(stage.beside) > _NAMED else ""
+        pen.put(
+            f"Not ruled out by what was read: {show('; '.join(stage.beside[:_NAMED]))}{more}.", Role.TASK, indent="  "
+        )
     pen.put("")
     pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
     tag = next((w for w in item.split(" ") if w in desk.machine.circuit.devices), "")
