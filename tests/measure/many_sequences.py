@@ -18,9 +18,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from hypothesis import HealthCheck, Phase, seed, settings  # noqa: E402
-from hypothesis.stateful import run_state_machine_as_test  # noqa: E402
-from job.sequences import play, sequences  # noqa: E402
+from hypothesis import HealthCheck, Phase, seed, settings
+from hypothesis.stateful import run_state_machine_as_test
+from job.sequences import play, sequences
 
 BATCH = 500
 

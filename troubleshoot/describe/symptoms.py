@@ -47,11 +47,11 @@ _WITH_BRAKE: Final = (
     "  brake-drags:",
     "    words: [brake drags, brake does not let go, brake stays on, brake smells hot]",
     "    shows: start held",
-    "    about: [brake set while contactor pulled in]",
+    "    about: [brake set while contactor pulled in, motor stiff, motor rubs at the brake]",
     "  brake-slips:",
     "    words: [brake does not hold, brake slips, runs back, load creeps down]",
     "    shows: at rest",
-    "    about: [brake released]",
+    "    about: [brake released, brake worn thin, brake oily or glazed]",
 )
 _WITH_JOG: Final = (
     "  jog-latches:",
