@@ -68,11 +68,11 @@ def first_paint_s(args: list[str]) -> float:
         return cpu_s(desk.pid)
 
 
-def test_the_first_paint_costs_at_most_half_more_than_that_of_a_bare_app() -> None:
-    """Goal: 1.25 times. Of five each, the least; in seconds of processor."""
+def test_the_first_paint_costs_at_most_a_third_more_than_that_of_a_bare_app() -> None:
+    """Goal: 1.25 times, met with 1.1 to 1.2; the clock of a process ticks a hundredth. Of five each, the least."""
     times = {way.__name__: min(first_paint_s(way()) for _ in range(5)) for way in (bare, ours)}
     print(times, f"ratio {times['ours'] / times['bare']:.2f}")
-    assert times["ours"] <= 1.5 * times["bare"]
+    assert times["ours"] <= 1.34 * times["bare"]
 
 
 def key_times(args: list[str], rounds: int = 60) -> list[float]:

@@ -182,12 +182,14 @@ class Desk:
 
     def _number(self, evidence: tuple[Seen, ...]) -> int:
         """A number that stands for all that was seen: asked for many times in one step, hashed once."""
-        if self._numbered[0] is not evidence:
+        known, number = self._numbered
+        if known is not evidence:
             if len(self._numbers) > self.most_kept:
                 self._numbers.clear()
             self._given += evidence not in self._numbers
-            self._numbered = evidence, self._numbers.setdefault(evidence, self._given)
-        return self._numbered[1]
+            number = self._numbers.setdefault(evidence, self._given)
+            self._numbered = evidence, number
+        return number
 
     def blown(self, state: State) -> float:
         """Chance that one and the same fuse has blown, whatever blew it: the highest of all fuses; 0 without any."""

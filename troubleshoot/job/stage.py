@@ -84,10 +84,12 @@ class Stage:
 
 def stage_of(desk: Desk, state: State) -> Stage:
     """The one place that decides what comes next."""
-    if desk.staged[0] is not state:
-        desk.staged = state, _stage_of(desk, state)
-    found: Stage = desk.staged[1]
-    return found
+    known, found = desk.staged
+    if known is not state:
+        found = _stage_of(desk, state)
+        desk.staged = state, found
+    stage: Stage = found
+    return stage
 
 
 def _stage_of(desk: Desk, state: State) -> Stage:
