@@ -16,6 +16,7 @@ from troubleshoot.solve.codes import Codes
 from troubleshoot.solve.columns import Columns, Complexes, Floats, Indices, build
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import ports_of
+from troubleshoot.solve.nearby import beside
 from troubleshoot.solve.network import chunk
 from troubleshoot.solve.sides import Key, Laid, sides_of
 from troubleshoot.solve.solving import Alternating, Direct, glimpse_ac, glimpse_both, glimpse_dc, watched
@@ -127,7 +128,9 @@ def _columns(
     keys, places = list(missing), list(missing.values())
     for start in range(0, len(places), chunk(net)):
         part = places[start : start + chunk(net)]
-        yield keys[start : start + chunk(net)], build(net, codes[part], [laid[k].edits for k in part])
+        one = len(part) == 1
+        columns = beside(net, codes[part[0]], laid[part[0]]) if one else build(net, codes[part], [laid[k].edits for k in part])
+        yield keys[start : start + chunk(net)], columns
 
 
 def forget(net: Net) -> None:

@@ -38,6 +38,9 @@ _SLIPS: Floats = np.geomspace(1e-5, 1.0, 80)
 _MOST_TRIES = 60
 _SWEEPS = 40
 _AT_REST = 1e-14
+_SAME = 12
+"""Digits of what a motor meets by which it is known again: far fewer than are right, far more than anybody reads."""
+_MOST_SLIPS = 500
 
 FORWARD, BACKWARD = "turning", "turning backward"
 """States of a motor that turns."""
@@ -170,14 +173,8 @@ def turn(
                 others = _siemens(net, ports, turns[:, running], slips[:, running], without=m)
                 system = _solved(z[running], others, system)
             rows = slice(3 * m, 3 * m + 3)
-            slips[m, running] = _slip(
-                port,
-                _core_siemens(net, port, 1),
-                turns[m, running],
-                system[:, rows, 0],
-                system[:, rows, 1:][:, :, rows],
-                loads[m, running],
-            )
+            meets = system[:, rows, 0], system[:, rows, 1:][:, :, rows]
+            slips[m, running] = _slip(net, port, turns[m, running], *meets, loads[m, running])
         if len(ports) == 1 or float(np.max(np.abs(slips - before))) < _AT_REST:
             break
     siemens = _siemens(net, ports, turns, slips)
@@ -233,14 +230,14 @@ def _everywhere(cage: Cage) -> _Meets:
 
 
 def _slip(
-    port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes, loads: Floats
+    net: Net, port: Port, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes, loads: Floats
 ) -> Floats:
     """(networks,) slip at which one motor carries its load, STALLED where there is none.
 
     volts: (networks, 3) across its cores as plain branches; ohms: (networks, 3, 3) that the rest shows there; loads:
     (networks,) what it drives, as a share of its usual load.
     """
-    cage = port.motor.cage
+    cage, plain = port.motor.cage, _core_siemens(net, port, 1)
     rows, order = np.arange(len(turns))[:, None], np.where(turns[:, None] < 0, (0, 2, 1), (0, 1, 2))
     v = (_INTO @ volts[:, :, None])[:, :, 0][rows, order]
     z = (_INTO @ ohms @ SEQUENCES)[rows[:, :, None], order[:, :, None], order[:, None]]
@@ -249,6 +246,29 @@ def _slip(
     share = z[:, 1:, 0] * (over / (1 + z[:, 0, 0] * over))[:, None]
     v = v[:, 1:] - share * v[:, :1]
     z = z[:, 1:, 1:] - share[:, :, None] * z[:, :1, 1:]
+    if len(turns) > 1:
+        return _carrying(port, plain, v, z, loads)
+    # One network is often met again but for its last digits: pressing a button far from the motor changes no more.
+    known = net.scratch.setdefault("slips", {})
+    assert isinstance(known, dict)
+    key = (port.elements, turns.item(), loads.item(), _digits(v), _digits(z))
+    if key not in known:
+        if len(known) >= _MOST_SLIPS:
+            known.clear()
+        known[key] = _carrying(port, plain, v, z, loads)
+    found: Floats = known[key]
+    return found
+
+
+def _digits(meets: Complexes) -> tuple[int, bytes]:
+    """What is the same for numbers that are the same to `_SAME` digits of the largest of them."""
+    scale = math.frexp(float(np.abs(meets).max()))[1]
+    return scale, (np.round(meets * 2.0**-scale, _SAME) + 0.0).tobytes()
+
+
+def _carrying(port: Port, plain: complex, v: Complexes, z: Complexes, loads: Floats) -> Floats:
+    """`_slip` from volts and ohms of the sequences along the way of turning and against it."""
+    cage = port.motor.cage
     v1, v2, z11, z12, z21, z22 = (part[:, None] for part in (v[:, 0], v[:, 1], *z.reshape(-1, 4).T))
 
     load = (port.motor.load_watts * loads)[:, None]
@@ -269,7 +289,7 @@ def _slip(
     carries = (seen >= 0).any(axis=1)
     first = np.argmax(seen >= 0, axis=1)
     before = np.maximum(first - 1, 0)
-    rows = np.arange(len(turns))
+    rows = np.arange(len(v))
     high, spare_high = _SLIPS[first][:, None], seen[rows, first][:, None]
     low = np.where(first > 0, _SLIPS[before], 0.0)[:, None]
     spare_low = np.where(first > 0, seen[rows, before], -load[:, 0])[:, None]
