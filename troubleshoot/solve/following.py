@@ -2,15 +2,18 @@
 
 A switch that moves changes the star of one node, that node's mesh the stars of its neighbours, and so on to earth: in a
 near-tree panel a dozen nodes of a hundred. Every sum is taken anew from its parts, never mended by a difference, so the
-digits are those of an elimination from the beginning however long the row of networks was. In plain numbers, since for one
-network the calls of numpy cost more than the work.
+digits are those of an elimination from the beginning however long the row of networks was.
 Source: partial refactorization, Chan and Brandwajn, IEEE Trans. PWRS-1 (1986) 193, from memory.
+
+For one network the calls of numpy cost ten times the work. So each star, and each way up to earth and back, becomes a few
+lines of plain arithmetic, written out from the same `Plan` that numpy follows for many.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -19,22 +22,36 @@ from troubleshoot.solve.elimination import LEAK_S, Array, Indices, Plan, Way
 
 Number = Any
 """A float or a complex, as the network is."""
+Numbers = list[Number]
 
 
 @dataclass(frozen=True, slots=True)
 class _Star:
-    """One node as it goes. Nodes are numbered by the order in which they go, the branches of the mesh it leaves are cells."""
+    """One node as it goes."""
 
-    slot: int
-    """Its branch to earth, which has the number of the node."""
-    cells: tuple[int, ...]
-    """What adds to it."""
-    arms: tuple[tuple[int, tuple[int, ...]], ...]
-    """To each neighbour: slot, and cells that add to it."""
-    first: int
-    """Its first cell: one to the earth of each neighbour, then one for each pair of them."""
+    number: int
+    """Of the star, in the order in which they go."""
+    node: int
+    near: tuple[int, ...]
+    """The nodes around it, all of which go later."""
+    share: int
+    """Where its shares begin: of each neighbour, how much of the node's current leaves by it."""
     owners: tuple[int, ...]
-    """Of each cell, whose star it is a part of."""
+    """The stars that are parts of the mesh it leaves."""
+    eliminate: Callable[[Numbers, Numbers, Numbers, Numbers], None]
+    """From what lies in the slots and what others left in cells: its shares, its total, what it leaves in its cells."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Path:
+    """A way with what is done on it."""
+
+    way: Way
+    stars: tuple[_Star, ...]
+    up: Callable[[Numbers, Numbers], None]
+    """Carry amperes of the nodes on, in place, by the shares."""
+    down: Callable[[Numbers, Numbers, Numbers], Numbers]
+    """From amperes carried, totals and shares to the volts of its nodes; elsewhere anything."""
 
 
 @dataclass
@@ -43,64 +60,39 @@ class Follower:
 
     plan: Plan
     stars: tuple[_Star, ...]
-    nodes: tuple[int, ...]
-    """Of each star, its node."""
-    near: tuple[tuple[int, ...], ...]
-    """Of each star, the nodes around it, all of which go later."""
-    rank: tuple[int, ...]
-    """Of each node, when it goes."""
     owner: tuple[int, ...]
-    """Of each slot, whose star it is a part of."""
+    """Of each slot, the star that it is a part of."""
     elements: tuple[tuple[int, ...], ...]
     """Of each slot, the elements that lie there."""
-    base: list[Number]
+    base: Numbers
     """Of each slot, what lies there before anything is eliminated."""
-    cell: list[Number]
-    ratios: list[tuple[Number, ...]]
-    totals: list[Number]
+    cell: Numbers
+    """What the mesh of each star adds, branch by branch."""
+    shares: Numbers
+    totals: Numbers
+    """Of each star, siemens from its node to all around it and to earth."""
     siemens: Array | None = None
     to_earth: Array | None = None
-    ways: dict[int, tuple[Way, tuple[int, ...]]] = field(default_factory=dict)
-    """Of ways by identity: what is passed, as it goes."""
+    paths: dict[int, _Path] = field(default_factory=dict)
+    """By the identity of their ways."""
 
     def follow(self, siemens: Array, to_earth: Array | None) -> Followed:
         """Eliminate one network. siemens: (elements,); to_earth: (nodes,), as of `elimination.eliminate`."""
         dirty = bytearray(len(self.stars))
         for slot in self._slots(siemens, to_earth):
-            here = LEAK_S + (0.0 if to_earth is None else to_earth[slot].item()) if slot < self.plan.nodes else 0.0
+            here = LEAK_S + (0.0 if to_earth is None else to_earth.item(slot)) if slot < self.plan.nodes else 0.0
             for element in self.elements[slot]:
-                here += siemens[element].item()
+                here += siemens.item(element)
             self.base[slot] = here
             dirty[self.owner[slot]] = 1
         self.siemens, self.to_earth = siemens, to_earth
-        base, cell, stars, ratios, totals = self.base, self.cell, self.stars, self.ratios, self.totals
+        base, cell, shares, totals, stars = self.base, self.cell, self.shares, self.totals, self.stars
         at = dirty.find(1)
         while at >= 0:
             star = stars[at]
-            own = base[star.slot]
-            for c in star.cells:
-                own += cell[c]
-            total, arms = own, []
-            for slot, cells in star.arms:
-                arm = base[slot]
-                for c in cells:
-                    arm += cell[c]
-                arms.append(arm)
-                total += arm
-            ratio = tuple([arm / total for arm in arms])
-            ratios[at], totals[at] = ratio, total
-            c, count = star.first, len(arms)
-            owners = star.owners
-            for share in ratio:
-                cell[c] = share * own
-                c += 1
-            for one in range(count - 1):
-                share = ratio[one]
-                for other in range(one + 1, count):
-                    cell[c] = share * arms[other]
-                    c += 1
-            for who in owners:
-                dirty[who] = 1
+            star.eliminate(base, cell, shares, totals)
+            for other in star.owners:
+                dirty[other] = 1
             at = dirty.find(1, at + 1)
         return Followed(self)
 
@@ -109,8 +101,8 @@ class Follower:
         if self.siemens is None:
             yield from range(self.plan.slots)
             return
-        for element in np.flatnonzero(siemens != self.siemens).tolist():
-            slot = self.plan.slot_of_element[element].item()
+        for element in (siemens != self.siemens).nonzero()[0].tolist():
+            slot = self.plan.slot_of_element.item(element)
             if slot >= 0:
                 yield slot
         if to_earth is not self.to_earth:
@@ -118,12 +110,14 @@ class Follower:
             was, now = (zero if some is None else some for some in (self.to_earth, to_earth))
             yield from np.flatnonzero(was != now).tolist()
 
-    def passed(self, way: Way) -> tuple[int, ...]:
-        """Nodes of a way in the order in which they go, by their numbers in it."""
-        found = self.ways.get(id(way))
-        if found is None or found[0] is not way:
-            found = self.ways[id(way)] = way, tuple(sorted(self.rank[node] for node in way.nodes.tolist()))
-        return found[1]
+    def path(self, way: Way) -> _Path:
+        """A way made ready."""
+        found = self.paths.get(id(way))
+        if found is None or found.way is not way:
+            on = set(way.nodes.tolist())
+            stars = tuple(star for star in self.stars if star.node in on)
+            found = self.paths[id(way)] = _Path(way, stars, *_written(stars, self.plan.nodes))
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,109 +128,117 @@ class Followed:
 
     def on(self, way: Way, cases: Indices | None = None) -> Along:
         """What stands on a way."""
-        return Along(self.follower, self.follower.passed(way))
+        return Along(self.follower, self.follower.path(way))
 
 
 @dataclass(frozen=True, slots=True)
 class Along:
-    """A way in one network. In place of `elimination.Passage`."""
+    """A way in one network. In place of `elimination.Passage`, whose words its own have."""
 
     follower: Follower
-    passed: tuple[int, ...]
+    path: _Path
 
     def carried(self, injected: Array) -> Array:
-        """As of `elimination.Passage`."""
-        follower = self.follower
+        """(nodes, sides, 1) amperes that each node has as it goes; in place."""
         for side in range(injected.shape[1]):
             amps = injected[:, side, 0].tolist()
-            for at in self.passed:
-                here = amps[follower.nodes[at]]
-                if here:
-                    for other, share in zip(follower.near[at], follower.ratios[at], strict=True):
-                        amps[other] += share * here
+            self.path.up(amps, self.follower.shares)
             injected[:, side, 0] = amps
         return injected
 
     def volts(self, carried: Array) -> Array:
-        """As of `elimination.Passage`."""
-        found = np.empty_like(carried)
-        follower = self.follower
-        ratios, totals = follower.ratios, follower.totals
-        down = [(at, follower.nodes[at], follower.near[at]) for at in reversed(self.passed)]
-        for side in range(carried.shape[1]):
-            volts = carried[:, side, 0].tolist()
-            for at, node, near in down:
-                here = volts[node]
-                if here:
-                    here /= totals[at]
-                match near:
-                    case (one,):
-                        here += ratios[at][0] * volts[one]
-                    case (one, two):
-                        first, second = ratios[at]
-                        here += first * volts[one] + second * volts[two]
-                    case _:
-                        for other, share in zip(near, ratios[at], strict=True):
-                            here += share * volts[other]
-                volts[node] = here
-            found[:, side, 0] = volts
-        return found
+        """(nodes, sides, 1) volts of the nodes on the way."""
+        totals, shares, down = self.follower.totals, self.follower.shares, self.path.down
+        sides = [down(carried[:, side, 0].tolist(), totals, shares) for side in range(carried.shape[1])]
+        return np.array(sides, carried.dtype).T[:, :, None]
 
     def rounding(self, carried: Array) -> Array:
-        """As of `elimination.Passage`."""
-        follower = self.follower
-        ohms = [0.0] * len(follower.nodes)
-        amps = carried[:, 0, 0].tolist()
-        lost = 0.0
-        for at in reversed(self.passed):
-            node, near = follower.nodes[at], follower.near[at]
-            here = 1 / abs(follower.totals[at])
-            if near:
-                here += max([ohms[other] for other in near])
-            ohms[node] = here
-            lost += here * abs(amps[node])
+        """(1,) volts by which the digits that `carried` has lost can be wrong at the most, for one side."""
+        ohms, amps, lost = [0.0] * self.follower.plan.nodes, carried[:, 0, 0].tolist(), 0.0
+        totals = self.follower.totals
+        for star in reversed(self.path.stars):
+            here = 1 / abs(totals[star.number])
+            if star.near:
+                here += max([ohms[other] for other in star.near])
+            ohms[star.node] = here
+            lost += here * abs(amps[star.node])
         return np.array([np.finfo(np.float64).eps * lost])
 
 
 def follower(plan: Plan) -> Follower:
     """One that has met no network yet."""
     order = [node for step in plan.steps for node in step.nodes.tolist()]
-    rank = [0] * plan.nodes
-    for at, node in enumerate(order):
-        rank[node] = at
-    near = [around for step in plan.steps for around in step.neighbours.tolist()]
-    arms = [slots for step in plan.steps for slots in step.slots.tolist()]
-    owner = [rank[node] for node in range(plan.nodes)] + [0] * (plan.slots - plan.nodes)
+    near = [tuple(around) for step in plan.steps for around in step.neighbours.tolist()]
+    arms = [tuple(slots) for step in plan.steps for slots in step.slots.tolist()]
+    owner = [0] * plan.slots
     between: dict[tuple[int, int], int] = {}
-    for at, (around, slots) in enumerate(zip(near, arms, strict=True)):
+    for at, (node, around, slots) in enumerate(zip(order, near, arms, strict=True)):
+        owner[node] = at
         for other, slot in zip(around, slots, strict=True):
             owner[slot] = at
-            between[(min(order[at], other), max(order[at], other))] = slot
+            between[node, other] = between[other, node] = slot
     adds: list[list[int]] = [[] for _ in range(plan.slots)]
-    targets: list[list[int]] = []
-    firsts, cells = [], 0
-    for around in near:
-        firsts.append(cells)
-        onto = list(around)
-        for k, one in enumerate(around):
-            onto += [between[(min(one, other), max(one, other))] for other in around[k + 1 :]]
-        for slot in onto:
-            adds[slot].append(cells)
-            cells += 1
-        targets.append(onto)
-    stars = tuple(
-        _Star(
-            order[at], tuple(adds[order[at]]), tuple((slot, tuple(adds[slot])) for slot in arms[at]),
-            firsts[at],
-            tuple(dict.fromkeys(owner[slot] for slot in targets[at])),
-        )
-        for at in range(plan.nodes)
-    )  # fmt: skip
+    stars, cells, shares = [], 0, 0
+    for at, (node, around, slots) in enumerate(zip(order, near, arms, strict=True)):
+        # The nodes are taken as they go, so what adds to this star is known by now.
+        onto = [*around, *(between[one, other] for k, one in enumerate(around) for other in around[k + 1 :])]
+        parts = [(slot, *adds[slot]) for slot in (node, *slots)]
+        eliminate = _elimination(tuple(map(len, parts)))(at, shares, cells, *(k for part in parts for k in part))
+        stars.append(_Star(at, node, around, shares, tuple(dict.fromkeys(owner[slot] for slot in onto)), eliminate))
+        for cell, slot in enumerate(onto, cells):
+            adds[slot].append(cell)
+        cells, shares = cells + len(onto), shares + len(around)
     elements: list[list[int]] = [[] for _ in range(plan.slots)]
     for element, slot in enumerate(plan.slot_of_element.tolist()):
         if slot >= 0:
             elements[slot].append(element)
     return Follower(
-        plan, stars, tuple(order), tuple(map(tuple, near)), tuple(rank), tuple(owner), tuple(map(tuple, elements)), [0.0] * plan.slots, [0.0] * cells,
-        [()] * plan.nodes, [0.0] * plan.nodes,
+        plan, tuple(stars), tuple(owner), tuple(map(tuple, elements)), [0.0] * plan.slots, [0.0] * cells, [0.0] * shares,
+        [0.0] * plan.nodes,
     )  # fmt: skip
+
+
+@lru_cache(maxsize=None)
+def _elimination(shape: tuple[int, ...]) -> Callable[..., Any]:
+    """Writes out the elimination of a star of one shape, for any numbers of slots and cells.
+
+    shape: of its branch to earth, then of each to a neighbour, one and how many cells add to it.
+    """
+    names = [[f"p{part}_{k}" for k in range(count)] for part, count in enumerate(shape)]
+    arms = range(1, len(shape))
+    lines = ["def of(at, share, cell, " + ", ".join(name for part in names for name in part) + "):"]
+    lines += [f" s{k} = share + {k - 1}" for k in arms]
+    onto = [f"r{k} * g0" for k in arms] + [f"r{k} * g{j}" for k in arms for j in arms if j > k]
+    lines += [f" c{k} = cell + {k}" for k in range(len(onto))]
+    lines += [" def eliminate(b, c, r, t):"]
+    lines += [f"  g{k} = b[{part[0]}]" + "".join(f" + c[{name}]" for name in part[1:]) for k, part in enumerate(names)]
+    lines += ["  t[at] = total = " + " + ".join(f"g{k}" for k in range(len(shape)))]
+    lines += [f"  r[s{k}] = r{k} = g{k} / total" for k in arms]
+    lines += [f"  c[c{k}] = {what}" for k, what in enumerate(onto)]
+    made: Callable[..., Any] = _made([*lines, " return eliminate"])["of"]
+    return made
+
+
+def _written(
+    passed: Sequence[_Star], nodes: int
+) -> tuple[Callable[[Numbers, Numbers], None], Callable[[Numbers, Numbers, Numbers], Numbers]]:
+    """Writes out the way up and down of some stars, in the order in which they go."""
+    lines = ["def up(a, r):", " pass"]
+    for star in passed:
+        lines += [f" x = a[{star.node}]"] if star.near else []
+        lines += [f" a[{other}] += r[{star.share + k}] * x" for k, other in enumerate(star.near)]
+    lines += ["def down(a, t, r):"]
+    for star in reversed(passed):
+        shares = "".join(f" + r[{star.share + k}] * v{other}" for k, other in enumerate(star.near))
+        lines += [f" v{star.node} = a[{star.node}] / t[{star.number}]" + shares]
+    on = {star.node for star in passed}
+    found = ", ".join(f"v{node}" if node in on else "0.0" for node in range(nodes))
+    made = _made([*lines, f" return [{found}]"])
+    return made["up"], made["down"]
+
+
+def _made(lines: Sequence[str]) -> dict[str, Any]:
+    """What lines that were written here define."""
+    scope: dict[str, Any] = {}
+    exec(compile("\n".join(lines), "<written out by troubleshoot.solve.following>", "exec"), scope)
+    return scope

@@ -81,6 +81,13 @@ class _Held(Generic[_Seen]):
         return type(self.seen)(**{f.name: getattr(self.seen, f.name)[rows] for f in dataclasses.fields(self.seen)})
 
 
+    def one(self, key: Key) -> _Seen:
+        """The row of a key that is there."""
+        assert self.seen is not None
+        row, seen = self.rows[key], self.seen
+        return type(seen)(*[getattr(seen, f.name)[row : row + 1].copy() for f in dataclasses.fields(seen)])
+
+
 @dataclass
 class _Both:
     ac: _Held[Alternating] = field(default_factory=_Held)
@@ -119,6 +126,15 @@ def glimpses(net: Net, codes: Codes, laid: Sequence[Laid]) -> Glimpses:
         each(held.dc, dc, glimpse_dc)
     alternating = held.ac.at(ac)
     return Glimpses(watched(net, alternating, held.dc.at(dc)), alternating.windings, alternating.slips)
+
+
+def glimpse(net: Net, codes: Codes, laid: Laid, ac: Key, dc: Key) -> Glimpses:
+    """The network of one state, solved. codes: (variables,); ac, dc: its keys, of `Sides`."""
+    held = net.scratch.get("glimpses")
+    if not isinstance(held, _Both) or ac not in held.ac.rows or dc not in held.dc.rows:
+        return glimpses(net, codes[None], [laid])
+    alternating, direct = held.ac.one(ac), held.dc.one(dc)
+    return Glimpses(watched(net, alternating, direct), alternating.windings, alternating.slips)
 
 
 def _columns(

@@ -17,7 +17,7 @@ from troubleshoot.solve.codes import Codes, book_of
 from troubleshoot.solve.columns import Floats, Indices
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.delays import Whole, delays_of
-from troubleshoot.solve.glimpsing import glimpses
+from troubleshoot.solve.glimpsing import glimpse
 from troubleshoot.solve.histories import Faulty
 from troubleshoot.solve.reacting import DEAD_SHARE, EDGE, Group, Rules, react, rules_of
 from troubleshoot.solve.sides import Key, Sides, sides_of
@@ -86,7 +86,7 @@ class Reflexes:
         )
         sight = self._sights.get(key)
         if sight is None:
-            sight = _room(self._sights)[key] = self._look(faulty, codes)
+            sight = _room(self._sights)[key] = self._look(faulty, codes, *key[1:])
         asked = codes[self.asked].tobytes()
         decides: tuple[object, ...] = (sight.over, asked, self._edges[faulty.number][1])
         if True in sight.live and self._breaks_away(sight, codes):
@@ -101,12 +101,12 @@ class Reflexes:
             for live, motor in zip(sight.live, self.rules.motors, strict=True)
         )
 
-    def _look(self, faulty: Faulty, codes: Codes) -> Sight:
+    def _look(self, faulty: Faulty, codes: Codes, ac: Key, dc: Key) -> Sight:
         if faulty.number not in self._edges:
             fixed = faulty.fixed[self.asked].tobytes()
             _room(self._edges)[faulty.number] = _edges(self.rules, faulty), fixed
         edges = self._edges[faulty.number][0]
-        seen = glimpses(self.net, codes[None], [faulty.laid])
+        seen = glimpse(self.net, codes, faulty.laid, ac, dc)
         value = seen.watched[0, edges.numbers]
         rated = [DEAD_SHARE * motor.law.rated_amps for motor in self.rules.motors for _ in range(3)]
         flows = np.abs(seen.windings[0]) >= rated

@@ -14,10 +14,12 @@ from troubleshoot.solve.columns import Columns, Complexes, Floats, Indices, inje
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import Port, ports_of
 from troubleshoot.solve.elimination import LEAK_S, Array, Eliminated, Sums, Way, eliminate, sums
-from troubleshoot.solve.following import Followed, follower
+from troubleshoot.solve.following import Followed, Follower, follower
 from troubleshoot.solve.turning import STALLED, across_ports, coupled, dipoles, motor_ports, turn
 from troubleshoot.solve.turning import Port as MotorPort
 
+FEW = 6
+"""Networks that come by themselves before it pays to make ready for more of them; nets with a meter laid see no more."""
 _VAGUE_V = 1e-9
 """From here on the DC volts are refined; a thousandth of what the oracle asks for."""
 
@@ -97,14 +99,15 @@ def ways_of(net: Net) -> Ways:
 
 def eliminated(net: Net, kind: str, siemens: Array, to_earth: Array | None) -> Eliminated | Followed:
     """Networks of one kind of current with every node gone; one by itself follows the last one. As of `eliminate`."""
-    if siemens.shape[1] != 1:
-        return eliminate(net.plan, siemens, to_earth)
     kept = net.scratch.setdefault("followers", {})
     assert isinstance(kept, dict)
-    if kind not in kept:
-        kept[kind] = follower(net.plan)
-    found: Followed = kept[kind].follow(siemens[:, 0], None if to_earth is None else to_earth[:, 0])
-    return found
+    found = kept.get(kind, 0)
+    if siemens.shape[1] != 1:
+        return eliminate(net.plan, siemens, to_earth)
+    if not isinstance(found, Follower):
+        kept[kind] = found + 1 if found < FEW else follower(net.plan)
+        return eliminate(net.plan, siemens, to_earth)
+    return found.follow(siemens[:, 0], None if to_earth is None else to_earth[:, 0])
 
 
 def _ends(net: Net, element: int) -> tuple[int, int]:

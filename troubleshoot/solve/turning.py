@@ -112,6 +112,8 @@ def coupled(net: Net, turns: npt.NDArray[np.intp]) -> Mapping[tuple[int, ...], n
     turns: (motors, networks).
     """
     closed = np.array([port.motor.closed for port in motor_ports(net)], dtype=np.bool_)
+    if not turns.any() and not closed.any():
+        return {}
     more = (turns != 0) | closed[:, None]
     alike: dict[tuple[int, ...], list[int]] = {}
     some = np.flatnonzero(more.any(axis=0))
