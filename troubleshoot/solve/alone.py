@@ -38,7 +38,8 @@ def ahead(net: Net, run: Run) -> list[Run] | None:
         if reflex is None:
             return None
         codes, since, memory, moves = run.codes.copy(), run.since, run.memory, reflex.moves
-        codes[reflex.columns] = reflex.codes
+        for column, code in reflex.moved:
+            codes[column] = code
         if not reflex.done:
             if delays.rows:
                 before, since = codes, since.copy()

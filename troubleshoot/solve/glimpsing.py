@@ -98,15 +98,20 @@ class _Both:
         return self.ac.bytes + self.dc.bytes
 
 
+def _held(net: Net) -> _Both:
+    found = net.scratch.get("glimpses")
+    if not isinstance(found, _Both) or found.bytes() > MOST_HELD_BYTES:
+        found = net.scratch["glimpses"] = _Both()
+    return found
+
+
 def glimpses(net: Net, codes: Codes, laid: Sequence[Laid]) -> Glimpses:
     """The networks of many states, solved. codes: (networks, variables), each with what is laid over it.
 
     They are kept, until `forget`, as far as they take no more than MOST_HELD_BYTES: many states come again, in another
     round or after another act.
     """
-    held = net.scratch.get("glimpses")
-    if not isinstance(held, _Both) or held.bytes() > MOST_HELD_BYTES:
-        held = net.scratch["glimpses"] = _Both()
+    held = _held(net)
     sides = sides_of(net)
     ac, dc = sides.keys([one.ac for one in laid], codes), sides.keys([one.dc for one in laid], codes)
 
@@ -129,10 +134,14 @@ def glimpses(net: Net, codes: Codes, laid: Sequence[Laid]) -> Glimpses:
 
 
 def glimpse(net: Net, codes: Codes, laid: Laid, ac: Key, dc: Key) -> Glimpses:
-    """The network of one state, solved. codes: (variables,); ac, dc: its keys, of `Sides`."""
-    held = net.scratch.get("glimpses")
-    if not isinstance(held, _Both) or ac not in held.ac.rows or dc not in held.dc.rows:
+    """The network of one state, solved and kept as of `glimpses`. codes: (variables,); ac, dc: its keys, of `Sides`."""
+    if ports_of(net):
         return glimpses(net, codes[None], [laid])
+    held = _held(net)
+    if ac not in held.ac.rows:
+        held.ac.add([ac], glimpse_ac(net, beside(net, codes, laid)))
+    if dc not in held.dc.rows:
+        held.dc.add([dc], glimpse_dc(net, beside(net, codes, laid)))
     alternating, direct = held.ac.one(ac), held.dc.one(dc)
     return Glimpses(watched(net, alternating, direct), alternating.windings, alternating.slips)
 

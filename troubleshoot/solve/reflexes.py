@@ -4,27 +4,32 @@
 compares with, whether the value is at it and over it. Two networks with the same sight make every law do the same in the
 same state, be they under other faults or with other buttons held. What is in doubt (a value inside a band) or does not come
 often (a fuse that blows) is not kept.
+
+Where nothing electronic trips, each law moves its own variable by its own volts alone. So what `react` was seen to do is also
+kept law by law, and what all of them do together is known before it was ever met.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 import numpy as np
 
 from troubleshoot.solve.codes import Codes, book_of
 from troubleshoot.solve.columns import Floats, Indices
 from troubleshoot.solve.compiled import Net
-from troubleshoot.solve.delays import Whole, delays_of
-from troubleshoot.solve.glimpsing import glimpse
+from troubleshoot.solve.delays import delays_of
+from troubleshoot.solve.glimpsing import Glimpses, glimpse
 from troubleshoot.solve.histories import Faulty
 from troubleshoot.solve.reacting import DEAD_SHARE, EDGE, Group, Rules, react, rules_of
 from troubleshoot.solve.sides import Key, Sides, sides_of
-from troubleshoot.solve.turning import STALLED
+from troubleshoot.solve.turning import BACKWARD, FORWARD, STALLED
 
-MOST_KEPT = 1000
-"""Sights, and reflexes, of one net: some hundred bytes each."""
+MOST_KEPT = 500
+"""Sights, and what the laws do, of one net: some hundred bytes each."""
+_K, _V = TypeVar("_K"), TypeVar("_V")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,21 +37,22 @@ class Sight:
     """What the laws of a machine with something wrong see in one network."""
 
     over: bytes
-    live: tuple[bool, ...]
-    """Of each motor, whether any winding carries current."""
-    amps: bytes
-    """In the windings, to the last digit: they decide whether a motor breaks away."""
-    group: Group
-    """One run in it, whose states are to be filled in."""
+    """All of it."""
+    levels: bytes
+    """Of each volt law, how its volts stand to its four edges."""
+    motors: tuple[tuple[bool, bool], ...]
+    """Of each motor, whether any winding carries current, and whether it can carry its load."""
+    calm: bool
+    """Nothing has more current than it stands."""
+    seen: Glimpses
 
 
 @dataclass(frozen=True, slots=True)
 class Reflex:
     """What the laws do but for the delays, and without the program."""
 
-    columns: Indices
-    codes: Codes
-    """What these columns become."""
+    moved: tuple[tuple[int, int], ...]
+    """Columns, and the codes that they become."""
     moves: bool
     done: bool
     """As of `reacting.Reaction`."""
@@ -54,9 +60,22 @@ class Reflex:
 
 @dataclass(frozen=True, slots=True)
 class _Edges:
+    """Of one thing wrong."""
+
     numbers: Indices
     """Of each edge, the watched value that is compared with it."""
     at: Floats
+    fixed: bytes
+    """Of what the laws ask for, whether it cannot move."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """A part of the laws that moves its variable by itself: a volt law, or a motor."""
+
+    column: int
+    asks: tuple[int, ...]
+    """Columns of the states that it asks for."""
 
 
 @dataclass(frozen=True)
@@ -69,12 +88,20 @@ class Reflexes:
     sides: Sides
     asked: Indices
     """Columns of the states that the laws ask for."""
+    laws: tuple[_Part, ...]
+    motors: tuple[_Part, ...]
+    apart: bool
+    """Whether every law is a part by itself: no lever joins two of them."""
     turning: frozenset[int]
     """Codes of a motor that turns."""
-    _edges: dict[int, tuple[_Edges, bytes]] = field(default_factory=dict)
-    """By the number of what is wrong; with what cannot move."""
+    rated: Floats
+    """(3 a motor,) amperes under which a winding is dead."""
+    _edges: dict[int, _Edges] = field(default_factory=dict)
+    """By the number of what is wrong."""
     _sights: dict[tuple[int, Key, Key], Sight] = field(default_factory=dict)
     _known: dict[object, Reflex | None] = field(default_factory=dict)
+    _parts: dict[object, int] = field(default_factory=dict)
+    """By a part and what it goes by, the code that its variable becomes."""
 
     def of(self, faulty: Faulty, codes: Codes) -> Reflex | None:
         """What the laws do to a machine in one state; None where a band is open or a fuse blows. codes: (variables,)."""
@@ -84,94 +111,132 @@ class Reflexes:
             (laid.ac.number, codes[columns[laid.ac.columns]].tobytes()),
             (laid.dc.number, codes[columns[laid.dc.columns]].tobytes()),
         )
+        edges = self._edges.get(faulty.number)
+        if edges is None:
+            edges = _room(self._edges)[faulty.number] = self._edges_of(faulty)
         sight = self._sights.get(key)
         if sight is None:
-            sight = _room(self._sights)[key] = self._look(faulty, codes, *key[1:])
-        asked = codes[self.asked].tobytes()
-        decides: tuple[object, ...] = (sight.over, asked, self._edges[faulty.number][1])
-        if True in sight.live and self._breaks_away(sight, codes):
-            decides = (*decides, sight.amps, faulty.number)
+            sight = _room(self._sights)[key] = self._look(edges, glimpse(self.net, codes, laid, *key[1:]))
+        decides: tuple[object, ...] = (sight.over, codes[self.asked].tobytes(), edges.fixed)
+        if self._breaks_away(sight, codes):
+            decides = (*decides, sight.seen.windings.tobytes(), faulty.number)
         if decides not in self._known:
-            _room(self._known)[decides] = self._react(sight, codes)
+            _room(self._known)[decides] = self._react(faulty, sight, codes)
         return self._known[decides]
 
     def _breaks_away(self, sight: Sight, codes: Codes) -> bool:
-        return any(
-            live and codes.item(motor.column) not in self.turning
-            for live, motor in zip(sight.live, self.rules.motors, strict=True)
+        """Whether a motor may: by its amperes, to the last digit."""
+        for (live, _), motor in zip(sight.motors, self.motors, strict=True):
+            if live and codes.item(motor.column) not in self.turning:
+                return True
+        return False
+
+    def _look(self, edges: _Edges, seen: Glimpses) -> Sight:
+        value = seen.watched[0, edges.numbers]
+        at, over = value >= edges.at, value > edges.at
+        flows, carries = np.abs(seen.windings[0]) >= self.rated, seen.slips[0] < STALLED
+        count = len(self.laws)
+        levels = np.packbits(np.concatenate([at[: 4 * count], over[: 4 * count]]).reshape(8, count), axis=0)
+        live = flows.reshape(-1, 3).any(axis=1)
+        return Sight(
+            np.concatenate([at, over, flows, carries]).tobytes(),
+            levels.tobytes(),
+            tuple(zip(live.tolist(), carries.tolist(), strict=True)),
+            not at[4 * count : -len(self.rules.limits) or None].any(),
+            seen,
         )
 
-    def _look(self, faulty: Faulty, codes: Codes, ac: Key, dc: Key) -> Sight:
-        if faulty.number not in self._edges:
-            fixed = faulty.fixed[self.asked].tobytes()
-            _room(self._edges)[faulty.number] = _edges(self.rules, faulty), fixed
-        edges = self._edges[faulty.number][0]
-        seen = glimpse(self.net, codes, faulty.laid, ac, dc)
-        value = seen.watched[0, edges.numbers]
-        rated = [DEAD_SHARE * motor.law.rated_amps for motor in self.rules.motors for _ in range(3)]
-        flows = np.abs(seen.windings[0]) >= rated
-        over = [value >= edges.at, value > edges.at, flows, seen.slips[0] < STALLED]
-        since: Whole = np.zeros((1, 0), dtype=np.int64)
-        group = Group(
-            codes[None], faulty.fixed[None], faulty.low[None], faulty.high[None], since, since[0], seen.watched,
-            seen.windings, seen.slips,
-        )  # fmt: skip
-        live = tuple(flows.reshape(-1, 3).any(axis=1).tolist())
-        return Sight(np.concatenate(over).tobytes(), live, seen.windings.tobytes(), group)
-
-    def _react(self, sight: Sight, codes: Codes) -> Reflex | None:
-        stress = sight.group.watched[0, self.rules.watch.stress.start + self.rules.fuses]
-        if (stress >= 1).any():
+    def _react(self, faulty: Faulty, sight: Sight, codes: Codes) -> Reflex | None:
+        """By the parts, where all of them are known; else by the laws themselves."""
+        rules, seen, parts = self.rules, sight.seen, list[tuple[_Part, object]]()
+        if sight.calm and self.apart and not self._tripped(codes):
+            parts = list(self._by_part(faulty, sight, codes))
+            becomes = [self._parts.get(key) for _, key in parts]
+            if None not in becomes:
+                now = [codes.item(part.column) for part, _ in parts]
+                moved = [
+                    (part.column, code)
+                    for (part, _), before, code in zip(parts, now, becomes, strict=True)
+                    if code is not None and code != before
+                ]
+                return Reflex(tuple(moved), bool(moved), done=False)
+        if (seen.watched[0, rules.watch.stress.start + rules.fuses] >= 1).any():
             return None
-        group = replace(sight.group, codes=codes[None].copy())
-        done = react(self.rules, group)
+        group = Group(
+            codes[None].copy(), faulty.fixed[None], faulty.low[None], faulty.high[None], np.zeros((1, 0), dtype=np.int64),
+            np.zeros(1, dtype=np.int64), seen.watched, seen.windings, seen.slips,
+        )  # fmt: skip
+        done = react(rules, group)
         if done.splits:
             return None
+        for part, key in parts:
+            _room(self._parts)[key] = group.codes.item(0, part.column)
         columns = np.flatnonzero(group.codes[0] != codes)
-        return Reflex(columns, group.codes[0, columns], bool(done.changed[0]), bool(done.done[0]))
+        moved = list(zip(columns.tolist(), group.codes[0, columns].tolist(), strict=True))
+        return Reflex(tuple(moved), bool(done.changed[0]), bool(done.done[0]))
+
+    def _tripped(self, codes: Codes) -> bool:
+        """Whether an electronic stage, or a source in its limit, may come back."""
+        return any(codes.item(stage.column) == stage.over for stage in self.rules.fast) or any(
+            codes.item(column) == self.rules.limiting for _, column, _ in self.rules.limits
+        )
+
+    def _by_part(self, faulty: Faulty, sight: Sight, codes: Codes) -> Iterator[tuple[_Part, object]]:
+        """Every part with what it goes by. Only where nothing has tripped."""
+        fixed = faulty.fixed
+        for number, (part, level) in enumerate(zip(self.laws, sight.levels, strict=True)):
+            yield part, (number, codes.item(part.column), level, fixed.item(part.column))
+        for number, (part, motor) in enumerate(zip(self.motors, sight.motors, strict=True)):
+            breaks = motor[0] and codes.item(part.column) not in self.turning
+            amps = (sight.seen.windings.tobytes(), faulty.number) if breaks else None
+            yield part, ("motor", number, *[codes.item(column) for column in part.asks], motor, amps)
+
+    def _edges_of(self, faulty: Faulty) -> _Edges:
+        """Every edge that a law compares a watched value with."""
+        rules, low, high = self.rules, faulty.low * (1 + EDGE), faulty.high * (1 - EDGE)
+        watch = rules.watch
+        laws, stress = (np.arange(some.start, some.stop) for some in (watch.laws, watch.stress))
+        limits = np.arange(len(rules.limits))
+        amps, volts = watch.amps.start + limits, watch.volts.start + limits
+        numbers = np.concatenate([laws, laws, laws, laws, stress, amps, volts]).astype(np.intp)
+        at = np.concatenate(
+            [
+                high[rules.rise], low[rules.rise], high[rules.fall], low[rules.fall], np.ones(len(stress)),
+                [law.amps for law, _, _ in rules.limits], [source_volts for _, _, source_volts in rules.limits],
+            ]
+        )  # fmt: skip
+        return _Edges(numbers, at, faulty.fixed[self.asked].tobytes())
 
 
-def _room(kept: dict) -> dict:
+def _room(kept: dict[_K, _V]) -> dict[_K, _V]:
     """The same, emptied where it is full."""
     if len(kept) >= MOST_KEPT:
         kept.clear()
     return kept
 
 
-def _edges(rules: Rules, faulty: Faulty) -> _Edges:
-    """Every edge that a law compares a watched value with."""
-    watch = rules.watch
-    laws, stress = (np.arange(some.start, some.stop) for some in (watch.laws, watch.stress))
-    limits = np.arange(len(rules.limits))
-    numbers = [laws, laws, laws, laws, stress, watch.amps.start + limits, watch.volts.start + limits]
-    at = [
-        faulty.high[rules.rise] * (1 - EDGE), faulty.low[rules.rise] * (1 + EDGE),
-        faulty.high[rules.fall] * (1 - EDGE), faulty.low[rules.fall] * (1 + EDGE),
-        np.ones(len(stress)),
-        [law.amps for law, _, _ in rules.limits], [volts for _, _, volts in rules.limits],
-    ]  # fmt: skip
-    return _Edges(np.concatenate(numbers).astype(np.intp), np.concatenate(at).astype(np.float64))
-
-
 def reflexes_of(net: Net) -> Reflexes:
     """The reflexes of a net; kept on it."""
     found = net.scratch.get("reflexes")
     if found is None:
-        rules = rules_of(net)
-        asked = dict.fromkeys(
-            column
-            for columns in (
-                rules.columns.tolist(), rules.fast_columns.tolist(), rules.fuse_columns.tolist(),
-                (column for stage in rules.fast if stage.again is not None for column in stage.again.columns.ravel().tolist()),
-                (column for _, column, _ in rules.limits),
-                (column for lever in rules.levers for column in (lever.column, *lever.ends)),
-                (column for motor in rules.motors for column in (motor.column, motor.shaft, *motor.brakes)),
-            )
-            for column in columns
-        )  # fmt: skip
-        found = net.scratch["reflexes"] = Reflexes(
-            net, replace(rules, delays=delays_of(book_of(net), ())), sides_of(net), np.array(list(asked), dtype=np.intp),
-            frozenset(rules.motor_codes[name] for name in ("turning", "turning backward")),
-        )  # fmt: skip
+        found = net.scratch["reflexes"] = _reflexes(net, rules_of(net))
     assert isinstance(found, Reflexes)
     return found
+
+
+def _reflexes(net: Net, rules: Rules) -> Reflexes:
+    laws = tuple(_Part(column, (column,)) for column in rules.columns.tolist())
+    motors = tuple(_Part(m.column, (m.column, m.shaft, *m.brakes)) for m in rules.motors)
+    asked = {column for part in (*laws, *motors) for column in part.asks}
+    asked |= {*rules.fast_columns.tolist(), *rules.fuse_columns.tolist(), *(column for _, column, _ in rules.limits)}
+    for stage in rules.fast:
+        asked |= set() if stage.again is None else set(stage.again.columns.ravel().tolist())
+    for lever in rules.levers:
+        asked |= {lever.column, *lever.ends}
+    moved = [part.column for part in (*laws, *motors)]
+    return Reflexes(
+        net, replace(rules, delays=delays_of(book_of(net), ())), sides_of(net), np.array(sorted(asked), dtype=np.intp),
+        laws, motors, not rules.levers and len(set(moved)) == len(moved),
+        frozenset(rules.motor_codes[name] for name in (FORWARD, BACKWARD)),
+        np.array([DEAD_SHARE * m.law.rated_amps for m in rules.motors for _ in range(3)]),
+    )  # fmt: skip

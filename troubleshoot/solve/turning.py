@@ -16,6 +16,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -212,17 +213,18 @@ def _solved(z: Complexes, siemens: Complexes, right: Complexes) -> Complexes:
 class _Meets:
     """What the sequences along the way of turning and against it meet at some slips."""
 
-    along: Complexes
+    along: Any
     """Ohms."""
-    against: Complexes
-    drives: Floats
+    against: Any
+    drives: Any
     """Watts of air gap of one ampere along the way."""
-    brakes: Floats
+    brakes: Any
 
 
-def _meets(cage: Cage, slip: Floats) -> _Meets:
+def _meets(cage: Cage, slip: Any) -> _Meets:
+    """slip: one number or an array of them; what comes back likewise."""
     return _Meets(
-        _behind(cage, slip), _behind(cage, 2 - slip), cage.air_gap_watts(1.0, slip), cage.air_gap_watts(1.0, 2 - slip)
+        cage.behind(slip), cage.behind(2 - slip), cage.air_gap_watts(1.0, slip), cage.air_gap_watts(1.0, 2 - slip)
     )
 
 
@@ -271,23 +273,27 @@ def _digits(meets: Complexes) -> tuple[int, bytes]:
 def _carrying(port: Port, plain: complex, v: Complexes, z: Complexes, loads: Floats) -> Floats:
     """`_slip` from volts and ohms of the sequences along the way of turning and against it."""
     cage = port.motor.cage
-    v1, v2, z11, z12, z21, z22 = (part[:, None] for part in (v[:, 0], v[:, 1], *z.reshape(-1, 4).T))
+    sequences: list[Any] = [part[:, None] for part in (v[:, 0], v[:, 1], *z.reshape(-1, 4).T)]
+    load: Any = (port.motor.load_watts * loads)[:, None]
+    if len(v) == 1:  # plain numbers, for which a call of numpy takes ten times as long as the work
+        sequences, load = [part.item() for part in sequences], load.item()
+    v1, v2, z11, z12, z21, z22 = sequences
 
-    load = (port.motor.load_watts * loads)[:, None]
-
-    def over_load(meets: _Meets) -> Floats:
+    def over_load(meets: _Meets) -> Any:
         """Watts of air gap over what the load takes."""
         y1, y2 = 1 / meets.along - plain, 1 / meets.against - plain
         a, b, c, d = 1 + z11 * y1, z12 * y2, z21 * y1, 1 + z22 * y2
         det = a * d - b * c
-        drives = meets.drives * np.abs((v1 * d - b * v2) / (det * meets.along)) ** 2
-        brakes = meets.brakes * np.abs((a * v2 - c * v1) / (det * meets.against)) ** 2
-        return np.asarray(drives - brakes - load, np.float64)
+        drives = meets.drives * abs((v1 * d - b * v2) / (det * meets.along)) ** 2
+        brakes = meets.brakes * abs((a * v2 - c * v1) / (det * meets.against)) ** 2
+        return drives - brakes - load
 
-    def spare(slip: Floats) -> Floats:
+    def spare(slip: Any) -> Any:
         return over_load(_meets(cage, slip))
 
-    seen = over_load(_everywhere(cage))
+    seen = np.atleast_2d(over_load(_everywhere(cage)))
+    if len(v) == 1:
+        return np.array([_first(spare, seen[0].tolist(), load)])
     carries = (seen >= 0).any(axis=1)
     first = np.argmax(seen >= 0, axis=1)
     before = np.maximum(first - 1, 0)
@@ -296,6 +302,33 @@ def _carrying(port: Port, plain: complex, v: Complexes, z: Complexes, loads: Flo
     low = np.where(first > 0, _SLIPS[before], 0.0)[:, None]
     spare_low = np.where(first > 0, seen[rows, before], -load[:, 0])[:, None]
     return np.where(carries, _crossing(spare, low, high, spare_low, spare_high)[:, 0], STALLED)
+
+
+def _first(spare: Callable[[float], float], seen: Sequence[float], load: float) -> float:
+    """`_carrying` of one network. seen: what there is to spare at `_SLIPS`."""
+    first = next((k for k, watts in enumerate(seen) if watts >= 0), None)
+    if first is None:
+        return STALLED
+    low, spare_low = (_SLIPS.item(first - 1), seen[first - 1]) if first else (0.0, -load)
+    return _crossing_of_one(spare, low, _SLIPS.item(first), spare_low, seen[first])
+
+
+def _crossing_of_one(f: Callable[[float], float], low: float, high: float, f_low: float, f_high: float) -> float:
+    """`_crossing` of one element, in plain numbers."""
+    at, side = high, 0
+    for _ in range(_MOST_TRIES):
+        following = high - f_high * (high - low) / (f_high - f_low) if f_high > f_low else high
+        if abs(following - at) <= _AT_REST * abs(following):
+            return following
+        at = following
+        here = f(at)
+        if here >= 0:
+            high, f_high = at, here
+            f_low, side = (f_low / 2 if side > 0 else f_low), 1
+        else:
+            low, f_low = at, here
+            f_high, side = (f_high / 2 if side < 0 else f_high), -1
+    return at
 
 
 def _crossing(f: Callable[[Floats], Floats], low: Floats, high: Floats, f_low: Floats, f_high: Floats) -> Floats:
