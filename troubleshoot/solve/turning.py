@@ -180,9 +180,22 @@ def turn(
             slips[m, running] = _slip(net, port, turns[m, running], *meets, loads[m, running])
         if len(ports) == 1 or float(np.max(np.abs(slips - before))) < _AT_REST:
             break
-    siemens = _siemens(net, ports, turns, slips)
+    siemens = _siemens(net, ports, turns, slips) if cases > 1 else _siemens_again(net, ports, turns, slips)
     at_ports = _solved(z, siemens, open_volts)
     return Turning(slips, siemens, -(siemens @ at_ports)[:, :, 0].T)
+
+
+def _siemens_again(net: Net, ports: Sequence[Port], turns: npt.NDArray[np.intp], slips: Floats) -> Complexes:
+    """`_siemens` of one network; a slip that was looked up has met them."""
+    known = net.scratch.setdefault("siemens of motors", {})
+    assert isinstance(known, dict)
+    key = (*(port.elements for port in ports), turns.tobytes(), slips.tobytes())
+    if key not in known:
+        if len(known) >= _MOST_SLIPS:
+            known.clear()
+        known[key] = _siemens(net, ports, turns, slips)
+    found: Complexes = known[key]
+    return found
 
 
 def _siemens(
@@ -200,7 +213,7 @@ def _siemens(
                 continue
             plain = _core_siemens(net, port, int(turning))
             over = _over_branch(port, plain, turns[m, some], slips[m, some])
-            whole[some, 3 * m : 3 * m + 3, 3 * m : 3 * m + 3] = np.einsum("ks,sc,sj->ckj", SEQUENCES, over, _INTO)
+            whole[some, 3 * m : 3 * m + 3, 3 * m : 3 * m + 3] = (SEQUENCES * over.T[:, None]) @ _INTO
     return whole
 
 
