@@ -149,11 +149,10 @@ def test_a_network_that_follows_any_other_has_the_digits_of_one_from_the_beginni
             assert np.allclose(followed.follower.totals, totals, rtol=1e-8 if kind == "ac" else 1e-13, atol=0)
             amps = columns.ac_a if kind == "ac" else columns.dc_a
             one, other = from_the_beginning.on(way), followed.on(way)
-            carried = one.carried(amps[:, None].copy())
-            assert np.allclose(other.carried(amps[:, None].copy()), carried, rtol=1e-8, atol=1e-12)
-            assert other.rounding(carried) == pytest.approx(one.rounding(carried), rel=1e-6)
-            lost = one.rounding(carried) + 1e-10
-            on_the_way = other.volts(carried)[way.nodes] - one.volts(carried)[way.nodes]
-            every, again = (found.on(ways.whole).volts(carried) for found in (from_the_beginning, followed))
+            here, there = (found.carried(amps[:, None].copy()) for found in (one, other))
+            lost = one.rounding(here) + 1e-10
+            on_the_way = one.volts(here)[way.nodes] - other.volts(there)[way.nodes]
+            everywhere = from_the_beginning.on(ways.whole).volts(here) - followed.on(ways.whole).volts(there)
+            assert other.rounding(there) == pytest.approx(one.rounding(here), rel=1e-6)
             assert np.abs(on_the_way).max(initial=0) <= lost
-            assert np.abs(again - every).max() <= lost
+            assert np.abs(everywhere).max() <= lost
