@@ -222,7 +222,9 @@ def _pressed(machine, whose):
         edits = {"the machine whole": 0, "one fault": 1, "two faults": 2}[whose]
         acts = []
         for _ in range(draw.randint(2, 4)):
-            control = draw.choice([c for c in machine.net.controls.values() if c.var in ("Q1", "ES1", "S1", "S2", "S3")])
+            control = draw.choice(
+                [c for c in machine.net.controls.values() if c.var in ("Q1", "ES1", "S1", "S2", "S3")]
+            )
             acts.append(Act("put", control.var, draw.choice([p for p in control.positions if p != "tripped"])))
             if draw.random() < 0.5:
                 acts.append(Act("put", control.var, control.usual))

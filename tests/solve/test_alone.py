@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import random
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -15,11 +15,12 @@ from troubleshoot.circuit.model import Act, Situation
 from troubleshoot.machine import Machine
 from troubleshoot.solve import glimpsing, lockstep, network, reflexes, solving
 from troubleshoot.solve.codes import book_of
-from troubleshoot.solve.columns import build
-from troubleshoot.solve.elimination import eliminate
+from troubleshoot.solve.columns import Columns, build
+from troubleshoot.solve.elimination import eliminate, plan
 from troubleshoot.solve.following import follower
 from troubleshoot.solve.glimpsing import Glimpses
 from troubleshoot.solve.histories import faulty_of
+from troubleshoot.solve.nearby import beside
 from troubleshoot.solve.network import numeric
 from troubleshoot.solve.reacting import Group, react, rules_of
 from troubleshoot.solve.reflexes import reflexes_of
@@ -76,7 +77,9 @@ def test_what_the_laws_were_seen_to_do_is_what_they_do_at_any_volts_in_any_state
     """At volts and amperes that no network gives: on edges, over them, inside bands; in mixtures of states."""
     of, draw = machine(file), np.random.default_rng(8)
     net, rules = of.net, rules_of(of.net)
-    stands = standing_many(net, [(s.edits, n.situation) for s in of.suspects[::9] for n in of.circuit.situations.values()])
+    stands = standing_many(
+        net, [(s.edits, n.situation) for s in of.suspects[::9] for n in of.circuit.situations.values()]
+    )
     states = np.stack([book_of(net).row(one.states[0]) for several in stands for one in several])
     kept = reflexes_of(net)
     wrong = [faulty_of(net, s.edits) for s in (of.suspects[-1], *(s for s in of.suspects if _weak(s)))][:6]
@@ -131,10 +134,13 @@ def _drawn(edges: object, rules: object, draw: np.random.Generator) -> Glimpses:
 def test_a_network_that_follows_any_other_has_the_digits_of_one_from_the_beginning(file: str) -> None:
     of, draw = machine(file), np.random.default_rng(9)
     net = of.net
-    stands = standing_many(net, [(s.edits, n.situation) for s in of.suspects[::7] for n in of.circuit.situations.values()])
+    stands = standing_many(
+        net, [(s.edits, n.situation) for s in of.suspects[::7] for n in of.circuit.situations.values()]
+    )
     states = np.stack([book_of(net).row(one.states[0]) for several in stands for one in several])
     earthed = [s for s in of.suspects if any(e.does == "earth" for e in s.edits)]
-    followers = {"ac": follower(net.plan), "dc": follower(net.plan)}
+    followers = {"ac": follower(net.plan)}
+    followers["dc"] = followers["ac"].another()
     ways = solving.ways_of(net)
     for k in range(100 if ALL else 20):
         some = earthed if k % 4 == 0 and earthed else of.suspects
@@ -156,3 +162,28 @@ def test_a_network_that_follows_any_other_has_the_digits_of_one_from_the_beginni
             assert other.rounding(there) == pytest.approx(one.rounding(here), rel=1e-6)
             assert np.abs(on_the_way).max(initial=0) <= lost
             assert np.abs(everywhere).max() <= lost
+
+
+def test_a_rail_with_thousands_of_wires_is_eliminated_too() -> None:
+    spokes = plan(3001, tuple((0, k) for k in range(1, 3001)))
+    siemens = np.linspace(1.0, 2.0, 3000)[:, None]
+    amps = np.ones((3001, 1, 1))
+    every, one = eliminate(spokes, siemens), follower(spokes).follow(siemens[:, 0], None)
+    volts = [found.on(spokes.whole()).volts(found.on(spokes.whole()).carried(amps.copy())) for found in (every, one)]
+    assert np.allclose(volts[0], volts[1], rtol=1e-9)
+
+
+@pytest.mark.parametrize("file", EVERY)
+def test_a_network_made_from_the_one_before_is_the_one_that_is_built_from_the_beginning(file: str) -> None:
+    of, draw = machine(file), np.random.default_rng(2)
+    net = of.net
+    stands = standing_many(
+        net, [(s.edits, n.situation) for s in of.suspects[::9] for n in of.circuit.situations.values()]
+    )
+    states = np.stack([book_of(net).row(one.states[0]) for several in stands for one in several])
+    for _ in range(100):
+        codes = states[draw.integers(len(states), size=states.shape[1]), np.arange(states.shape[1])]
+        edits = numeric(of.suspects[draw.integers(len(of.suspects))].edits)
+        one, other = beside(net, codes, laid_of(net, edits)), build(net, codes[None], [edits])
+        for name in (f.name for f in fields(Columns)):
+            assert np.array_equal(getattr(one, name), getattr(other, name)), (name, edits)

@@ -206,13 +206,12 @@ def build(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> Columns:
         np.zeros((len(net.nodes), count), np.complex128), np.zeros((len(net.nodes), count)),
         np.zeros((len(made.ac_sources), count), np.complex128), np.zeros((len(made.dc_sources), count)),
         *_rectifiers(net, made, across, dc_s),
-        tuple(tuple((net.index[e.slot], float(e.value)) for e in some if e.does == "earth") for some in edits),
-        turns(net, codes), loads(net, codes),
+        earthed(net, edits), turns(net, codes), loads(net, codes),
     )  # fmt: skip
     _put_sources(net, made, across, columns, edits)
     for column, some in enumerate(edits):
         if some:
-            _lay(net, made, columns, column, some)
+            lay(net, made, columns, column, some)
     return columns
 
 
@@ -282,7 +281,12 @@ def inject(into: npt.NDArray[np.inexact], element: Element, amps: npt.NDArray[np
         into[element.b] -= amps
 
 
-def _lay(net: Net, made: Layout, columns: Columns, column: int, edits: tuple[Edit, ...]) -> None:
+def earthed(net: Net, edits: Sequence[tuple[Edit, ...]]) -> tuple[tuple[tuple[int, float], ...], ...]:
+    """Of each network, nodes with a fault to earth and its siemens."""
+    return tuple(tuple((net.index[e.slot], float(e.value)) for e in some if e.does == "earth") for some in edits)
+
+
+def lay(net: Net, made: Layout, columns: Columns, column: int, edits: tuple[Edit, ...]) -> None:
     """Change what the edits change in one column."""
     for e in edits:
         if e.does == "times":
@@ -298,4 +302,4 @@ def _lay(net: Net, made: Layout, columns: Columns, column: int, edits: tuple[Edi
                 columns.turns[made.motor_of[k], column] = 0
 
 
-__all__ = ["LIMITING_S", "Columns", "Layout", "build", "inject", "layout", "loads", "turns"]
+__all__ = ["LIMITING_S", "Columns", "Layout", "build", "earthed", "inject", "lay", "layout", "loads", "turns"]

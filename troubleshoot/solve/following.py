@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,8 @@ from troubleshoot.solve.elimination import LEAK_S, Array, Indices, Plan, Way
 Number = Any
 """A float or a complex, as the network is."""
 Numbers = list[Number]
+_WIDEST = 40
+"""Terms in a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,11 @@ class Follower:
     to_earth: Array | None = None
     paths: dict[int, _Path] = field(default_factory=dict)
     """By the identity of their ways."""
+
+    def another(self) -> Follower:
+        """One of the same plan that has met no network yet; what is written out is written out once."""
+        none = [[0.0] * len(numbers) for numbers in (self.base, self.cell, self.shares, self.totals)]
+        return Follower(self.plan, self.stars, self.owner, self.elements, *none, paths=self.paths)
 
     def follow(self, siemens: Array, to_earth: Array | None) -> Followed:
         """Eliminate one network. siemens: (elements,); to_earth: (nodes,), as of `elimination.eliminate`."""
@@ -139,18 +146,16 @@ class Along:
     path: _Path
 
     def carried(self, injected: Array) -> Array:
-        """(nodes, sides, 1) amperes that each node has as it goes; in place."""
-        for side in range(injected.shape[1]):
-            amps = injected[:, side, 0].tolist()
+        """(nodes, sides, 1) amperes that each node has as it goes."""
+        sides = _sides(injected)
+        for amps in sides:
             self.path.up(amps, self.follower.shares)
-            injected[:, side, 0] = amps
-        return injected
+        return _side_by_side(sides, injected)
 
     def volts(self, carried: Array) -> Array:
         """(nodes, sides, 1) volts of the nodes on the way."""
         totals, shares, down = self.follower.totals, self.follower.shares, self.path.down
-        sides = [down(carried[:, side, 0].tolist(), totals, shares) for side in range(carried.shape[1])]
-        return np.array(sides, carried.dtype).T[:, :, None]
+        return _side_by_side([down(amps, totals, shares) for amps in _sides(carried)], carried)
 
     def rounding(self, carried: Array) -> Array:
         """(1,) volts by which the digits that `carried` has lost can be wrong at the most, for one side."""
@@ -163,6 +168,15 @@ class Along:
             ohms[star.node] = here
             lost += here * abs(amps[star.node])
         return np.array([np.finfo(np.float64).eps * lost])
+
+
+def _sides(numbers: Array) -> list[Numbers]:
+    found: list[Numbers] = numbers[:, :, 0].T.tolist()
+    return found
+
+
+def _side_by_side(sides: list[Numbers], like: Array) -> Array:
+    return np.array(sides, like.dtype).T[:, :, None]
 
 
 def follower(plan: Plan) -> Follower:
@@ -198,7 +212,7 @@ def follower(plan: Plan) -> Follower:
     )  # fmt: skip
 
 
-@lru_cache(maxsize=None)
+@cache
 def _elimination(shape: tuple[int, ...]) -> Callable[..., Any]:
     """Writes out the elimination of a star of one shape, for any numbers of slots and cells.
 
@@ -211,8 +225,9 @@ def _elimination(shape: tuple[int, ...]) -> Callable[..., Any]:
     onto = [f"r{k} * g0" for k in arms] + [f"r{k} * g{j}" for k in arms for j in arms if j > k]
     lines += [f" c{k} = cell + {k}" for k in range(len(onto))]
     lines += [" def eliminate(b, c, r, t):"]
-    lines += [f"  g{k} = b[{part[0]}]" + "".join(f" + c[{name}]" for name in part[1:]) for k, part in enumerate(names)]
-    lines += ["  t[at] = total = " + " + ".join(f"g{k}" for k in range(len(shape)))]
+    for k, part in enumerate(names):
+        lines += _sum(f"  g{k}", f"b[{part[0]}]", [f"c[{name}]" for name in part[1:]])
+    lines += [*_sum("  total", "g0", [f"g{k}" for k in arms]), "  t[at] = total"]
     lines += [f"  r[s{k}] = r{k} = g{k} / total" for k in arms]
     lines += [f"  c[c{k}] = {what}" for k, what in enumerate(onto)]
     made: Callable[..., Any] = _made([*lines, " return eliminate"])["of"]
@@ -229,12 +244,18 @@ def _written(
         lines += [f" a[{other}] += r[{star.share + k}] * x" for k, other in enumerate(star.near)]
     lines += ["def down(a, t, r):"]
     for star in reversed(passed):
-        shares = "".join(f" + r[{star.share + k}] * v{other}" for k, other in enumerate(star.near))
-        lines += [f" v{star.node} = a[{star.node}] / t[{star.number}]" + shares]
+        shares = [f"r[{star.share + k}] * v{other}" for k, other in enumerate(star.near)]
+        lines += _sum(f" v{star.node}", f"a[{star.node}] / t[{star.number}]", shares)
     on = {star.node for star in passed}
     found = ", ".join(f"v{node}" if node in on else "0.0" for node in range(nodes))
     made = _made([*lines, f" return [{found}]"])
     return made["up"], made["down"]
+
+
+def _sum(name: str, first: str, rest: Sequence[str]) -> list[str]:
+    """Lines that add up; a rail with a thousand wires would make one line too deep for the compiler."""
+    lines = [" + ".join([f"{name} = {first}", *rest[:_WIDEST]])]
+    return lines + [f"{name} += " + " + ".join(rest[k : k + _WIDEST]) for k in range(_WIDEST, len(rest), _WIDEST)]
 
 
 def _made(lines: Sequence[str]) -> dict[str, Any]:

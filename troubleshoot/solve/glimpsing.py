@@ -80,7 +80,6 @@ class _Held(Generic[_Seen]):
         rows: Indices = np.array([self.rows[key] for key in keys], dtype=np.intp)
         return type(self.seen)(**{f.name: getattr(self.seen, f.name)[rows] for f in dataclasses.fields(self.seen)})
 
-
     def one(self, key: Key) -> _Seen:
         """The row of a key that is there."""
         assert self.seen is not None
@@ -154,7 +153,11 @@ def _columns(
     for start in range(0, len(places), chunk(net)):
         part = places[start : start + chunk(net)]
         one = len(part) == 1
-        columns = beside(net, codes[part[0]], laid[part[0]]) if one else build(net, codes[part], [laid[k].edits for k in part])
+        columns = (
+            beside(net, codes[part[0]], laid[part[0]])
+            if one
+            else build(net, codes[part], [laid[k].edits for k in part])
+        )
         yield keys[start : start + chunk(net)], columns
 
 

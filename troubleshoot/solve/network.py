@@ -151,7 +151,7 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
         one = len(part) == 1
         columns = beside(net, states[0], laid[0]) if one else build(net, states, [some.edits for some in laid])
         solved = solve(net, columns)
-        columns = columns.by_network()
+        columns = columns if one else columns.by_network()
         for column, k in enumerate(part):
             network = found[keys[k]]
             if network is None:

@@ -29,7 +29,8 @@ from troubleshoot.solve.turning import BACKWARD, FORWARD, STALLED
 
 MOST_KEPT = 500
 """Sights, and what the laws do, of one net: some hundred bytes each."""
-_K, _V = TypeVar("_K"), TypeVar("_V")
+_K = TypeVar("_K")
+_V = TypeVar("_V")
 
 
 @dataclass(frozen=True, slots=True)

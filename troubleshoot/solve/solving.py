@@ -18,7 +18,7 @@ from troubleshoot.solve.following import Followed, Follower, follower
 from troubleshoot.solve.turning import STALLED, across_ports, coupled, dipoles, motor_ports, turn
 from troubleshoot.solve.turning import Port as MotorPort
 
-FEW = 6
+FEW = 12
 """Networks that come by themselves before it pays to make ready for more of them; nets with a meter laid see no more."""
 _VAGUE_V = 1e-9
 """From here on the DC volts are refined; a thousandth of what the oracle asks for."""
@@ -99,13 +99,13 @@ def ways_of(net: Net) -> Ways:
 
 def eliminated(net: Net, kind: str, siemens: Array, to_earth: Array | None) -> Eliminated | Followed:
     """Networks of one kind of current with every node gone; one by itself follows the last one. As of `eliminate`."""
-    kept = net.scratch.setdefault("followers", {})
-    assert isinstance(kept, dict)
-    found = kept.get(kind, 0)
     if siemens.shape[1] != 1:
         return eliminate(net.plan, siemens, to_earth)
-    if not isinstance(found, Follower):
-        kept[kind] = found + 1 if found < FEW else follower(net.plan)
+    kept: dict[str, Follower | int] = net.scratch.setdefault("followers", {})  # type: ignore[assignment]
+    found = kept.get(kind, 0)
+    if isinstance(found, int):
+        met = next((other for other in kept.values() if isinstance(other, Follower)), None)
+        kept[kind] = found + 1 if found < FEW else follower(net.plan) if met is None else met.another()
         return eliminate(net.plan, siemens, to_earth)
     return found.follow(siemens[:, 0], None if to_earth is None else to_earth[:, 0])
 
