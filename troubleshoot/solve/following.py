@@ -80,8 +80,17 @@ class Follower:
 
     def another(self) -> Follower:
         """One of the same plan that has met no network yet; what is written out is written out once."""
-        none = [[0.0] * len(numbers) for numbers in (self.base, self.cell, self.shares, self.totals)]
-        return Follower(self.plan, self.stars, self.owner, self.elements, *none, paths=self.paths)
+        return Follower(
+            self.plan,
+            self.stars,
+            self.owner,
+            self.elements,
+            [0.0] * len(self.base),
+            [0.0] * len(self.cell),
+            [0.0] * len(self.shares),
+            [0.0] * len(self.totals),
+            paths=self.paths,
+        )
 
     def follow(self, siemens: Array, to_earth: Array | None) -> Followed:
         """Eliminate one network. siemens: (elements,); to_earth: (nodes,), as of `elimination.eliminate`."""
