@@ -18,7 +18,7 @@ from troubleshoot.solve.following import Followed, Follower, follower
 from troubleshoot.solve.turning import STALLED, across_ports, coupled, dipoles, motor_ports, turn
 from troubleshoot.solve.turning import Port as MotorPort
 
-FEW = 12
+FEW = 6
 """Networks that come by themselves before it pays to make ready for more of them; nets with a meter laid see no more."""
 _VAGUE_V = 1e-9
 """From here on the DC volts are refined; a thousandth of what the oracle asks for."""
