@@ -12,18 +12,19 @@ import pytest
 from solve.test_alike import MACHINES, machine, same
 
 from troubleshoot.circuit.model import Act, Situation
+from troubleshoot.faults.suspects import Suspect
 from troubleshoot.machine import Machine
 from troubleshoot.solve import glimpsing, lockstep, network, reflexes, solving
 from troubleshoot.solve.codes import book_of
-from troubleshoot.solve.columns import Columns, build
+from troubleshoot.solve.columns import Columns, Complexes, Floats, build
 from troubleshoot.solve.elimination import eliminate, plan
 from troubleshoot.solve.following import follower
 from troubleshoot.solve.glimpsing import Glimpses
 from troubleshoot.solve.histories import faulty_of
 from troubleshoot.solve.nearby import beside
 from troubleshoot.solve.network import numeric
-from troubleshoot.solve.reacting import Group, react, rules_of
-from troubleshoot.solve.reflexes import reflexes_of
+from troubleshoot.solve.reacting import Group, Rules, react, rules_of
+from troubleshoot.solve.reflexes import _Edges, reflexes_of
 from troubleshoot.solve.settle import settle, settle_many, standing_many
 from troubleshoot.solve.sides import laid_of
 
@@ -87,9 +88,12 @@ def test_what_the_laws_were_seen_to_do_is_what_they_do_at_any_volts_in_any_state
     monkeypatch.setattr(reflexes, "glimpse", lambda *_: seen[-1])
     looked_up = 0
     for _ in range(1500 if ALL else 300):
-        faulty = wrong[draw.integers(len(wrong))]
-        codes = states[draw.integers(len(states), size=states.shape[1]), np.arange(states.shape[1])]
-        seen.append(_drawn(kept._edges_of(faulty), rules, draw))
+        if seen and draw.random() < 0.5:  # the same but for what the motors take
+            seen.append(Glimpses(seen[-1].watched, *_turned(rules, draw)))
+        else:
+            faulty = wrong[draw.integers(len(wrong))]
+            codes = states[draw.integers(len(states), size=states.shape[1]), np.arange(states.shape[1])]
+            seen.append(_drawn(kept._edges_of(faulty), rules, draw))
         kept._sights.clear()
         before = len(kept._known)
         found = kept.of(faulty, codes.copy())
@@ -111,23 +115,30 @@ def test_what_the_laws_were_seen_to_do_is_what_they_do_at_any_volts_in_any_state
     assert kept._parts or not kept.apart
 
 
-def _weak(suspect: object) -> bool:
-    return any(edit.does in ("threshold", "stuck") for edit in suspect.edits)  # type: ignore[attr-defined]
+def _weak(suspect: Suspect) -> bool:
+    return any(edit.does in ("threshold", "stuck") for edit in suspect.edits)
 
 
-def _drawn(edges: object, rules: object, draw: np.random.Generator) -> Glimpses:
+def _drawn(edges: _Edges, rules: Rules, draw: np.random.Generator) -> Glimpses:
     """What is watched, most of it far from any edge, some on one or beside it."""
-    watch, count = rules.watch, len(rules.motors)  # type: ignore[attr-defined]
-    watched = np.zeros((1, watch.volts.stop))
-    for number, at in zip(edges.numbers, edges.at, strict=True):  # type: ignore[attr-defined]
-        if draw.random() < 0.4:
+    watch = rules.watch
+    watched, often = np.zeros((1, watch.volts.stop)), draw.choice([0.0, 0.1, 0.4])
+    for number, at in zip(edges.numbers, edges.at, strict=True):
+        if draw.random() < often:
             watched[0, number] = at * draw.choice([0.5, 0.999999, 1.0, 1.000001, 1.5], p=[0.3, 0.1, 0.2, 0.1, 0.3])
     if draw.random() < 0.8:
         watched[0, watch.stress] = np.minimum(watched[0, watch.stress], 0.5)
-    live = draw.random((1, count)) < 0.6
-    amps = np.repeat(live, 3, 1) * draw.choice([0.3, 3.0, 30.0], (1, 3 * count))
-    turned = np.tile(np.exp(-2j * np.pi / 3 * np.arange(3)), count)
-    return Glimpses(watched, amps * turned, np.where(live & (draw.random((1, count)) < 0.7), 0.04, 1.0))
+    return Glimpses(watched, *_turned(rules, draw))
+
+
+def _turned(rules: Rules, draw: np.random.Generator) -> tuple[Complexes, Floats]:
+    """Amperes in the windings, from none to those of a standstill, either way round, and slips."""
+    count = len(rules.motors)
+    sizes = draw.choice([0.03, 0.9, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0], (1, count))
+    rated = np.array([[motor.law.rated_amps for motor in rules.motors]]).reshape(1, count)
+    ways = np.repeat(draw.choice([-1, 1], (1, count)), 3, 1)
+    amps = np.repeat(sizes * rated, 3, 1) * np.exp(2j * np.pi / 3 * ways * np.tile(np.arange(3), count))
+    return amps, np.where(draw.random((1, count)) < 0.7, 0.04, 1.0)
 
 
 @pytest.mark.parametrize("file", EVERY)
