@@ -206,13 +206,12 @@ def build(net: Net, codes: Codes, edits: Sequence[tuple[Edit, ...]]) -> Columns:
         np.zeros((len(net.nodes), count), np.complex128), np.zeros((len(net.nodes), count)),
         np.zeros((len(made.ac_sources), count), np.complex128), np.zeros((len(made.dc_sources), count)),
         *_rectifiers(net, made, across, dc_s),
-        tuple(tuple((net.index[e.slot], float(e.value)) for e in some if e.does == "earth") for some in edits),
-        _turns(net, codes), _loads(net, codes),
+        earthed(net, edits), turns(net, codes), loads(net, codes),
     )  # fmt: skip
     _put_sources(net, made, across, columns, edits)
     for column, some in enumerate(edits):
         if some:
-            _lay(net, made, columns, column, some)
+            lay(net, made, columns, column, some)
     return columns
 
 
@@ -229,7 +228,8 @@ def _rectifiers(net: Net, made: Layout, across: Codes, dc_s: Floats) -> tuple[Fl
     return mean, ripple, on
 
 
-def _turns(net: Net, codes: Codes) -> Indices:
+def turns(net: Net, codes: Codes) -> Indices:
+    """(motors, networks) which way each turns, of many states. codes: (networks, variables)."""
     book = book_of(net)
     ways = np.zeros(len(book.values), dtype=np.intp)
     for code, value in enumerate(book.values):
@@ -238,7 +238,8 @@ def _turns(net: Net, codes: Codes) -> Indices:
     return np.asarray(ways[codes[:, columns].T], dtype=np.intp).reshape(len(columns), codes.shape[0])
 
 
-def _loads(net: Net, codes: Codes) -> Floats:
+def loads(net: Net, codes: Codes) -> Floats:
+    """(motors, networks) what each drives, of many states. codes: (networks, variables)."""
     book, out = book_of(net), np.ones((len(net.motors), codes.shape[0]))
     for m, motor in enumerate(net.motors):
         shaft = codes[:, book.column(shaft_of(motor))]
@@ -280,7 +281,12 @@ def inject(into: npt.NDArray[np.inexact], element: Element, amps: npt.NDArray[np
         into[element.b] -= amps
 
 
-def _lay(net: Net, made: Layout, columns: Columns, column: int, edits: tuple[Edit, ...]) -> None:
+def earthed(net: Net, edits: Sequence[tuple[Edit, ...]]) -> tuple[tuple[tuple[int, float], ...], ...]:
+    """Of each network, nodes with a fault to earth and its siemens."""
+    return tuple(tuple((net.index[e.slot], float(e.value)) for e in some if e.does == "earth") for some in edits)
+
+
+def lay(net: Net, made: Layout, columns: Columns, column: int, edits: tuple[Edit, ...]) -> None:
     """Change what the edits change in one column."""
     for e in edits:
         if e.does == "times":
@@ -296,4 +302,4 @@ def _lay(net: Net, made: Layout, columns: Columns, column: int, edits: tuple[Edi
                 columns.turns[made.motor_of[k], column] = 0
 
 
-__all__ = ["LIMITING_S", "Columns", "Layout", "build", "inject", "layout"]
+__all__ = ["LIMITING_S", "Columns", "Layout", "build", "earthed", "inject", "lay", "layout", "loads", "turns"]

@@ -16,6 +16,7 @@ from troubleshoot.solve.codes import Codes
 from troubleshoot.solve.columns import Columns, Complexes, Floats, Indices, build
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import ports_of
+from troubleshoot.solve.nearby import beside
 from troubleshoot.solve.network import chunk
 from troubleshoot.solve.sides import Key, Laid, sides_of
 from troubleshoot.solve.solving import Alternating, Direct, glimpse_ac, glimpse_both, glimpse_dc, watched
@@ -79,6 +80,12 @@ class _Held(Generic[_Seen]):
         rows: Indices = np.array([self.rows[key] for key in keys], dtype=np.intp)
         return type(self.seen)(**{f.name: getattr(self.seen, f.name)[rows] for f in dataclasses.fields(self.seen)})
 
+    def one(self, key: Key) -> _Seen:
+        """The row of a key that is there."""
+        assert self.seen is not None
+        row, seen = self.rows[key], self.seen
+        return type(seen)(*[getattr(seen, f.name)[row : row + 1].copy() for f in dataclasses.fields(seen)])
+
 
 @dataclass
 class _Both:
@@ -90,15 +97,20 @@ class _Both:
         return self.ac.bytes + self.dc.bytes
 
 
+def _held(net: Net) -> _Both:
+    found = net.scratch.get("glimpses")
+    if not isinstance(found, _Both) or found.bytes() > MOST_HELD_BYTES:
+        found = net.scratch["glimpses"] = _Both()
+    return found
+
+
 def glimpses(net: Net, codes: Codes, laid: Sequence[Laid]) -> Glimpses:
     """The networks of many states, solved. codes: (networks, variables), each with what is laid over it.
 
     They are kept, until `forget`, as far as they take no more than MOST_HELD_BYTES: many states come again, in another
     round or after another act.
     """
-    held = net.scratch.get("glimpses")
-    if not isinstance(held, _Both) or held.bytes() > MOST_HELD_BYTES:
-        held = net.scratch["glimpses"] = _Both()
+    held = _held(net)
     sides = sides_of(net)
     ac, dc = sides.keys([one.ac for one in laid], codes), sides.keys([one.dc for one in laid], codes)
 
@@ -120,6 +132,19 @@ def glimpses(net: Net, codes: Codes, laid: Sequence[Laid]) -> Glimpses:
     return Glimpses(watched(net, alternating, held.dc.at(dc)), alternating.windings, alternating.slips)
 
 
+def glimpse(net: Net, codes: Codes, laid: Laid, ac: Key, dc: Key) -> Glimpses:
+    """The network of one state, solved and kept as of `glimpses`. codes: (variables,); ac, dc: its keys, of `Sides`."""
+    if ports_of(net):
+        return glimpses(net, codes[None], [laid])
+    held = _held(net)
+    if ac not in held.ac.rows:
+        held.ac.add([ac], glimpse_ac(net, beside(net, codes, laid)))
+    if dc not in held.dc.rows:
+        held.dc.add([dc], glimpse_dc(net, beside(net, codes, laid)))
+    alternating, direct = held.ac.one(ac), held.dc.one(dc)
+    return Glimpses(watched(net, alternating, direct), alternating.windings, alternating.slips)
+
+
 def _columns(
     net: Net, codes: Codes, laid: Sequence[Laid], missing: dict[Key, int]
 ) -> Iterator[tuple[list[Key], Columns]]:
@@ -127,7 +152,13 @@ def _columns(
     keys, places = list(missing), list(missing.values())
     for start in range(0, len(places), chunk(net)):
         part = places[start : start + chunk(net)]
-        yield keys[start : start + chunk(net)], build(net, codes[part], [laid[k].edits for k in part])
+        one = len(part) == 1
+        columns = (
+            beside(net, codes[part[0]], laid[part[0]])
+            if one
+            else build(net, codes[part], [laid[k].edits for k in part])
+        )
+        yield keys[start : start + chunk(net)], columns
 
 
 def forget(net: Net) -> None:

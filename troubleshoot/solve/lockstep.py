@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from troubleshoot.solve.acting import apply
+from troubleshoot.solve.alone import ahead
 from troubleshoot.solve.codes import Codes, stacked
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.developing import LEAST_WEIGHT, Run, start
@@ -126,9 +127,18 @@ def settled(net: Net, keys: Iterable[Key]) -> Mapping[Key, Ends]:
     alive = Counter(run.case for run in runs)
     table, rows = None, [_NEW] * len(runs)
     while runs:
-        table = _beside(net, runs, table, rows)
+        took = None
+        if len(runs) == 1:
+            if table is not None and rows != [_NEW]:
+                runs[0].codes, runs[0].since = table.codes[rows[0]].copy(), table.since[rows[0]].copy()
+            rows, took = [_NEW], ahead(net, runs[0])
+        if took is None:
+            table = _beside(net, runs, table, rows)
+            onwards = _round(net, runs, table)
+        else:
+            table, onwards = None, [took]
         going, rows, over = list[Run](), list[int](), list[int]()
-        for k, (run, onward) in enumerate(zip(runs, _round(net, runs, table), strict=True)):
+        for k, (run, onward) in enumerate(zip(runs, onwards, strict=True)):
             if onward is _STAYS:
                 going.append(run)
                 rows.append(k)

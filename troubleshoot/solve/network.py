@@ -17,6 +17,7 @@ from troubleshoot.solve.columns import LIMITING, Columns, Complexes, Floats, Ind
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH, Array, node_voltages
+from troubleshoot.solve.nearby import beside
 from troubleshoot.solve.sides import Laid, laid_of
 from troubleshoot.solve.solving import Cores, Solved, solve, units
 from troubleshoot.solve.turning import across_ports, dipoles, motor_ports
@@ -107,7 +108,7 @@ def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Net
     key = keys_of(net, codes, [laid])[0]
     known = _known(net)
     found = known.get(key)
-    return found if found is not None else known.setdefault(key, _unsolved(net, build(net, codes, [laid.edits]), 0))
+    return found if found is not None else known.setdefault(key, _unsolved(net, beside(net, codes[0], laid), 0))
 
 
 Key = tuple[Laid, bytes]
@@ -147,9 +148,10 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
     for start in range(0, len(places), chunk(net)):
         part = places[start : start + chunk(net)]
         states, laid = codes[part], [edits[k] for k in part]
-        columns = build(net, states, [some.edits for some in laid])
+        one = len(part) == 1
+        columns = beside(net, states[0], laid[0]) if one else build(net, states, [some.edits for some in laid])
         solved = solve(net, columns)
-        columns = columns.by_network()
+        columns = columns if one else columns.by_network()
         for column, k in enumerate(part):
             network = found[keys[k]]
             if network is None:

@@ -21,8 +21,10 @@ from troubleshoot.solve.delays import Delays, Whole, delays_of, moved_by
 from troubleshoot.solve.solving import Watch, watch_of
 from troubleshoot.solve.turning import BACKWARD, FORWARD, STALLED
 
-_EDGE = 1e-6
+EDGE = 1e-6
 """Relative distance from the edge of a band that still counts as outside: rounding, not physics."""
+DEAD_SHARE = 0.05
+"""Of its rated current: a motor with less in every winding makes no torque worth the name."""
 _AT_ONCE = 4.0
 """A fuse at this many times the current of its law, 14 times its rating, melts in some 2 ms, before any armature moves
 (10 ms and more). Without it a bolted short of one phase made the contactor chatter on its sagging supply and no fuse
@@ -305,9 +307,9 @@ def blow(rules: Rules, group: Group, may: Bools, least: float) -> Bools:
 def _over(group: Group, at: int, run: int, value: float) -> bool | Split:
     """Whether a value is over a threshold known only as a band."""
     low, high = float(group.low[run, at]), float(group.high[run, at])
-    if value >= high * (1 - _EDGE):
+    if value >= high * (1 - EDGE):
         return True
-    if value <= low * (1 + _EDGE):
+    if value <= low * (1 + EDGE):
         return False
     return Split(at, Band(low, value), Band(value, high), (value - low) / (high - low))
 
@@ -322,8 +324,8 @@ def _volts(rules: Rules, group: Group, splits: dict[int, Split]) -> Codes:
     rows = np.arange(len(now))[:, None]
     low, high = group.low[rows, at], group.high[rows, at]
     free = ~group.fixed[:, rules.columns]
-    over = values >= high * (1 - _EDGE)
-    inside = free & ~over & (values > low * (1 + _EDGE))
+    over = values >= high * (1 - EDGE)
+    inside = free & ~over & (values > low * (1 + EDGE))
     # A supply in current limit is on; only its own law moves it back.
     new = np.where(over, np.where(now == rules.off, rules.on, now), rules.off)
     changes = free & (new != now)
@@ -360,7 +362,7 @@ def _motors(rules: Rules, group: Group, moved: Codes, splits: dict[int, Split]) 
     for number, motor in enumerate(rules.motors):
         law = motor.law
         u, v, w = group.windings[:, 3 * number : 3 * number + 3].T
-        dead = np.maximum(np.maximum(np.abs(u), np.abs(v)), np.abs(w)) < 0.05 * law.rated_amps
+        dead = np.maximum(np.maximum(np.abs(u), np.abs(v)), np.abs(w)) < DEAD_SHARE * law.rated_amps
         held = group.codes[:, motor.shaft] == motor.held
         for brake in motor.brakes:
             held |= group.codes[:, brake] == motor.set
@@ -378,9 +380,9 @@ def _motors(rules: Rules, group: Group, moved: Codes, splits: dict[int, Split]) 
             for code, share in motor.shares:
                 heavy[group.codes[starting, motor.shaft] == code] = share
             ratio = np.abs(torque) / (law.load_watts * heavy)
-            over = ratio >= high * (1 - _EDGE)
+            over = ratio >= high * (1 - EDGE)
             new[starting] = np.where(over, way, named["humming"])
-            for k in np.flatnonzero(~over & (ratio > low * (1 + _EDGE))).tolist():
+            for k in np.flatnonzero(~over & (ratio > low * (1 + EDGE))).tolist():
                 split = _over(group, motor.start, int(starting[k]), float(ratio[k]))
                 assert isinstance(split, Split)
                 splits.setdefault(int(starting[k]), split)

@@ -99,6 +99,34 @@ class Scans:
             self._numbers.clear()
         return after, moved
 
+    def one(
+        self, scanner: Scanner | None, memory: Remembered, codes: Codes, fixed: Bools, now_ms: int
+    ) -> tuple[Remembered, bool]:
+        """One scan of one run: memory afterwards; whether an output moved. Its codes, (variables,), are written in place."""
+        moved = False
+        if scanner is None:
+            return memory, moved
+        for wired in self.wired:
+            running = codes.item(wired.column) == wired.running
+            inputs = np.packbits(codes[wired.inputs] == self.on).tobytes() if running else None
+            key = (id(scanner), wired.column, memory.number, inputs, now_ms)
+            found = self._made.get(key)
+            if found is None:
+                found = self._keep(key, self._one(scanner, wired, memory.memory, codes, running, now_ms))
+            memory = found[0]
+            for column, code in zip(wired.outputs.tolist(), found[1], strict=True):
+                if codes.item(column) != code and not fixed.item(column):
+                    codes[column] = code
+                    moved = True
+        return memory, moved
+
+    def _keep(self, key: object, made: tuple[Remembered, list[int]]) -> tuple[Remembered, list[int]]:
+        if len(self._made) > _MOST_KEPT:
+            self._made.clear()
+            self._numbers.clear()
+        self._made[key] = made
+        return made
+
     def _one(
         self, scanner: Scanner, wired: _Wired, memory: Hashable, codes: Codes, running: bool, now_ms: int
     ) -> tuple[Remembered, list[int]]:

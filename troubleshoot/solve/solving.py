@@ -14,9 +14,12 @@ from troubleshoot.solve.columns import Columns, Complexes, Floats, Indices, inje
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import Port, ports_of
 from troubleshoot.solve.elimination import LEAK_S, Array, Eliminated, Sums, Way, eliminate, sums
+from troubleshoot.solve.following import Followed, Follower, follower
 from troubleshoot.solve.turning import STALLED, across_ports, coupled, dipoles, motor_ports, turn
 from troubleshoot.solve.turning import Port as MotorPort
 
+FEW = 6
+"""Networks that come by themselves before it pays to make ready for more of them; nets with a meter laid see no more."""
 _VAGUE_V = 1e-9
 """From here on the DC volts are refined; a thousandth of what the oracle asks for."""
 
@@ -94,6 +97,19 @@ def ways_of(net: Net) -> Ways:
     return found
 
 
+def eliminated(net: Net, kind: str, siemens: Array, to_earth: Array | None) -> Eliminated | Followed:
+    """Networks of one kind of current with every node gone; one by itself follows the last one. As of `eliminate`."""
+    if siemens.shape[1] != 1:
+        return eliminate(net.plan, siemens, to_earth)
+    kept: dict[str, Follower | int] = net.scratch.setdefault("followers", {})  # type: ignore[assignment]
+    found = kept.get(kind, 0)
+    if isinstance(found, int):
+        met = next((other for other in kept.values() if isinstance(other, Follower)), None)
+        kept[kind] = found + 1 if found < FEW else follower(net.plan) if met is None else met.another()
+        return eliminate(net.plan, siemens, to_earth)
+    return found.follow(siemens[:, 0], None if to_earth is None else to_earth[:, 0])
+
+
 def _ends(net: Net, element: int) -> tuple[int, int]:
     return net.elements[element].a, net.elements[element].b
 
@@ -101,7 +117,7 @@ def _ends(net: Net, element: int) -> tuple[int, int]:
 def solve(net: Net, columns: Columns) -> Solved:
     """Solve every column. Fills in what rectifiers take and give. Raises nothing."""
     extra, ports = columns.to_earth(), ports_of(net)
-    direct = eliminate(net.plan, columns.dc_s, extra)
+    direct = eliminated(net, "dc", columns.dc_s, extra)
     if ports:
         _load(net, columns, ports, direct)
     ac_v, slips, cores = _alternating(net, columns, extra)
@@ -130,10 +146,10 @@ def glimpse_ac(net: Net, columns: Columns) -> Alternating:
 def glimpse_dc(net: Net, columns: Columns) -> Direct:
     """The DC alone, of a net without rectifiers."""
     extra = columns.to_earth()
-    return _see_direct(net, columns, _direct(net, columns, eliminate(net.plan, columns.dc_s, extra), extra))
+    return _see_direct(net, columns, _direct(net, columns, eliminated(net, "dc", columns.dc_s, extra), extra))
 
 
-def _direct(net: Net, columns: Columns, direct: Eliminated, extra: Floats | None) -> Floats:
+def _direct(net: Net, columns: Columns, direct: Eliminated | Followed, extra: Floats | None) -> Floats:
     """(nodes, networks) DC volts."""
     ways = ways_of(net)
     supplied = direct.on(ways.dc)
@@ -145,7 +161,7 @@ def _direct(net: Net, columns: Columns, direct: Eliminated, extra: Floats | None
     return dc_v
 
 
-def _load(net: Net, columns: Columns, ports: tuple[Port, ...], direct: Eliminated) -> None:
+def _load(net: Net, columns: Columns, ports: tuple[Port, ...], direct: Eliminated | Followed) -> None:
     """Put on the AC side of every rectifier the conductance that takes the power drawn on its DC side."""
     nodes = np.array([node for port in ports for node in port.dc], dtype=np.intp)
     on = direct.on(ways_of(net).rectified)
@@ -192,12 +208,12 @@ def _alternating(
     net: Net, columns: Columns, extra: Floats | None
 ) -> tuple[Complexes, Floats, tuple[Cores | None, ...]]:
     """(nodes, networks) volts at supply frequency; settles the slip of the motors on the way."""
-    ways, eliminated = ways_of(net), eliminate(net.plan, columns.ac_s, extra)
-    carried = _complex(eliminated.on(ways.ac).carried(columns.ac_a[:, None].copy()))
+    ways, gone = ways_of(net), eliminated(net, "ac", columns.ac_s, extra)
+    carried = _complex(gone.on(ways.ac).carried(columns.ac_a[:, None].copy()))
     count = carried.shape[2]
     slips = np.full((len(net.motors), count), STALLED)
     cores: list[Cores | None] = [None] * count
-    for several in _alike(_Coupled.of(wound, eliminated, carried, columns) for wound in _wound(net, columns)):
+    for several in _alike(_Coupled.of(wound, gone, carried, columns) for wound in _wound(net, columns)):
         done = turn(
             net, several[0].wound.ports, np.concatenate([c.turns for c in several], axis=1),
             np.concatenate([c.driven for c in several], axis=1), np.concatenate([c.ohms for c in several], axis=2),
@@ -211,7 +227,7 @@ def _alternating(
             slips[np.array(one.wound.motors)[:, None], networks] = done.slips[:, part]
             for k, siemens in zip(networks.tolist(), done.siemens[part], strict=True):
                 cores[k] = Cores(one.wound.motors, siemens)
-    return _complex(eliminated.on(ways.whole).volts(carried)[:, 0]), slips, tuple(cores)
+    return _complex(gone.on(ways.whole).volts(carried)[:, 0]), slips, tuple(cores)
 
 
 def _complex(found: Array) -> Complexes:
@@ -257,8 +273,8 @@ class _Coupled:
     """(nodes, ports, networks) what one ampere out of each carries to the nodes."""
 
     @classmethod
-    def of(cls, wound: _Wound, eliminated: Eliminated, carried: Complexes, columns: Columns) -> _Coupled:
-        near = eliminated.on(wound.way, wound.networks)
+    def of(cls, wound: _Wound, gone: Eliminated | Followed, carried: Complexes, columns: Columns) -> _Coupled:
+        near = gone.on(wound.way, wound.networks)
         own = _complex(near.carried(np.repeat(wound.dipoles[:, :, None], wound.networks.size, 2)))
         both = np.concatenate([carried[:, :, wound.networks], own], axis=1)
         across = across_ports(wound.ports, near.volts(both))
@@ -276,7 +292,7 @@ def _alike(coupled: Iterable[_Coupled]) -> Iterable[list[_Coupled]]:
 
 
 def _correction(
-    net: Net, columns: Columns, direct: Eliminated, which: Indices, volts: Floats, extra: Floats | None
+    net: Net, columns: Columns, direct: Eliminated | Followed, which: Indices, volts: Floats, extra: Floats | None
 ) -> Floats:
     """One step of refinement of the DC volts: what the currents that are left over at the nodes still move.
 

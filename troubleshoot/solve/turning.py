@@ -16,6 +16,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -38,6 +39,9 @@ _SLIPS: Floats = np.geomspace(1e-5, 1.0, 80)
 _MOST_TRIES = 60
 _SWEEPS = 40
 _AT_REST = 1e-14
+_SAME = 12
+"""Digits of what a motor meets by which it is known again: far fewer than are right, far more than anybody reads."""
+_MOST_SLIPS = 500
 
 FORWARD, BACKWARD = "turning", "turning backward"
 """States of a motor that turns."""
@@ -109,6 +113,8 @@ def coupled(net: Net, turns: npt.NDArray[np.intp]) -> Mapping[tuple[int, ...], n
     turns: (motors, networks).
     """
     closed = np.array([port.motor.closed for port in motor_ports(net)], dtype=np.bool_)
+    if not turns.any() and not closed.any():
+        return {}
     more = (turns != 0) | closed[:, None]
     alike: dict[tuple[int, ...], list[int]] = {}
     some = np.flatnonzero(more.any(axis=0))
@@ -170,19 +176,26 @@ def turn(
                 others = _siemens(net, ports, turns[:, running], slips[:, running], without=m)
                 system = _solved(z[running], others, system)
             rows = slice(3 * m, 3 * m + 3)
-            slips[m, running] = _slip(
-                port,
-                _core_siemens(net, port, 1),
-                turns[m, running],
-                system[:, rows, 0],
-                system[:, rows, 1:][:, :, rows],
-                loads[m, running],
-            )
+            meets = system[:, rows, 0], system[:, rows, 1:][:, :, rows]
+            slips[m, running] = _slip(net, port, turns[m, running], *meets, loads[m, running])
         if len(ports) == 1 or float(np.max(np.abs(slips - before))) < _AT_REST:
             break
-    siemens = _siemens(net, ports, turns, slips)
+    siemens = _siemens(net, ports, turns, slips) if cases > 1 else _siemens_again(net, ports, turns, slips)
     at_ports = _solved(z, siemens, open_volts)
     return Turning(slips, siemens, -(siemens @ at_ports)[:, :, 0].T)
+
+
+def _siemens_again(net: Net, ports: Sequence[Port], turns: npt.NDArray[np.intp], slips: Floats) -> Complexes:
+    """`_siemens` of one network; a slip that was looked up has met them."""
+    known = net.scratch.setdefault("siemens of motors", {})
+    assert isinstance(known, dict)
+    key = (*(port.elements for port in ports), turns.tobytes(), slips.tobytes())
+    if key not in known:
+        if len(known) >= _MOST_SLIPS:
+            known.clear()
+        known[key] = _siemens(net, ports, turns, slips)
+    found: Complexes = known[key]
+    return found
 
 
 def _siemens(
@@ -200,7 +213,7 @@ def _siemens(
                 continue
             plain = _core_siemens(net, port, int(turning))
             over = _over_branch(port, plain, turns[m, some], slips[m, some])
-            whole[some, 3 * m : 3 * m + 3, 3 * m : 3 * m + 3] = np.einsum("ks,sc,sj->ckj", SEQUENCES, over, _INTO)
+            whole[some, 3 * m : 3 * m + 3, 3 * m : 3 * m + 3] = (SEQUENCES * over.T[:, None]) @ _INTO
     return whole
 
 
@@ -213,17 +226,18 @@ def _solved(z: Complexes, siemens: Complexes, right: Complexes) -> Complexes:
 class _Meets:
     """What the sequences along the way of turning and against it meet at some slips."""
 
-    along: Complexes
+    along: Any
     """Ohms."""
-    against: Complexes
-    drives: Floats
+    against: Any
+    drives: Any
     """Watts of air gap of one ampere along the way."""
-    brakes: Floats
+    brakes: Any
 
 
-def _meets(cage: Cage, slip: Floats) -> _Meets:
+def _meets(cage: Cage, slip: Any) -> _Meets:
+    """slip: one number or an array of them; what comes back likewise."""
     return _Meets(
-        _behind(cage, slip), _behind(cage, 2 - slip), cage.air_gap_watts(1.0, slip), cage.air_gap_watts(1.0, 2 - slip)
+        cage.behind(slip), cage.behind(2 - slip), cage.air_gap_watts(1.0, slip), cage.air_gap_watts(1.0, 2 - slip)
     )
 
 
@@ -233,14 +247,14 @@ def _everywhere(cage: Cage) -> _Meets:
 
 
 def _slip(
-    port: Port, plain: complex, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes, loads: Floats
+    net: Net, port: Port, turns: npt.NDArray[np.intp], volts: Complexes, ohms: Complexes, loads: Floats
 ) -> Floats:
     """(networks,) slip at which one motor carries its load, STALLED where there is none.
 
     volts: (networks, 3) across its cores as plain branches; ohms: (networks, 3, 3) that the rest shows there; loads:
     (networks,) what it drives, as a share of its usual load.
     """
-    cage = port.motor.cage
+    cage, plain = port.motor.cage, _core_siemens(net, port, 1)
     rows, order = np.arange(len(turns))[:, None], np.where(turns[:, None] < 0, (0, 2, 1), (0, 1, 2))
     v = (_INTO @ volts[:, :, None])[:, :, 0][rows, order]
     z = (_INTO @ ohms @ SEQUENCES)[rows[:, :, None], order[:, :, None], order[:, None]]
@@ -249,31 +263,85 @@ def _slip(
     share = z[:, 1:, 0] * (over / (1 + z[:, 0, 0] * over))[:, None]
     v = v[:, 1:] - share * v[:, :1]
     z = z[:, 1:, 1:] - share[:, :, None] * z[:, :1, 1:]
-    v1, v2, z11, z12, z21, z22 = (part[:, None] for part in (v[:, 0], v[:, 1], *z.reshape(-1, 4).T))
+    if len(turns) > 1:
+        return _carrying(port, plain, v, z, loads)
+    # One network is often met again but for its last digits: pressing a button far from the motor changes no more.
+    known = net.scratch.setdefault("slips", {})
+    assert isinstance(known, dict)
+    key = (port.elements, turns.item(), loads.item(), _digits(v), _digits(z))
+    if key not in known:
+        if len(known) >= _MOST_SLIPS:
+            known.clear()
+        known[key] = _carrying(port, plain, v, z, loads)
+    found: Floats = known[key]
+    return found
 
-    load = (port.motor.load_watts * loads)[:, None]
 
-    def over_load(meets: _Meets) -> Floats:
+def _digits(meets: Complexes) -> tuple[int, bytes]:
+    """What is the same for numbers that are the same to `_SAME` digits of the largest of them."""
+    scale = math.frexp(float(np.abs(meets).max()))[1]
+    return scale, (np.round(meets * 2.0**-scale, _SAME) + 0.0).tobytes()
+
+
+def _carrying(port: Port, plain: complex, v: Complexes, z: Complexes, loads: Floats) -> Floats:
+    """`_slip` from volts and ohms of the sequences along the way of turning and against it."""
+    cage = port.motor.cage
+    sequences: list[Any] = [part[:, None] for part in (v[:, 0], v[:, 1], *z.reshape(-1, 4).T)]
+    load: Any = (port.motor.load_watts * loads)[:, None]
+    if len(v) == 1:  # plain numbers, for which a call of numpy takes ten times as long as the work
+        sequences, load = [part.item() for part in sequences], load.item()
+    v1, v2, z11, z12, z21, z22 = sequences
+
+    def over_load(meets: _Meets) -> Any:
         """Watts of air gap over what the load takes."""
         y1, y2 = 1 / meets.along - plain, 1 / meets.against - plain
         a, b, c, d = 1 + z11 * y1, z12 * y2, z21 * y1, 1 + z22 * y2
         det = a * d - b * c
-        drives = meets.drives * np.abs((v1 * d - b * v2) / (det * meets.along)) ** 2
-        brakes = meets.brakes * np.abs((a * v2 - c * v1) / (det * meets.against)) ** 2
-        return np.asarray(drives - brakes - load, np.float64)
+        drives = meets.drives * abs((v1 * d - b * v2) / (det * meets.along)) ** 2
+        brakes = meets.brakes * abs((a * v2 - c * v1) / (det * meets.against)) ** 2
+        return drives - brakes - load
 
-    def spare(slip: Floats) -> Floats:
+    def spare(slip: Any) -> Any:
         return over_load(_meets(cage, slip))
 
-    seen = over_load(_everywhere(cage))
+    seen = np.atleast_2d(over_load(_everywhere(cage)))
+    if len(v) == 1:
+        return np.array([_first(spare, seen[0].tolist(), load)])
     carries = (seen >= 0).any(axis=1)
     first = np.argmax(seen >= 0, axis=1)
     before = np.maximum(first - 1, 0)
-    rows = np.arange(len(turns))
+    rows = np.arange(len(v))
     high, spare_high = _SLIPS[first][:, None], seen[rows, first][:, None]
     low = np.where(first > 0, _SLIPS[before], 0.0)[:, None]
     spare_low = np.where(first > 0, seen[rows, before], -load[:, 0])[:, None]
     return np.where(carries, _crossing(spare, low, high, spare_low, spare_high)[:, 0], STALLED)
+
+
+def _first(spare: Callable[[float], float], seen: Sequence[float], load: float) -> float:
+    """`_carrying` of one network. seen: what there is to spare at `_SLIPS`."""
+    first = next((k for k, watts in enumerate(seen) if watts >= 0), None)
+    if first is None:
+        return STALLED
+    low, spare_low = (_SLIPS.item(first - 1), seen[first - 1]) if first else (0.0, -load)
+    return _crossing_of_one(spare, low, _SLIPS.item(first), spare_low, seen[first])
+
+
+def _crossing_of_one(f: Callable[[float], float], low: float, high: float, f_low: float, f_high: float) -> float:
+    """`_crossing` of one element, in plain numbers."""
+    at, side = high, 0
+    for _ in range(_MOST_TRIES):
+        following = high - f_high * (high - low) / (f_high - f_low) if f_high > f_low else high
+        if abs(following - at) <= _AT_REST * abs(following):
+            return following
+        at = following
+        here = f(at)
+        if here >= 0:
+            high, f_high = at, here
+            f_low, side = (f_low / 2 if side > 0 else f_low), 1
+        else:
+            low, f_low = at, here
+            f_high, side = (f_high / 2 if side < 0 else f_high), -1
+    return at
 
 
 def _crossing(f: Callable[[Floats], Floats], low: Floats, high: Floats, f_low: Floats, f_high: Floats) -> Floats:
