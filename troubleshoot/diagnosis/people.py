@@ -18,9 +18,10 @@ HASTY = 0.1
 """Chance, beforehand, that lights and looks are read in haste throughout: as often wrong as from memory. One rate for
 everybody cannot be right: who has called six lights wrongly is likelier to call the seventh so, too. Judgement, no published
 source."""
-MISTAKEN = 0.02
+MISTAKEN = 0.01
 """Chance, beforehand, that a point that is read time and again is taken for the one beside it, every time: a wrong wire number,
-a terminal counted from the wrong end. As often as a batch is spoiled. Judgement, no published source."""
+a terminal counted from the wrong end. Half as often as a batch is spoiled: the other half is put right at the second look.
+Judgement, no published source."""
 NOTHING_THERE = 0.5
 """Chance that there is nothing at the point that is taken for another, or no way through it."""
 USUAL_VOLTS = 0.6
