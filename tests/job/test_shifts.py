@@ -154,7 +154,7 @@ def test_without_a_helper_the_tree_asks_nothing_that_needs_one() -> None:
     assert night.stage.step is not None
     assert night.stage.step.situation.hands == 2
     say_cannot(night, "3")
-    for _ in range(60):
+    for _ in range(90):
         if night.stage.name in ("repair", "waiting"):
             break
         if night.stage.step is not None:

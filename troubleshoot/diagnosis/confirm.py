@@ -228,12 +228,17 @@ def _choose(
 ) -> _Batch | None:  # fmt: skip
     """The best batch over all situations, a dead one preferred unless a live one tells clearly more."""
     found = [b for n, meters in options if (b := _best(reasoner, n, meters, weights, members, shows=shows)) is not None]
-    # Where two tell the same, the first and simplest situation stands: rounding must not ask for a hand more.
-    dead = max((b for b in found if is_dead(reasoner.machine, b[0])), key=lambda b: round(b[2], 9), default=None)
+    dead = _simplest([b for b in found if is_dead(reasoner.machine, b[0])])
     live = max((b for b in found if not is_dead(reasoner.machine, b[0])), key=lambda b: round(b[2], 9), default=None)
     if dead is None or (live is not None and live[2] > dead[2] + DEAD_BONUS):
         return live
     return dead
+
+
+def _simplest(dead: list[_Batch]) -> _Batch | None:
+    """The first, with nothing held, unless another tells as much more as one more reading would have to."""
+    best = max(dead, key=lambda b: round(b[2], 9), default=None)
+    return dead[0] if best is not None and best[2] - dead[0][2] < FURTHER_BITS else best
 
 
 CLAMP_AMPS = 0.2

@@ -29,6 +29,9 @@ TREE_SURE: Final = 0.80
 """The same where the tree itself says that it is time to confirm."""
 STILL: Final = 0.90
 """Chance that must be left after the confirming test before anything is replaced."""
+AGREED: Final = 0.60
+"""The same, where that test agreed, before the search goes on and the power with it. What speaks against the leader then is a
+point mistaken twice: its rivals are tested while all is dead, the page names what is not ruled out, and nobody isolates twice."""
 RIVAL: Final = 0.05
 """Chance from which another repair is confirmed too, while the one that leads is in doubt."""
 SEEN_ONCE: Final = 0.99
@@ -141,7 +144,7 @@ def _searching(desk: Desk, state: State) -> Stage:
     if _away(desk, state):
         return Stage("watch", chance=chance)
     step = None
-    if chance < (STILL if group in state.confirmed else SURE):
+    if chance < (_still(state, group) if group in state.confirmed else SURE):
         walked = desk.walk(state) if state.source == "tree" else None
         if not (
             chance >= TREE_SURE and walked is not None and walked.step is not None and walked.step.kind == "confirm"
@@ -190,6 +193,11 @@ def _searching(desk: Desk, state: State) -> Stage:
         # Nothing asked so far rules these out; where a reading could, it has been asked (below `STILL`).
         found = replace(found, beside=tuple(g for g, p in groups if g not in (group, OUTSIDE) and p >= RIVAL))
     return _dead(desk, state, replace(found, name="repair"))
+
+
+def _still(state: State, group: str) -> float:
+    """What must be left of the leader after its own test, or the search goes on: more where that test did not agree."""
+    return AGREED if state.confirmed.get(group) else STILL
 
 
 def _away(desk: Desk, state: State) -> bool:

@@ -17,7 +17,7 @@ from troubleshoot.job.due import caution_of, live_readings
 from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import State
 from troubleshoot.practice.panel import Metered, Panel
-from troubleshoot.safety.doings import doings
+from troubleshoot.safety.doings import doings, turns_after
 from troubleshoot.safety.levels import DEAD_VOLTS, level_of
 from troubleshoot.solve.meter import LIVE_VOLTS
 from troubleshoot.solve.meters import NEEDS_DEAD
@@ -122,8 +122,8 @@ def power_back(panel: Panel, act: Act, *, told: bool) -> Stopped | None:
     return None
 
 
-def starts_by(panel: Panel, act: Act, *, clear: bool) -> Stopped | None:
-    """Whether an act sets a motor moving that nobody meant to start, or with people about."""
+def starts_by(panel: Panel, act: Act, *, clear: bool, told: bool = False) -> Stopped | None:
+    """Whether an act sets a motor moving that nobody meant to start, or with people about. told: the page said it will."""
     verb, tag = act.verb, act.device
     if verb == "refit" and not panel.dead:
         return Stopped("fuse refitted live", f"{tag} was put in with power on: into a fault it goes off in the hand.")
@@ -138,7 +138,7 @@ def starts_by(panel: Panel, act: Act, *, clear: bool) -> Stopped | None:
             "started with people about", f"{started[0]} moved before anybody had asked who is in, on or under it."
         )
     unmeant = verb == "reset" or (verb == "release" and tag not in doings(panel.desk.machine).starts)
-    if unmeant:
+    if unmeant and not told:
         did = {"reset": "reset", "release": "let go"}[verb]
         return Stopped(
             "restarted by itself",
@@ -192,7 +192,15 @@ class JobGuard:
 
     def acting(self, panel: Panel, act: Act) -> Stopped | None:
         """See `Guard.acting`."""
-        return power_back(panel, act, told=self.state.power) or starts_by(panel, act, clear=self.state.people_clear)
+        return power_back(panel, act, told=self.state.power) or starts_by(
+            panel, act, clear=self.state.people_clear, told=self._announced(act)
+        )
+
+    def _announced(self, act: Act) -> bool:
+        """Whether the check of the proof run that is on the page asks for this act and says that a motor starts by it."""
+        check = stage_of(self.desk, self.state).check
+        acts = check.situation.situation.acts if check is not None else ()
+        return act in acts and bool(turns_after(self.desk.machine, acts[: acts.index(act) + 1]))
 
 
 def unread(at: str, ac: float, dc: float) -> str:
