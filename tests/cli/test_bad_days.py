@@ -92,6 +92,8 @@ def program(*args: str, **env: str) -> Iterator[subprocess.Popen[str]]:
     child = subprocess.Popen(
         [sys.executable, "-m", "troubleshoot", *args], cwd=ROOT, env=kept | {"TROUBLESHOOT_INDEX": "off"} | env, text=True,
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        # Whoever started the tests in the background, or by nohup, had it ignored.
+        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL),
     )  # fmt: skip
     try:
         yield child

@@ -29,6 +29,9 @@ class PtyDesk:
         given = {"PYTHONPATH": str(ROOT), "LANG": "C.UTF-8", **kept, **env}
         self.pid, self._fd = pty.fork()
         if self.pid == 0:
+            # As a login would have it: whoever started the tests in the background had these ignored.
+            for number in (signal.SIGINT, signal.SIGHUP, signal.SIGQUIT):
+                signal.signal(number, signal.SIG_DFL)
             os.execve(args[0], args, given)
         self.resize(*size)
 
