@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 
 import pytest
@@ -110,10 +109,8 @@ def test_or_binds_loosest_then_xor_then_and_then_comparison() -> None:
     ids=["brackets", "terms", "NOTs", "nested ORs", "open brackets"],
 )  # fmt: skip
 def test_hostile_lengths_are_read_or_refused_without_recursion(expression: str, end: str) -> None:
-    begun = time.process_time()
+    # How long it takes, and that it is linear, is measured in tests/bench/test_program_bench.py.
     read = parse_program(f"%QX0.0 := {expression}{end}", "test")
-    # A ceiling of the trust page, several times what is measured; no race against the machine.
-    assert time.process_time() - begun < 1.0
     taken = end == ";" and (
         (expression.endswith(")))") and " OR " not in expression) or expression.startswith("%IX0.0 OR")
     )
