@@ -26,7 +26,7 @@ KNOB = {
     "ac volts": "ac", "dc volts": "dc", "ohms": "ohms", "continuity": "beep", "amps": "clamp", "insulation": "insulation",
     "low-impedance volts": "low", "ac+dc volts": "both",
 }  # fmt: skip
-MOST = 150
+MOST = 300
 
 
 def memory_log(name: str = "practice") -> MemoryLog:
