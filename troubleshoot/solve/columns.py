@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from troubleshoot.circuit.kinds.base import Branch, Converter, Source, Switch, Variable, When, shaft_of
-from troubleshoot.solve.codes import NOBODY, Book, Codes, Tests, book_of, tests
+from troubleshoot.solve.codes import NOBODY, Codes, Tests, book_of, tests
 from troubleshoot.solve.compiled import Element, Net
 from troubleshoot.solve.edits import Edit
 from troubleshoot.solve.elimination import EARTH
@@ -110,14 +110,11 @@ class Layout:
 
 def layout(net: Net) -> Layout:
     """The layout of a net; kept on it."""
-    found = net.scratch.get("layout")
-    if found is None:
-        found = net.scratch["layout"] = _layout(net, book_of(net))
-    assert isinstance(found, Layout)
-    return found
+    return net.kept("layout", Layout, _layout)
 
 
-def _layout(net: Net, book: Book) -> Layout:
+def _layout(net: Net) -> Layout:
+    book = book_of(net)
     ac, dc = np.zeros(len(net.elements), np.complex128), np.zeros(len(net.elements))
     switches: list[tuple[int, Switch]] = []
     variables: list[tuple[int, Variable]] = []

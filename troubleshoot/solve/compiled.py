@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import (
@@ -42,6 +42,9 @@ SAME = "same"
 """State of whatever is only compared with a copy, on a machine that is as described."""
 JOINT_OHMS = 1e-3
 """One good screw terminal. Common practice, no published source."""
+
+
+_Kept = TypeVar("_Kept")
 
 
 class Scanner(Protocol):
@@ -99,6 +102,14 @@ class Net:
     """Numbers of the elements that are only capacitance between conductors or to earth: they hold no point."""
     scratch: dict[object, object] = field(default_factory=dict, compare=False, repr=False)
     """Solved networks by content: a cache, never a result."""
+
+    def kept(self, name: str, kind: type[_Kept], make: Callable[[Net], _Kept]) -> _Kept:
+        """What follows from this net alone and is made on first use. name: under which it lies in `scratch`."""
+        found = self.scratch.get(name)
+        if found is None:
+            found = self.scratch[name] = make(self)
+        assert isinstance(found, kind)
+        return found
 
     @cached_property
     def index(self) -> Mapping[str, int]:

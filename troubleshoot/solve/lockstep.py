@@ -47,11 +47,7 @@ class Known:
 
 def known_of(net: Net) -> Known:
     """What has been settled on a net; kept on it."""
-    found = net.scratch.get("settled")
-    if found is None:
-        found = net.scratch["settled"] = Known()
-    assert isinstance(found, Known)
-    return found
+    return net.kept("settled", Known, lambda _: Known())
 
 
 @dataclass

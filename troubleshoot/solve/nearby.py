@@ -103,11 +103,7 @@ def _learned(net: Net, kept: _Nearby, codes: Codes, elements: set[int]) -> Colum
 
 
 def _nearby(net: Net) -> _Nearby:
-    found = net.scratch.get("nearby")
-    if found is None:
-        found = net.scratch["nearby"] = _made(net)
-    assert isinstance(found, _Nearby)
-    return found
+    return net.kept("nearby", _Nearby, _made)
 
 
 def _made(net: Net) -> _Nearby:

@@ -153,11 +153,7 @@ class Rules:
 
 def rules_of(net: Net) -> Rules:
     """The rules of a net; kept on it."""
-    found = net.scratch.get("rules")
-    if found is None:
-        found = net.scratch["rules"] = _rules(net)
-    assert isinstance(found, Rules)
-    return found
+    return net.kept("rules", Rules, _rules)
 
 
 def _rules(net: Net) -> Rules:

@@ -218,14 +218,11 @@ def _room(kept: dict[_K, _V]) -> dict[_K, _V]:
 
 def reflexes_of(net: Net) -> Reflexes:
     """The reflexes of a net; kept on it."""
-    found = net.scratch.get("reflexes")
-    if found is None:
-        found = net.scratch["reflexes"] = _reflexes(net, rules_of(net))
-    assert isinstance(found, Reflexes)
-    return found
+    return net.kept("reflexes", Reflexes, _reflexes)
 
 
-def _reflexes(net: Net, rules: Rules) -> Reflexes:
+def _reflexes(net: Net) -> Reflexes:
+    rules = rules_of(net)
     laws = tuple(_Part(column, (column,)) for column in rules.columns.tolist())
     motors = tuple(_Part(m.column, (m.column, m.shaft, *m.brakes)) for m in rules.motors)
     asked = {column for part in (*laws, *motors) for column in part.asks}

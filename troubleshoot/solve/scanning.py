@@ -141,19 +141,19 @@ class Scans:
 
 def scans_of(net: Net) -> Scans:
     """The scans of a net; kept on it."""
-    found = net.scratch.get("scans")
-    if found is None:
-        book = book_of(net)
-        found = net.scratch["scans"] = Scans(
-            tuple(
-                _Wired(
-                    cpu, book.column(cpu.var), book.code("running"),
-                    np.array([book.column(var) for var in cpu.inputs.values()], dtype=np.intp),
-                    np.array([book.column(var) for var in cpu.outputs.values()], dtype=np.intp),
-                )
-                for cpu in net.cpus
-            ),
-            book.code("on"), book.code("off"),
-        )  # fmt: skip
-    assert isinstance(found, Scans)
-    return found
+    return net.kept("scans", Scans, _scans)
+
+
+def _scans(net: Net) -> Scans:
+    book = book_of(net)
+    return Scans(
+        tuple(
+            _Wired(
+                cpu, book.column(cpu.var), book.code("running"),
+                np.array([book.column(var) for var in cpu.inputs.values()], dtype=np.intp),
+                np.array([book.column(var) for var in cpu.outputs.values()], dtype=np.intp),
+            )
+            for cpu in net.cpus
+        ),
+        book.code("on"), book.code("off"),
+    )  # fmt: skip

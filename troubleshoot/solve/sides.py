@@ -113,11 +113,7 @@ class Sides:
 
 def sides_of(net: Net) -> Sides:
     """The keys of a net; kept on it."""
-    found = net.scratch.get("sides")
-    if found is None:
-        found = net.scratch["sides"] = Sides(net)
-    assert isinstance(found, Sides)
-    return found
+    return net.kept("sides", Sides, Sides)
 
 
 def laid_of(net: Net, edits: tuple[Edit, ...]) -> Laid:

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.circuit.kinds.base import Source
+from troubleshoot.circuit.kinds.base import Branch, Source
 from troubleshoot.solve.columns import Columns, Complexes, Floats, Indices, inject, layout
 from troubleshoot.solve.compiled import Net
 from troubleshoot.solve.converters import Port, ports_of
@@ -99,7 +99,7 @@ def ways_of(net: Net) -> Ways:
 
 def eliminated(net: Net, kind: str, siemens: Array, to_earth: Array | None) -> Eliminated | Followed:
     """Networks of one kind of current with every node gone; one by itself follows the last one. As of `eliminate`."""
-    if siemens.shape[1] != 1:
+    if siemens.shape[1] != 1 or not _tied(net, siemens):
         return eliminate(net.plan, siemens, to_earth)
     kept: dict[str, Follower | int] = net.scratch.setdefault("followers", {})  # type: ignore[assignment]
     found = kept.get(kind, 0)
@@ -108,6 +108,21 @@ def eliminated(net: Net, kind: str, siemens: Array, to_earth: Array | None) -> E
         kept[kind] = found + 1 if found < FEW else follower(net.plan) if met is None else met.another()
         return eliminate(net.plan, siemens, to_earth)
     return found.follow(siemens[:, 0], None if to_earth is None else to_earth[:, 0])
+
+
+def _tied(net: Net, siemens: Array) -> bool:
+    """Whether what ties supplies and bars to earth is whole in one network. Where it is not, volts hang on leaks of a gigaohm, and
+    their last digits on the order in which sums are taken: that must not be another one after another past."""
+    ties = net.kept("ties", tuple, _ties)
+    return all(abs(siemens.item(k, 0)) > 1e6 * LEAK_S for k in ties)
+
+
+def _ties(net: Net) -> tuple[int, ...]:
+    kinds = {tag: device.kind for tag, device in net.circuit.devices.items()}
+    return tuple(
+        k for k, e in enumerate(net.elements)
+        if isinstance(e.part, Branch) and kinds.get(e.slot.split(" ")[0]) in ("supply", "bar")
+    )  # fmt: skip
 
 
 def _ends(net: Net, element: int) -> tuple[int, int]:
