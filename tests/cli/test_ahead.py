@@ -13,7 +13,8 @@ from job import nights
 
 from troubleshoot.cli.ahead import ProofAhead
 from troubleshoot.cli.machines_on_disk import open_desk
-from troubleshoot.job.session import Plant, Session
+from troubleshoot.job.plant import Plant
+from troubleshoot.job.session import Session
 from troubleshoot.job.sheet import Typed
 from troubleshoot.safety.proof import Proof
 

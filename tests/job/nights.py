@@ -14,8 +14,9 @@ from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.due import caution_of
+from troubleshoot.job.plant import OpenJob, Plant
 from troubleshoot.job.rehearse import Bench, answer
-from troubleshoot.job.session import OpenJob, Plant, Session
+from troubleshoot.job.session import Session
 from troubleshoot.job.sheet import Pressed, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State

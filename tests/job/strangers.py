@@ -14,8 +14,9 @@ from troubleshoot.cli.saving import keep_baseline, save_machine
 from troubleshoot.evidence.baseline import latest, read_lines
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.plant import OpenJob, Plant
 from troubleshoot.job.rehearse import Bench, answer
-from troubleshoot.job.session import OpenJob, Plant, Session
+from troubleshoot.job.session import Session
 from troubleshoot.job.sheet import Pressed, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State

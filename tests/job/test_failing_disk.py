@@ -11,8 +11,9 @@ import pytest
 from job import nights
 from log.faulty_disks import FullDisk
 
+from troubleshoot.job.plant import Plant
 from troubleshoot.job.rehearse import answer
-from troubleshoot.job.session import Plant, Session
+from troubleshoot.job.session import Session
 from troubleshoot.job.sheet import Pressed, Role, Sheet, Typed
 from troubleshoot.job.state import LONG_MS
 from troubleshoot.log.clock import SetClock

@@ -13,8 +13,9 @@ import pytest
 from job import nights
 
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.plant import OpenJob, Plant
 from troubleshoot.job.rehearse import Bench, answer, rehearse
-from troubleshoot.job.session import OpenJob, Plant, Session
+from troubleshoot.job.session import Session
 from troubleshoot.job.stage import stage_of
 from troubleshoot.log.verify import read_events, verify
 from troubleshoot.log.writer import CannotOpen, open_log

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from job.nights import Night, circuits, desk
 
-from troubleshoot.job.session import OpenJob, Plant
+from troubleshoot.job.plant import OpenJob, Plant
 from troubleshoot.log.clock import SetClock
 from troubleshoot.log.writer import Log, LogFile, open_log
 

@@ -20,7 +20,8 @@ from review.weeks import WEEK
 from troubleshoot.cli import logs_on_disk
 from troubleshoot.cli.reviewing import begin_review
 from troubleshoot.cli.signers import keep_public
-from troubleshoot.job.session import Doorway, Plant, Session
+from troubleshoot.job.plant import Doorway, Plant
+from troubleshoot.job.session import Session
 from troubleshoot.job.sheet import Pressed, Role, Sheet, Typed
 from troubleshoot.log.verify import read_events, verify
 from troubleshoot.review import signing

@@ -22,8 +22,8 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.circuit.model import Circuit
     from troubleshoot.job.desk import Desk
+    from troubleshoot.job.plant import OpenJob, Plant, ProofAhead
     from troubleshoot.job.runner import Runner
-    from troubleshoot.job.session import OpenJob, Plant, ProofAhead
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
     from troubleshoot.machine import Machine
@@ -208,7 +208,7 @@ def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
     A few logs are read as they are; of many the index knows which are open, and those that changed since are read again.
     """
     from troubleshoot.cli.index_on_disk import FEW, Progress, fresh_index, index_place
-    from troubleshoot.job.session import OpenJob
+    from troubleshoot.job.plant import OpenJob
     from troubleshoot.store.scan import glance, logs_of
 
     logs = logs_of(plant_folder())
@@ -235,7 +235,7 @@ def open_plant() -> Plant:
     """The plant as a session needs it."""
     from troubleshoot.cli.practice import door as practice
     from troubleshoot.cli.saving import folders, keep_baseline, save_machine
-    from troubleshoot.job.session import Doorway, Plant
+    from troubleshoot.job.plant import Doorway, Plant
 
     found, notices = circuits(machine_files())
     jobs, about_index = _open_jobs()

@@ -8,101 +8,24 @@ from __future__ import annotations
 
 import contextlib
 import secrets
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Protocol
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
 
-from troubleshoot.circuit.model import Circuit
 from troubleshoot.job import elsewhere
-from troubleshoot.job.describing import Door, Made, Meant, door_sheet, nearest_first, through
-from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
-from troubleshoot.job.pen import Pen
-from troubleshoot.job.saying import runs_on
-from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
+from troubleshoot.job.ahead import Ahead
+from troubleshoot.job.front import Begin, Chosen, FrontPage, TakeUp
+from troubleshoot.job.plant import Doorway, OpenJob, Plant
+from troubleshoot.job.sheet import Input, Line, Refusal, Role, Sheet, Typed
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
-    from troubleshoot.evidence.baseline import Good
     from troubleshoot.job.aliases import Names
     from troubleshoot.job.decided import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.runner import Runner
     from troubleshoot.job.state import Folded, State
-    from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
-    from troubleshoot.safety.proof import Proof
-
-
-def _no_folder(machine: str, text: str, made_from: str) -> Circuit:
-    raise OSError(f"There is no plant folder here to keep {machine} in.")
-
-
-def _nothing_kept(machine: str, goods: tuple[Good, ...]) -> None:
-    """Where there is no folder, good readings stay in the log of their job."""
-
-
-@dataclass(frozen=True, slots=True)
-class OpenJob:
-    """A job that was begun and not ended."""
-
-    machine: str
-    session: str
-    """Name of its log without the ending."""
-    words: str
-
-
-class ProofAhead(Protocol):
-    """A proof run on its way, so that no answer waits for it."""
-
-    def ready(self) -> bool: ...
-    def take(self, content: str) -> Proof | None:
-        """The proof run of the machine with that content hash; None where it did not come to one."""
-        ...
-
-    def close(self) -> None: ...
-
-
-@dataclass(frozen=True, slots=True)
-class Doorway:
-    """Another part of the program, entered from the front page."""
-
-    key: str
-    """A letter."""
-    label: str
-    """At most 14 characters."""
-    words: str
-    """What one does there, in a few words."""
-    open: Callable[[Callable[[], None]], Runner]
-    """Makes its runner; what it is given goes back to the front page. Raises OSError with words where it cannot."""
-
-
-@dataclass(frozen=True, slots=True)
-class Plant:
-    """What a session needs of the plant folder. The edge (cli) fills it in; nothing here touches a disk."""
-
-    circuits: Mapping[str, Circuit]
-    open_jobs: tuple[OpenJob, ...]
-    desk: Callable[[str], Desk]
-    """Machine name to everything computed for it; slow."""
-    log: Callable[[str, str, bool], Log]
-    """(machine, session, new) to its log; raises OSError with words where there can be none."""
-    who: str
-    notices: tuple[str, ...] = ()
-    ready: Callable[[], Mapping[str, Circuit]] = dict
-    """The starter patterns by name."""
-    save: Callable[[str, str, str], Circuit] = _no_folder
-    """(machine, text of its circuit file, what it was made from): puts a machine that was described into the plant folder, for good before it
-    returns, and gives what was read back; raises OSError with words where it cannot."""
-    keep: Callable[[str, tuple[Good, ...]], None] = _nothing_kept
-    """(machine, good readings): adds them to the machine's folder; raises OSError with words where it cannot."""
-    taken: Callable[[], frozenset[str]] = frozenset
-    """Names that a new machine cannot have: folders that are there already."""
-    elsewhere: Callable[[tuple[Event, ...], str, str, str], Log] | None = None
-    """(events so far, folder as typed, machine, session) to a log that goes on there; raises OSError with words."""
-    proof_ahead: Callable[[str, bool], ProofAhead] | None = None
-    """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
-    doors: tuple[Doorway, ...] = ()
-    """What else can be entered from the front page."""
 
 
 class _DiskFailed(OSError):
@@ -111,7 +34,6 @@ class _DiskFailed(OSError):
 
 _MENDING_MS: Final = 4 * 3_600_000
 """While a repair is being made nobody types: a longer silence is no interruption there."""
-_ROWS: Final = "123456789"
 
 
 class Session:
@@ -126,17 +48,8 @@ class Session:
         describe: the machine is a new one, whatever it is called; pattern: name of the ready circuit that it is like.
         """
         self._plant = plant
-        self._door: Door | None = None
-        self._describe = describe
-        self._pattern = pattern
-        self._described: Made | None = None
-        self._echo = plant.notices[0] if plant.notices else ""
-        self._asked = complaint
-        self._machine = machine
-        self._candidates: tuple[Match, ...] = ()
-        self._starters: dict[str, Circuit] | None = None
+        self._page = FrontPage(plant, machine=machine, describe=describe, pattern=pattern)
         self._busy = ""
-        self._turn = 0
         self._desk: Desk | None = None
         self._log: Log | None = None
         self._name, self._plant_name = resume, ""
@@ -149,19 +62,18 @@ class Session:
         """The fold of what is in the log."""
         self._standing: tuple[int, bool, State] | None = None
         """How the job stands: with how many events, and whether it counts as taken up without that being one of them."""
-        self._to_warm: list[Callable[[], object]] = []
-        self._coming: tuple[Desk, ProofAhead] | None = None
+        self._ahead = Ahead()
         self._inside: Runner | None = None
         """What was entered from the front page and not left yet."""
         if resume:
             found = next(j for j in plant.open_jobs if j.session == resume)
             self._take_up(found)
         elif machine and complaint:
-            self._said(complaint)
+            self._do(self._page.said(complaint))
 
     def say(self, words: str) -> None:
         """The complaint, given before the first sheet."""
-        self._said(words)
+        self._do(self._page.said(words))
 
     # ---------------------------------------------------------------------------------------------------- the runner
 
@@ -169,9 +81,9 @@ class Session:
         """See `Runner.sheet`."""
         if self._inside is not None:
             return self._inside.sheet(width, height)
-        self._collect()
+        self._ahead.collect()
         if self._log is None or self._desk is None:
-            return self._front(width)
+            return self._page.sheet(width)
         from troubleshoot.job.aliases import as_printed
         from troubleshoot.job.view import view
 
@@ -192,11 +104,11 @@ class Session:
             self._inside.give(said)
             return
         if self._log is None or self._desk is None:
-            before_it = self._asked, self._candidates, self._echo, self._turn
+            mark = self._page.mark()
             try:
-                self._front_given(said)
+                self._do(self._page.given(said))
             except OSError:
-                self._asked, self._candidates, self._echo, self._turn = before_it
+                self._page.back_to(mark)
                 raise
             return
         from troubleshoot.job.aliases import as_typed
@@ -227,7 +139,7 @@ class Session:
                     if any(kind == "ended" for kind, _ in events):
                         self._grow()
                     if self._fitting(self._desk) is not before or any(kind == "complaint" for kind, _ in events):
-                        self._ahead(self._state().complaint)
+                        self._plan_ahead(self._state().complaint)
         except _DiskFailed as failed:
             self._lost = elsewhere.lost_by(str(failed), said)
         finally:
@@ -245,24 +157,30 @@ class Session:
         with contextlib.suppress(OSError):  # said with the next answer, which cannot be saved either
             if self._renewed():
                 return True
-        self._collect()
-        if not self._to_warm:
-            return False
-        self._to_warm.pop(0)()
-        return bool(self._to_warm)
+        return self._ahead.step()
 
     def close(self) -> None:
         """See `Runner.close`."""
         self._leave_inside()
-        if self._coming is not None:
-            self._coming[1].close()
-            self._coming = None
+        self._ahead.close()
         if self._log is not None:
             if self._taken_up is None and {event.kind for event in self._log.events} <= {"opened", "described"}:
                 # Left before anything was said: nothing to go on with, and no second job beside the next one.
                 with contextlib.suppress(OSError):
                     self._write("ended", {"how": "not begun", "note": "left before anything was said"})
             self._log.close()
+
+    def _do(self, chosen: Chosen) -> None:
+        """Go where the front page leads; raises OSError with words where that cannot be."""
+        match chosen:
+            case Begin():
+                self._begin(chosen)
+            case TakeUp(job):
+                self._take_up(job)
+            case Doorway():
+                self._enter(chosen)
+            case None:
+                pass
 
     def _enter(self, door: Doorway) -> None:
         self._busy = door.words
@@ -400,10 +318,11 @@ class Session:
         where = show(said.text.strip())
         self._ui = Ui(echo=f"The record goes on in {where}. What was not saved, say once more: {lost.said}")
 
-    def _begin(self, machine: str, complaint: str, said: str) -> None:
+    def _begin(self, chosen: Begin) -> None:
         from troubleshoot.job.codec import put_situation
         from troubleshoot.job.decided import Ui
 
+        machine, complaint = chosen.machine, chosen.complaint
         self._busy = f"reading {machine} and computing what each fault would show"
         try:
             desk = self._plant.desk(machine)
@@ -413,15 +332,15 @@ class Session:
             shows = desk.shows(complaint)
             self._write("opened", {
                 "machine": machine, "circuit": desk.machine.content, "who": self._plant.who, "complaint": complaint,
-                "said": said, "shows": put_situation(shows), **({"past": past} if (past := dict(desk.machine.past)) else {}),
+                "said": chosen.said, "shows": put_situation(shows), **({"past": past} if (past := dict(desk.machine.past)) else {}),
             })  # fmt: skip
-            if self._described is not None:
+            if chosen.described is not None:
                 self._write("described", {
-                    "from": self._described.made_from, "answers": dict(self._described.answers),
-                    "title": self._described.title,
+                    "from": chosen.described.made_from, "answers": dict(chosen.described.answers),
+                    "title": chosen.described.title,
                 })  # fmt: skip
-                self._described = None
-            self._ahead(complaint)
+                self._page.begun()
+            self._plan_ahead(complaint)
         except OSError:
             self._not_begun()
             raise
@@ -450,212 +369,15 @@ class Session:
             self._ui = Ui(
                 echo="The description of this machine has changed since. Earlier readings are judged by the new one."
             )
-        self._ahead(self._state().complaint)
+        self._plan_ahead(self._state().complaint)
 
-    def _ahead(self, complaint: str) -> None:
+    def _plan_ahead(self, complaint: str) -> None:
         assert self._desk is not None
-        desk = self._fitting(self._desk)
-        shows = desk.shows(complaint)
-        self._to_warm = [
-            lambda: desk.reasoner.table(desk.as_found.situation),
-            lambda: desk.reasoner.table(desk.at_rest.situation),
-            lambda: desk.reasoner.table(shows.situation),
-            lambda: desk.planner.candidates(desk.at_rest.situation),
-            lambda: desk.planner.candidates(shows.situation),
-            lambda: desk.bound(complaint),
-            lambda: desk.prepare(shows),
-            lambda: desk.prepare(desk.at_rest),
-        ]
-        if self._coming is not None:
-            self._coming[1].close()
-            self._coming = None
-        if "proof" in vars(desk):
-            return
-        if self._plant.proof_ahead is None:
-            self._to_warm.append(lambda: desk.proof)
-        else:
-            self._coming = desk, self._plant.proof_ahead(self._plant_name, bool(desk.machine.wiring))
-
-    def _collect(self) -> None:
-        """Take what another process has worked out by now; where it did not come to anything, it is done here."""
-        if self._coming is None or not self._coming[1].ready():
-            return
-        (desk, coming), self._coming = self._coming, None
-        proof = coming.take(desk.machine.content)
-        if proof is None:
-            self._to_warm.append(lambda: desk.proof)
-            return
-        desk.know_proof(proof)
-        for check in proof.checks:
-            self._to_warm.append(lambda at=check.situation.situation: desk.reasoner.table(at))  # type: ignore[misc]
-
-    # ------------------------------------------------------------------------------------------------- the front page
-
-    def _front(self, width: int) -> Sheet:
-        lines: list[Line] = []
-        keys: list[LiveKey] = []
-        if self._door is not None and not self._candidates:
-            drawn = door_sheet(self._door, self._plant.circuits, self._ready(), width)
-            return Sheet(self._id(), drawn[0], self._echoed(drawn[1]), drawn[2], drawn[3], 0)
-        if self._candidates:
-            if runs_on(self._asked):
-                lines.append(
-                    Line("Does it move when it must not? Open its disconnect NOW. Then come back here.", Role.DANGER)
-                )
-            lines.append(Line(f'"{self._asked}": which of these?', Role.TASK))
-            for key, match in zip(_ROWS, self._candidates, strict=False):
-                circuit = self._plant.circuits[match.machine]
-                words = circuit.complaints[match.complaint].words[0]
-                lines += _row(key, f"{circuit.title}: {words}", width)
-                keys.append(LiveKey(key, match.machine[:14], f"{circuit.title}: {words}", shown=False))
-            keys.append(LiveKey("escape", "back", "back to the question"))
-            return Sheet(self._id(), "TROUBLESHOOT  which machine?", self._echoed(lines), tuple(keys), None, 0)
-        if self._describe:
-            lines += [
-                Line("A new machine: what is it called, and what does it do? Say it your way.", Role.TASK),
-                Line("", Role.BLANK),
-                Line("Nothing to fill in: the rest comes by single keys, and not knowing is an answer.", Role.NOTE),
-            ]
-            return Sheet(
-                self._id(), "TROUBLESHOOT  a new machine", self._echoed(lines), (),
-                Entry("Machine and complaint", example="belt 12 dead"), 0,
-            )  # fmt: skip
-        lines.append(Line("What is wrong? Say it as it was told to you: machine and what it does.", Role.TASK))
-        lines.append(Line("", Role.BLANK))
-        for key, job in zip(_ROWS, self._plant.open_jobs, strict=False):
-            lines += _row(key, f"go on with: {job.words}", width)
-            keys.append(LiveKey(key, "go on", f"takes up: {job.words}", shown=False))
-        for door in self._plant.doors:
-            lines.append(Line(f"{door.key}  {door.words}"[: width - 2], Role.ROW, door.key))
-            keys.append(LiveKey(door.key, door.label, door.words))
-        if self._plant.open_jobs or self._plant.doors:
-            lines.append(Line("", Role.BLANK))
-        if not self._plant.circuits:
-            lines.append(Line("No machine is known here yet. Say what is wrong all the same.", Role.NOTE))
-        else:
-            lines.append(Line("Machines known here:", Role.NOTE))
-        lines += [
-            Line(f"   {c.name}: {c.title}"[: width - 2], Role.NOTE) for c in list(self._plant.circuits.values())[:8]
-        ]
-        entry = Entry("Machine and complaint", example=self._example())
-        return Sheet(self._id(), "TROUBLESHOOT", self._echoed(lines), tuple(keys), entry, 0)
-
-    def _example(self) -> str:
-        first = next(iter(self._plant.circuits.values()), None)
-        return f"{first.name.replace('-', ' ')} dead" if first else "belt 12 dead"
-
-    def _echoed(self, lines: list[Line]) -> tuple[Line, ...]:
-        return (*lines, Line(self._echo, Role.ECHO)) if self._echo else tuple(lines)
-
-    def _id(self) -> str:
-        return f"front {self._turn}"
-
-    def _front_given(self, said: Input) -> None:
-        if said.sheet != self._id():
-            return
-        self._turn += 1
-        self._echo = ""
-        if self._door is not None and not self._candidates and not isinstance(said, Typed):
-            self._at_the_door(self._door, said)
-            return
-        match said:
-            case Pressed(key="escape"):
-                self._candidates = ()
-            case Pressed(key=key) if key in _ROWS and self._candidates:
-                if _ROWS.index(key) < len(self._candidates):
-                    match = self._candidates[_ROWS.index(key)]
-                    self._begin(match.machine, match.complaint, self._asked)
-            case Pressed(key=key) if (
-                not self._describe and not self._candidates and any(key == door.key for door in self._plant.doors)
-            ):
-                self._enter(next(door for door in self._plant.doors if door.key == key))
-            case Pressed(key=key) if key in _ROWS and _ROWS.index(key) < len(self._plant.open_jobs):
-                self._take_up(self._plant.open_jobs[_ROWS.index(key)])
-            case Typed(text=text):
-                if text.strip() in _ROWS[: len(self._plant.open_jobs)]:
-                    self._take_up(self._plant.open_jobs[_ROWS.index(text.strip())])
-                else:
-                    self._said(text)
-            case _:
-                pass
-
-    def _at_the_door(self, door: Door, said: Input) -> None:
-        taken = self._plant.taken() | frozenset(self._plant.circuits)
-        match through(door, said, self._plant.circuits, self._ready(), taken):
-            case Door() as further:
-                self._door = further
-            case "back":
-                self._door = None
-            case Made() as made:
-                self._keep(made)
-            case Meant(machine):
-                self._door, self._machine = None, machine
-                self._said(door.said)
-            case None:
-                self._turn -= 1  # nothing was asked for: what else was typed on this sheet still counts
-
-    def _keep(self, made: Made) -> None:
-        """Save a machine that was described, and go straight on with the complaint."""
-        circuit = self._plant.save(made.machine, made.text, made.made_from)
-        self._plant = replace(self._plant, circuits={**self._plant.circuits, made.machine: circuit})
-        self._door, self._machine, self._described = None, made.machine, made
-        self._describe = False
-        self._said(self._asked)
-
-    def _ready(self) -> Mapping[str, Circuit]:
-        if self._starters is None:
-            self._starters = dict(self._plant.ready())
-        return self._starters
-
-    def _stand_at_the_door(self, text: str, called: str) -> None:
-        known = self._plant.circuits
-        self._door = Door(text, called, meant=tuple(nearest_first(called, known)[:2]))
-        if self._pattern:
-            keys = dict(zip(self._ready(), _ROWS + "0", strict=False))
-            self._at_the_door(replace(self._door, where="starter"), Pressed(keys[self._pattern], self._id()))
-
-    def _said(self, text: str) -> None:
-        self._asked = text
-        circuits = self._plant.circuits
-        if self._describe:
-            self._stand_at_the_door(text, unknown_machine(text, {}) or "")
-            return
-        if not self._machine:
-            called = unknown_machine(text, circuits)
-            if called is not None:
-                self._stand_at_the_door(text, called)
-                return
-        self._door = None
-        if self._machine:
-            circuits = {self._machine: circuits[self._machine]}
-        found = matches(text, circuits)
-        if self._machine:
-            found = [replace(m, machine_score=100.0) for m in found]
-        if len(circuits) == 1 and found:
-            # Only one machine is known: no need to name it.
-            found = [replace(m, machine_score=100.0) for m in found]
-        best = [m for m in found if m.sure]
-        if len(best) == 1 or (len(best) > 1 and best[0].machine_score > best[1].machine_score + 10):
-            self._begin(best[0].machine, best[0].complaint, text)
-            return
-        if best:
-            self._candidates = tuple(best[:9])
-            return
-        # A machine but no symptom, or a symptom but no machine: show what could be meant, never an error.
-        near = [m for m in found if m.machine_score >= ENOUGH] or found
-        self._candidates = tuple(
-            Match(m.machine, c, m.machine_score, m.complaint_score)
-            for m in near[:9]
-            for c in ([m.complaint] if m.complaint_score >= ENOUGH else m.complaints)
-        )[:9]
-        if not self._candidates:
-            self._echo = "No machine is described here yet."
-
-
-def _row(key: str, words: str, width: int) -> list[Line]:
-    pen = Pen(width - 2)
-    pen.put(f"{key}  {words}", Role.ROW, key=key, indent="   ")
-    return pen.lines
+        desk, elsewhere_ = self._fitting(self._desk), self._plant.proof_ahead
+        self._ahead.plan(
+            desk, complaint,
+            None if elsewhere_ is None else lambda: elsewhere_(self._plant_name, bool(desk.machine.wiring)),
+        )  # fmt: skip
 
 
 def _long(ms: int) -> str:

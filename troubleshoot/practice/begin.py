@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.plant import ProofAhead
 from troubleshoot.job.runner import Runner
-from troubleshoot.job.session import ProofAhead
 from troubleshoot.log.writer import Log
 from troubleshoot.practice.course import Course
 from troubleshoot.practice.exercise import BY_NUMBER, Exercise

@@ -19,7 +19,7 @@ from troubleshoot.job.decided import Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.pen import Pen
-from troubleshoot.job.session import ProofAhead
+from troubleshoot.job.plant import ProofAhead
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State, fold
