@@ -148,7 +148,7 @@ def test_faults_counts_confirmed_repairs_of_this_machine_and_says_so(plant, caps
 
 
 def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_moved_on(plant, capsys) -> None:
-    from troubleshoot.job.amending import desk_of
+    from troubleshoot.job.fitting import desk_of
     from troubleshoot.job.state import fold
 
     put(plant, "three-wire", log(*whole(machine="three-wire"), session="three-wire-0"))

@@ -291,8 +291,8 @@ def sheet(ctx: click.Context, path: str, width: int) -> None:
     Example: troubleshoot log sheet job.jsonl --width 80
     """
     from troubleshoot.cli.machines_on_disk import open_desk
-    from troubleshoot.job.amending import desk_of, fitting
     from troubleshoot.job.decided import Ui
+    from troubleshoot.job.fitting import desk_of, fitting
     from troubleshoot.job.state import fold
     from troubleshoot.job.view import view
     from troubleshoot.log.verify import read_events

@@ -6,18 +6,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from troubleshoot.circuit.kinds import KINDS
-from troubleshoot.circuit.model import Circuit, Pin
+from troubleshoot.circuit.model import Pin
 from troubleshoot.describe.pattern import variant_name
-from troubleshoot.describe.taps import QUESTIONS, Option, asked, fitted, options_of
-from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.describe.taps import asked, fitted
+from troubleshoot.evidence.seen import Meter
+from troubleshoot.job.draw_amending import KEYS_OF_OPTIONS, LETTERS, NONE, ROWS, composed, halves, points
 from troubleshoot.job.keys import KEYS
-from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Refusal, Role
+from troubleshoot.job.sheet import Input, Pressed, Refusal
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import (
     Absent,
@@ -33,8 +32,6 @@ from troubleshoot.machine.amending import (
     goes_to,
     number_at,
     put_change,
-    seen,
-    with_names,
 )
 from troubleshoot.machine.supply import main_supply
 from troubleshoot.text.names import flaw_in_name
@@ -44,13 +41,8 @@ from troubleshoot.text.showing import show
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.stage import Stage
-
 KEY: Final = KEYS["not so"].usual
 """A letter that no list uses: no digit, not the caution's key."""
-NOT_SO: Final = KEYS["not so"].live
-LETTERS: Final = "abdfghijkmoprsy"
-ROWS: Final = "123456789"
-KEYS_OF_OPTIONS: Final = ROWS + "ab"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,126 +52,6 @@ class Amending:
     events: tuple[tuple[str, Mapping[str, Any]], ...] = ()
     panel: str = ""
     echo: str = ""
-
-
-def key_of(desk: Desk) -> LiveKey:
-    """The key; in the key row where something of the description is not seen yet, otherwise in the help."""
-    known = {d.known for d in desk.machine.circuit.devices.values()}
-    return replace(NOT_SO, shown=bool(known & {"assumed", "copied", "told"}))
-
-
-# ---------------------------------------------------------------------------------------------------------- what is shown
-
-
-def points(stage: Stage) -> tuple[Pin, ...]:
-    """The points of what is asked now, red ones first, each once."""
-    meters = [i for i in stage.step.items if isinstance(i, Meter)] if stage.step is not None else []
-    return tuple(dict.fromkeys((*(m.red for m in meters), *(m.black for m in meters))))[: len(ROWS)]
-
-
-def panel(
-    desk: Desk, state: State, stage: Stage, about: str
-) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
-    """Lines as (text, role, key), the place to type, and the keys."""
-    if about.startswith("half "):
-        return _half_panel(desk, about)
-    if about.startswith("device "):
-        return _device_panel(desk, about.removeprefix("device "))
-    if about == "answers" or about.startswith("answers "):
-        return _answers_panel(state, about.removeprefix("answers").strip())
-    if about:
-        return _point_panel(desk, about)
-    circuit = desk.machine.circuit
-    lines: list[tuple[str, Role, str]] = [("Not wired like that? Where is it otherwise?", Role.TASK, "")]
-    for key, pin in zip(ROWS, points(stage), strict=False):
-        lines.append((f"{key}  {pin}  {_described(desk, pin)}", Role.ROW, key))
-    for key, variant in zip(LETTERS, circuit.variants.values(), strict=False):
-        lines.append((f"{key}  {variant.words}", Role.ROW, key))
-    for key, (tag, a, b) in _halves(desk).items():
-        words = circuit.devices[tag].words
-        lines.append((f"{key}  look inside {tag}, {words}: a terminal between {a} and {b}", Role.ROW, key))
-    if state.answers:
-        lines.append(("0  one of the first answers was wrong (supply, brake, overload ...)", Role.ROW, "0"))
-    elif main_supply(circuit) is not None:
-        lines.append(("0  the plant feeds it with another supply", Role.ROW, "0"))
-    keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
-    return lines, Entry("Or type the point, as it is called here", example="K1:14"), (*keys, _BACK)
-
-
-def _halves(desk: Desk) -> dict[str, tuple[str, str, str]]:
-    """Key to a stretch of a chain that nobody has looked into: its tag and the marks at its ends."""
-    circuit = desk.machine.circuit
-    stretches = [(d.tag, a, b) for d in circuit.devices.values() for a, b in pairwise(chain_of(d))]
-    return dict(zip(LETTERS[len(circuit.variants) :], stretches, strict=False))
-
-
-def _half_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
-    tag, a, b = about.split(" ")[1:]
-    words = desk.machine.circuit.devices[tag].words
-    lines = [
-        (f"{tag}, {words}: open somewhere between {a} and {b}?", Role.TASK, ""),
-        ("Follow its wire numbers to a terminal about half way. What is printed there?", Role.TASK, ""),
-        ("It is asked for like any other point from then on, so each reading halves what is left.", Role.NOTE, ""),
-    ]
-    return lines, Entry("Terminal or wire number half way", example="X3:7"), (_BACK,)
-
-
-_BACK: Final = LiveKey("escape", "back", "closes this; nothing is changed")
-
-
-def _described(desk: Desk, pin: Pin) -> str:
-    circuit = desk.machine.circuit
-    device = circuit.devices[pin.device]
-    to = ", ".join(str(p) for p in goes_to(circuit, pin)) or "nothing"
-    number = number_at(circuit, pin)
-    return f"{device.words or KINDS[device.kind].words}: {f'wire {number} ' if number else ''}to {to}"
-
-
-def _point_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
-    pin = desk.pins[about.upper()]
-    none = _none_of(desk, pin.device)
-    lines = [
-        (f"{pin} is described as {_described(desk, pin)}. What is there?", Role.TASK, ""),
-        ("1  nothing is connected there", Role.ROW, "1"),
-        *none,
-        ("Or type what you see:", Role.NOTE, ""),
-        ("   another terminal, as it is called here (X1:4): what is there goes to that", Role.NOTE, ""),
-        ("   wire 34: another wire number is on it", Role.NOTE, ""),
-        ("   CR1: the device has another name", Role.NOTE, ""),
-    ]
-    absent = tuple(LiveKey(key, "there is none", text[3:]) for text, _, key in none)
-    keys = (LiveKey("1", "empty", "nothing is connected there"), *absent, _BACK)
-    return lines, Entry("What is there", example="wire 34"), keys
-
-
-NONE: Final = "2"
-"""Key that says that a device is not there."""
-
-
-def _none_of(desk: Desk, tag: str) -> list[tuple[str, Role, str]]:
-    device = desk.machine.circuit.devices[tag]
-    if not can_be_absent(desk.machine.circuit, tag):
-        return []
-    return [
-        (
-            f"{NONE}  there is no {tag} ({device.words or KINDS[device.kind].words}): it goes straight through",
-            Role.ROW,
-            NONE,
-        )
-    ]
-
-
-def _device_panel(desk: Desk, tag: str) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
-    device = desk.machine.circuit.devices[tag]
-    none = _none_of(desk, tag)
-    lines = [
-        (f"{tag}, {device.words or KINDS[device.kind].words}: what is otherwise?", Role.TASK, ""),
-        *none,
-        ("Or type another name for it, or one of its terminals:", Role.NOTE, ""),
-        (f"   {', '.join(p for p in sorted(map(str, desk.pins.values())) if p.startswith(f'{tag}:'))}", Role.NOTE, ""),
-    ]
-    keys = tuple(LiveKey(key, "there is none", text[3:]) for text, _, key in none)
-    return lines, Entry("Its name, or a terminal", example="CR1"), (*keys, _BACK)
 
 
 def _of_device(desk: Desk, state: State, stage: Stage, tag: str, said: Input) -> Amending | Refusal | None:
@@ -199,30 +71,6 @@ def _named_device(desk: Desk, tag: str, printed: str) -> Amending | Refusal:
     if printed in desk.machine.circuit.devices:
         return Refusal(f"{printed} is described already. Type one of its terminals, like {printed}:1.")
     return Amending((("alias", put_alias(Alias("device", tag, printed))),), echo=_called(printed))
-
-
-def _composed(question: str, state: State) -> Sequence[Option]:
-    """The options that can be changed to during a job; another ready circuit is another job."""
-    return [o for o in options_of(QUESTIONS[question], state.answers) if not o.pattern]
-
-
-def _answers_panel(
-    state: State, question: str
-) -> tuple[list[tuple[str, Role, str]], Entry | None, tuple[LiveKey, ...]]:
-    if not question:
-        lines = [("Which answer was wrong?", Role.TASK, "")]
-        for key, q in zip(ROWS, asked(state.answers), strict=False):
-            said = next((o.words for o in q.options if o.id == state.answers.get(q.id)), "not known")
-            lines.append((f"{key}  {q.words} {said}", Role.ROW, key))
-    else:
-        lines = [(QUESTIONS[question].words, Role.TASK, "")]
-        options = _composed(question, state)
-        lines += [(f"{key}  {o.words}", Role.ROW, key) for key, o in zip(KEYS_OF_OPTIONS, options, strict=False)]
-    keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
-    return lines, None, (*keys, _BACK)
-
-
-# ------------------------------------------------------------------------------------------------------------- what is said
 
 
 def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Amending | Refusal | None:
@@ -252,8 +100,8 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
     if said.key in LETTERS[: len(variants)]:
         variant = variants[LETTERS.index(said.key)]
         return _changed(_as_answer(state, variant.name) or Wired(variant.name), variant.words)
-    if said.key in _halves(desk):
-        return Amending(panel=f"amend half {' '.join(_halves(desk)[said.key])}")
+    if said.key in halves(desk):
+        return Amending(panel=f"amend half {' '.join(halves(desk)[said.key])}")
     if said.key == "0" and state.answers:
         return Amending(panel="amend answers")
     if said.key == "0" and main_supply(desk.machine.circuit) is not None:
@@ -290,7 +138,7 @@ def _answer(state: State, question: str, said: Input) -> Amending | None:
         every = asked(state.answers)
         place = ROWS.find(said.key)
         return Amending(panel=f"amend answers {every[place].id}") if 0 <= place < len(every) else None
-    options = _composed(question, state)
+    options = composed(question, state)
     place = KEYS_OF_OPTIONS.find(said.key)
     if not 0 <= place < len(options):
         return None
@@ -371,9 +219,6 @@ def get_alias(data: Mapping[str, Any]) -> Alias:
     return Alias(str(data["of"]), str(data["described"]), str(data["printed"]))
 
 
-# --------------------------------------------------------------------------------------------- names come with the hands
-
-
 def unread(desk: Desk, state: State, stage: Stage) -> tuple[int, ...]:
     """Numbers of the rows of a card whose device nobody has seen yet, and whose mark nobody has read."""
     if stage.step is None:
@@ -444,47 +289,3 @@ def _printed_at(desk: Desk, pin: Pin, printed: str) -> Amending | Refusal:
         # One device has one name. Of a strip or a bar each terminal may be on another one.
         data["with"] = put_alias(Alias("device", pin.device, device))
     return Amending((("alias", data),), echo=_called(printed))
-
-
-# ------------------------------------------------------------------------------------------------- what still has a place
-
-
-def desk_of(desk: Desk, state: State) -> Desk:
-    """The desk of the machine as a job has it by now: with its past, as it was amended, and, where somebody worked on it, with
-    what they may have left behind.
-    """
-    described = desk.with_past(state.past).amended(state.amended)
-    return described.after_work if state.worked_on else described
-
-
-def fitting(desk: Desk, state: State) -> State:
-    """The state without readings at points, and of lights, that the description no longer has; the log keeps them."""
-    nodes, signs = desk.machine.net.index, desk.machine.net.signs
-    devices = desk.machine.circuit.devices
-
-    def there(item: object) -> bool:
-        match item:
-            case Meter(_, red, black):
-                return str(red) in nodes and str(black) in nodes
-            case Light(name) | Look(name):
-                return name in signs
-            case _:
-                return True
-
-    def reachable(at: Any) -> bool:
-        return all(a.device in devices for a in at.acts if a.device) and all(d in devices for d, _ in at.hold)
-
-    kept = tuple(s for s in state.evidence if there(s.what) and reachable(s.at))
-    return state if len(kept) == len(state.evidence) else replace(state, evidence=kept)
-
-
-def grown(desk: Desk, state: State) -> Circuit:
-    """The description as it leaves a job: amended, with the printed names, and what hands have met known as seen.
-
-    desk: of the machine as amended.
-    """
-    met = [p for s in state.evidence if isinstance(s.what, Meter) for p in (s.what.red, s.what.black)]
-    return with_names(seen(desk.machine.circuit, met), [get_alias(alias) for alias in state.aliases])
-
-
-__all__ = ["KEY", "Amending", "amend", "desk_of", "fitting", "get_alias", "grown", "key_of", "panel", "points"]

@@ -8,7 +8,7 @@ from typing import Final
 
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.evidence.unbalance import MUCH_AMPS
-from troubleshoot.job import amending, keeping, rotation
+from troubleshoot.job import draw_amending, keeping, rotation
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.draw_looks import draw_rows, row_keys
 from troubleshoot.job.draw_readings import draw_points, example_of
@@ -131,7 +131,7 @@ def draw_stuck(pen: Pen, desk: Desk, state: State) -> Drawn:
     return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (
         X,
         *tree_key(state),
-        replace(amending.NOT_SO, shown=True),
+        replace(draw_amending.NOT_SO, shown=True),
         U,
         E,
     )

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from troubleshoot.evidence.seen import Light, Look
-from troubleshoot.job import amending
+from troubleshoot.job import draw_amending
 from troubleshoot.job.against import in_short, lights_taken, sentences
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import has_rungs
@@ -71,7 +71,7 @@ def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
             for line in drawn:
                 pen.fixed(line)
     all_dark = (dark,) if lights_of(desk, stage) else ()
-    return None, (ENTER, *all_dark, W, N, X, *tree_key(state), amending.key_of(desk), U, E, *row_keys(stage))
+    return None, (ENTER, *all_dark, W, N, X, *tree_key(state), draw_amending.key_of(desk), U, E, *row_keys(stage))
 
 
 def draw_rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:

@@ -6,7 +6,7 @@ import itertools
 from dataclasses import replace
 from typing import Final
 
-from troubleshoot.job import amending
+from troubleshoot.job import draw_amending
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.mending import ALL_NOTHING
@@ -102,7 +102,7 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if tag and chain_of(desk.machine.circuit.devices[tag]):
         # Nothing to be had from the stores: first it is opened up, by halves.
         pen.put("v  look inside: follow its wire numbers to a terminal about half way", Role.ROW, key="v")
-        tag, looked_into = "", (replace(amending.NOT_SO, label="look inside", shown=True),)
+        tag, looked_into = "", (replace(draw_amending.NOT_SO, label="look inside", shown=True),)
     if suspect.broken and tag:
         pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
     upstream = [str(p) for p in desk.points_of(stage.group) if p in desk.live_when_dead] if suspect.broken else []

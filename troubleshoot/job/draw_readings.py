@@ -6,7 +6,7 @@ import textwrap
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job import amending
+from troubleshoot.job import amending, draw_amending
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import METER_ON, UNITS, black_words, device_words, red_words, should_be, where_to
 from troubleshoot.job.page import Drawn, E, N, U, W, X, capital, tree_key
@@ -38,7 +38,7 @@ def draw_measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bo
             pen.put(asked, Role.NOTE, indent="  ")
     example = " ".join(example_of(desk, m, step.situation) for m in meters)
     keys = (W, N, X, *tree_key(state), U, E) if stage.name == "search" else (W, N, U, E)
-    keys = (*keys[:-2], amending.key_of(desk), *keys[-2:])
+    keys = (*keys[:-2], draw_amending.key_of(desk), *keys[-2:])
     return Entry("Type what the meter shows, in this order", example=example), keys
 
 

@@ -8,7 +8,7 @@ from typing import Final
 
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job import amending, supply
+from troubleshoot.job import draw_amending, supply
 from troubleshoot.job.against import lights_taken, pages
 from troubleshoot.job.decide import ENDINGS, MORE
 from troubleshoot.job.decided import Ui
@@ -88,7 +88,7 @@ def _other_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 
 
 def _amend_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
-    lines, entry, keys = amending.panel(desk, state, stage, ui.panel.partition(" ")[2])
+    lines, entry, keys = draw_amending.panel(desk, state, stage, ui.panel.partition(" ")[2])
     for text, role, key in lines:
         pen.put(text, role, key=key, indent="   ")
     return entry, keys

@@ -202,7 +202,7 @@ class Session:
         assert self._log is not None
         events, taken_up = self._log.events, self._taken_up is not None
         if self._standing is None or self._standing[:2] != (len(events), taken_up):
-            from troubleshoot.job.amending import desk_of, fitting
+            from troubleshoot.job.fitting import desk_of, fitting
 
             assert self._desk is not None
             self._folded = (self._folded or Folded()).on(events)
@@ -219,15 +219,15 @@ class Session:
 
     def _fitting(self, desk: Desk) -> Desk:
         """The desk that fits what was told and amended."""
-        from troubleshoot.job.amending import desk_of
+        from troubleshoot.job.fitting import desk_of
 
         return desk_of(desk, self._state())
 
     def _grow(self) -> None:
         """Keep what this job found out about the machine's wiring and names, for the next one."""
         from troubleshoot.circuit.writing import write_circuit
-        from troubleshoot.job.amending import grown
         from troubleshoot.job.decided import Ui
+        from troubleshoot.job.fitting import grown
         from troubleshoot.job.keeping import goods
         from troubleshoot.log.standing import retracted
 

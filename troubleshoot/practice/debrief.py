@@ -11,9 +11,9 @@ from typing import Any, Final
 
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.amending import desk_of, fitting
 from troubleshoot.job.codec import get_item
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.fitting import desk_of, fitting
 from troubleshoot.job.naming import group_words
 from troubleshoot.job.rehearse import rehearse
 from troubleshoot.job.sheet import Role

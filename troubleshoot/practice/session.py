@@ -12,11 +12,12 @@ from typing import Any, Final, Protocol
 
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.aliases import as_printed, as_typed, names
-from troubleshoot.job.amending import desk_of, fitting, get_alias
+from troubleshoot.job.amending import get_alias
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.fitting import desk_of, fitting
 from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.plant import ProofAhead

@@ -95,7 +95,7 @@ class Expecting:
         if self.desk is None:
             return None
         from troubleshoot.faults.suspects import OUTSIDE
-        from troubleshoot.job.amending import desk_of, fitting
+        from troubleshoot.job.fitting import desk_of, fitting
         from troubleshoot.job.naming import group_words
         from troubleshoot.job.state import fold
 
