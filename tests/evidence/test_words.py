@@ -10,8 +10,9 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
+from troubleshoot.evidence.phrases import LIGHTS, PHRASES
 from troubleshoot.evidence.seen import Interval, Unit, Word
-from troubleshoot.evidence.words import LIGHTS, PHRASES, Answer, AskBack, Asked, Understood, read_light, read_typed
+from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_light, read_typed
 
 CASES: list[list[str]] = yaml.load(
     (Path(__file__).parent / "cases" / "typed.yaml").read_text("utf-8"), Loader=yaml.BaseLoader

@@ -6,7 +6,6 @@ understands the whole line or asks back. It never guesses between two meanings t
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -14,19 +13,18 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Final
 
-from troubleshoot.evidence.number import SCALE, Doubt, Number, read_number
+from troubleshoot.evidence.number import SCALE, Doubt, Number
+from troubleshoot.evidence.phrases import ALL, BEEPS, GAP, LIGHTS, OHMS_ONLY, WANDERS
+from troubleshoot.evidence.scanning import Typed, scan
 from troubleshoot.evidence.seen import Interval, Unit, Word
 from troubleshoot.text.problem import nearest
 
 LONGEST: Final = 4096
 """Bytes of one answer; more is a paste that went into the wrong field."""
-
 ISH: Final = 0.10
 """Half-width of ``24ish`` as a share of the number. Own choice, no published source."""
-
 BEEPS_BELOW: Final = 30.0
 """Ohms under which a continuity tester beeps: 20 to 50 by maker (common practice, no published source)."""
-
 BEYOND: Final[MappingProxyType[Unit, float]] = MappingProxyType({"V": 1e6, "A": 1e6, "ohm": 1e12})
 """Upper end of ``>550``: finite, so that it can be written in a log, and above any hand-held instrument."""
 
@@ -97,81 +95,7 @@ class AskBack:
     instead: tuple[str, ...] = ()
 
 
-PHRASES: Final[MappingProxyType[str, Word]] = MappingProxyType(
-    {
-        **dict.fromkeys(("nothing", "dead", "zero", "none", "nil", "no volts", "no voltage", "no power"), Word.NOTHING),
-        **dict.fromkeys(("no amps", "no current"), Word.NOTHING),
-        **dict.fromkeys(("same", "ok", "okay", "good", "yep", "yes", "right", "fine", "normal"), Word.RIGHT),
-        **dict.fromkeys(("as expected", "as it should be", "spot on"), Word.RIGHT),
-        **dict.fromkeys(("low", "too low"), Word.LOW),
-        **dict.fromkeys(("high", "too high"), Word.HIGH),
-        **dict.fromkeys(("flickers", "flickering", "flicker", "chatters", "chattering", "chatter"), Word.UNSTEADY),
-        **dict.fromkeys(("comes and goes", "on and off", "bouncing", "bounces", "jumping", "jumps"), Word.UNSTEADY),
-        **dict.fromkeys(("unsteady", "unstable", "drifting", "drifts", "wandering", "wanders"), Word.UNSTEADY),
-        **dict.fromkeys(("swimming", "swims", "ghost", "ghosting", "hiccups", "pulsing"), Word.UNSTEADY),
-        **dict.fromkeys(("ol", "o.l", "o.l.", "0l", "0.l", "over range", "overrange", "overload"), Word.OL),
-        **dict.fromkeys(("no beep", "no beeps", "no continuity", "open", "open circuit"), Word.OL),
-        **dict.fromkeys(("??", "?", "skip", "couldn't", "couldnt", "could not", "can't", "cant"), Word.COULDNT),
-        **dict.fromkeys(("can't reach", "cant reach", "don't know", "dont know", "not sure"), Word.COULDNT),
-        **dict.fromkeys(("could not tell", "couldn't tell", "couldnt tell", "can't tell", "cant tell"), Word.COULDNT),
-    }
-)
-"""What people type to what it means, lower case; a lone ``-``, ``0`` and ``o`` are read apart."""
-
-LIGHTS: Final[MappingProxyType[str, Word]] = MappingProxyType(
-    {
-        **dict.fromkeys(("on", "lit", "bright", "1", "yes", "y", "steady"), Word.ON),
-        **dict.fromkeys(("off", "dark", "out", "0", "o", "no", "n", "dead", "nothing", "not lit", "unlit"), Word.OFF),
-        **dict.fromkeys(("dim", "faint", "weak", "glow", "glows", "glowing", "half"), Word.DIM),
-        **{phrase: word for phrase, word in PHRASES.items() if word in (Word.UNSTEADY, Word.COULDNT)},
-        **dict.fromkeys(("blinks", "blinking", "flashing", "flashes"), Word.UNSTEADY),
-    }
-)
-
-_BEEPS = frozenset({"beeps", "beep", "beeped", "continuity", "closed", "short"})
-_OHMS_ONLY = frozenset({"no beep", "no beeps", "no continuity", "open", "open circuit"}) | _BEEPS
-_WANDERS = frozenset({"drifting", "drifts", "wandering", "wanders", "swimming", "swims", "ghost", "ghosting"})
-_NOT_NUMBERS = frozenset({"inf", "infinity", "infinite", "nan", "-inf", "+inf"})
-_NEEDS_A_METER = frozenset({"on", "off", "dim", "lit", "live", "hot"})
 _NAMES: Final[MappingProxyType[Unit, str]] = MappingProxyType({"V": "volts", "A": "amps", "ohm": "ohms"})
-
-_EVERY_PHRASE = sorted({*PHRASES, *_BEEPS, *_NOT_NUMBERS, *_NEEDS_A_METER}, key=len, reverse=True)
-_PHRASE = re.compile("(?:" + "|".join(map(re.escape, _EVERY_PHRASE)) + r")(?=$|[\s;/,])", re.IGNORECASE)
-_GAP = re.compile(r"\s+")
-_SEPARATOR = re.compile(r"[;/,]|(?:and|&)(?=\s)", re.IGNORECASE)
-_THEN = re.compile(r"then(?=\s)|->|=>|\u2192", re.IGNORECASE)
-_ABOUT = re.compile(r"(?:about|approximately|approx\.?|around|roughly|circa|ca\.?)(?=\s)|[~\u2248]", re.IGNORECASE)
-_ISH = re.compile(r"\s?-?ish(?=$|[\s;/,])|\s+or so(?=$|[\s;/,])", re.IGNORECASE)
-_OVER = re.compile(r">=|>|\u2265|(?:over|above|more than|at least)(?=\s)", re.IGNORECASE)
-_UNDER = re.compile(r"<=|<|\u2264|(?:under|below|less than|at most)(?=\s)", re.IGNORECASE)
-_TO = re.compile(r"(?:-|\u2013|\u2014|\.\.\.?|\u2026)|\s+to\s+|\s+(?:-|\u2013|\u2014)\s+", re.IGNORECASE)
-_BETWEEN = re.compile(r"between\s+", re.IGNORECASE)
-_AND = re.compile(r"\s+and\s+", re.IGNORECASE)
-_OLD_OVER_RANGE = re.compile(r"1\s+\.(?=$|[\s;/,])")
-_TRAILING_POINT = re.compile(r"[+-]?[0-9]+\.(?=$|[\s;/,])")
-_LONE_O = re.compile(r"[Oo](?=$|[\s;/,])")
-_LONE_DASH = re.compile(r"[-\u2013\u2014](?=$|[\s;/,])")
-_ALL = re.compile(r"(?:all|both)\s+", re.IGNORECASE)
-_TOKEN = re.compile(r"[^\s;/,]+|.")
-
-
-@dataclass(frozen=True, slots=True)
-class _Typed:
-    """One item of the line, before it is known which reading it answers."""
-
-    start: int
-    end: int
-    word: Word | None = None
-    phrase: str = ""
-    first: Number | None = None
-    second: Number | None = None
-    bound: str = ""
-    about: bool = False
-    spaced_range: bool = False
-    wanders: bool = False
-    """A number with an unsteady word behind it."""
-    opens: bool = False
-    """A separator was typed in front of it."""
 
 
 def read_typed(text: str, *, asked: tuple[Asked, ...]) -> Understood | AskBack:
@@ -187,9 +111,9 @@ def read_typed(text: str, *, asked: tuple[Asked, ...]) -> Understood | AskBack:
     """
     if refused := _unfit(text):
         return refused
-    line = _GAP.sub(" ", text.strip()).replace("\u2212", "-")
-    every = _ALL.match(line)
-    items = _scan(line, every.end() if every else 0)
+    line = GAP.sub(" ", text.strip()).replace("\u2212", "-")
+    every = ALL.match(line)
+    items = scan(line, every.end() if every else 0)
     if isinstance(items, Doubt):
         return _ask(text, line, items)
     if every is not None:
@@ -215,7 +139,7 @@ def read_light(text: str) -> Word | AskBack:
     """ON, OFF, DIM, UNSTEADY or COULDNT for what was typed at one light, or a question back."""
     if refused := _unfit(text):
         return refused
-    phrase = _GAP.sub(" ", text.strip()).lower()
+    phrase = GAP.sub(" ", text.strip()).lower()
     if word := LIGHTS.get(phrase):
         return word
     near = nearest(phrase[:40], LIGHTS)
@@ -241,108 +165,9 @@ def _ask(text: str, line: str, doubt: Doubt) -> AskBack:
     return AskBack(text, doubt.words, tuple(line[: doubt.start] + new + line[doubt.end :] for new in doubt.instead))
 
 
-def _scan(line: str, at: int) -> tuple[_Typed, ...] | Doubt:
-    """Cut a line into items, left to right, each character looked at a bounded number of times."""
-    items: list[_Typed] = []
-    separated = False
-    while at < len(line):
-        if gap := _GAP.match(line, at):
-            at = gap.end()
-        elif items and _THEN.match(line, at):
-            return Doubt("one after the other: which of them was with the load on? Type that one", 0, len(line))
-        elif mark := _SEPARATOR.match(line, at):
-            if separated or not items:
-                return Doubt(f"something is missing before {mark[0]!r}: type ? for a reading you could not take", 0, 0)
-            separated, at = True, mark.end()
-        else:
-            item = _item(line, at)
-            if isinstance(item, Doubt):
-                return item
-            items.append(replace(item, opens=separated))
-            separated, at = False, item.end
-    if not items:
-        return Doubt("nothing typed yet", 0, 0)
-    return tuple(items)
-
-
-def _item(line: str, at: int) -> _Typed | Doubt:
-    if phrase := _PHRASE.match(line, at):
-        return _phrase(phrase[0].lower(), at, phrase.end())
-    if old := _OLD_OVER_RANGE.match(line, at):
-        return _Typed(at, old.end(), Word.OL, "1 .")
-    if point := _TRAILING_POINT.match(line, at):
-        number = point[0][:-1]
-        options = (number, "OL") if number == "1" else (number,)
-        return Doubt(f"is {point[0][:24]!r} {' or '.join(options)}?", at, point.end(), options)
-    if letter := _LONE_O.match(line, at):
-        return _Typed(at, letter.end(), Word.NOTHING, "o")
-    if dash := _LONE_DASH.match(line, at):
-        # On paper a dash stands for a reading nobody took, or a point that is not there: never for no volts.
-        return _Typed(at, dash.end(), Word.COULDNT, "-")
-    return _numeric(line, at)
-
-
-def _phrase(phrase: str, start: int, end: int) -> _Typed | Doubt:
-    if phrase in _NOT_NUMBERS:
-        return Doubt("no display shows that: OL for over range or open?", start, end, ("OL",))
-    if phrase in _NEEDS_A_METER:
-        return Doubt(f"what does the meter say? {phrase!r} is for lights", start, end)
-    return _Typed(start, end, PHRASES.get(phrase), phrase)
-
-
-def _numeric(line: str, start: int) -> _Typed | Doubt:
-    """A number with what may stand around it: about, over, under, a second number, ish."""
-    at, bound, about = start, "", False
-    between = _BETWEEN.match(line, at)
-    if between is not None:
-        at = between.end()
-    elif over := _OVER.match(line, at):
-        bound, at = "over", over.end()
-    elif under := _UNDER.match(line, at):
-        bound, at = "under", under.end()
-    elif near := _ABOUT.match(line, at):
-        about, at = True, near.end()
-    if gap := _GAP.match(line, at):
-        at = gap.end()
-    first = read_number(line, at)
-    if first is None:
-        return _not_understood(line, start)
-    if isinstance(first, Doubt):
-        return first
-    at, second, spaced = first.end, None, False
-    joint = _AND.match(line, at) if between else _TO.match(line, at)
-    if joint is not None and not bound:
-        reached = read_number(line, joint.end())
-        if isinstance(reached, Doubt):
-            return reached
-        if reached is not None:
-            second, at = reached, reached.end
-            spaced = joint[0].strip() != joint[0] and joint[0].strip().lower() not in ("to", "and")
-            if more := _TO.match(line, at):
-                if isinstance(read_number(line, more.end()), Number):
-                    return Doubt("one after the other, or bouncing? Type bouncing, or the one with the load on", 0, 0)
-    if ish := _ISH.match(line, at):
-        about, at = True, ish.end()
-    if at < len(line) and line[at] not in " ;/,":
-        if line[at] == ">" or line.startswith(("->", "=>", "\u2192"), at):
-            return Doubt("one after the other: which of them was with the load on? Type that one", 0, 0)
-        return _not_understood(line, start)
-    return _Typed(start, at, first=first, second=second, bound=bound, about=about, spaced_range=spaced)
-
-
-def _not_understood(line: str, start: int) -> Doubt:
-    token = _TOKEN.match(line, start)
-    shown = token[0][:24] if token else ""
-    near = nearest(shown.lower(), _EVERY_PHRASE) if any(c.isalpha() for c in shown) else None
-    end = token.end() if token else start
-    return Doubt(
-        f"{shown!r} is not a reading I understand", start, end, (near,) if near is not None and near in PHRASES else ()
-    )
-
-
-def _place(line: str, items: Sequence[_Typed], asked: Sequence[Asked]) -> tuple[_Typed, ...] | Doubt:
+def _place(line: str, items: Sequence[Typed], asked: Sequence[Asked]) -> tuple[Typed, ...] | Doubt:
     """Which item answers which reading: in order, an unsteady word joining the number it describes."""
-    joined: list[_Typed] = []
+    joined: list[Typed] = []
     for item in items:
         last = joined[-1] if joined else None
         describes = item.word is Word.UNSTEADY and last is not None and last.first is not None and not last.wanders
@@ -352,7 +177,7 @@ def _place(line: str, items: Sequence[_Typed], asked: Sequence[Asked]) -> tuple[
             joined.append(item)
     apart = len(items) == len(asked)
     if apart and len(joined) < len(items):
-        doubtful = next((i for i in joined if i.wanders and i.phrase in _WANDERS), None)
+        doubtful = next((i for i in joined if i.wanders and i.phrase in WANDERS), None)
         if doubtful is not None:
             said = line[doubtful.start : doubtful.end]
             return Doubt(f"is {said[:40]!r} one reading or two? Put ; between readings", 0, 0)
@@ -375,7 +200,7 @@ def _place(line: str, items: Sequence[_Typed], asked: Sequence[Asked]) -> tuple[
     return chosen
 
 
-def _answer(line: str, item: _Typed, asked: Asked, number: int) -> Answer | Doubt:
+def _answer(line: str, item: Typed, asked: Asked, number: int) -> Answer | Doubt:
     said = line[item.start : item.end]
     if item.first is None:
         return _worded(said, item, asked, number)
@@ -392,13 +217,13 @@ def _answer(line: str, item: _Typed, asked: Asked, number: int) -> Answer | Doub
     return Answer(said, interval, f"{number}: {shown}")
 
 
-def _worded(said: str, item: _Typed, asked: Asked, number: int) -> Answer | Doubt:
-    if item.phrase in _OHMS_ONLY and asked.unit != "ohm":
+def _worded(said: str, item: Typed, asked: Asked, number: int) -> Answer | Doubt:
+    if item.phrase in OHMS_ONLY and asked.unit != "ohm":
         return Doubt(f"{item.phrase!r} is for ohms, and reading {number} is in {_NAMES[asked.unit]}", 0, 0)
-    if item.phrase in _BEEPS:
+    if item.phrase in BEEPS:
         return Answer(said, Interval(0.0, BEEPS_BELOW, "ohm"), f"{number}: beeps, under {BEEPS_BELOW:g} ohm")
     word = item.word
-    assert word is not None, "a phrase without a number stands in PHRASES or in _BEEPS"
+    assert word is not None, "a phrase without a number stands in PHRASES or in BEEPS"
     if word is Word.NOTHING and asked.unit == "ohm":
         if item.phrase in ("o", "zero"):
             return Answer(said, Interval(0.0, 0.5, "ohm"), f"{number}: 0 ohm ({said!r} taken as zero)")
@@ -414,7 +239,7 @@ def _worded(said: str, item: _Typed, asked: Asked, number: int) -> Answer | Doub
     return Answer(said, word, f"{number}: {word.value}{note}", weak=weak)
 
 
-def _interval(item: _Typed, asked: Asked, number: int) -> tuple[Interval, str] | Doubt:
+def _interval(item: Typed, asked: Asked, number: int) -> tuple[Interval, str] | Doubt:
     """What the number spans in the unit asked, and how it is shown back."""
     first, second = item.first, item.second
     assert first is not None
@@ -470,7 +295,7 @@ def _span(part: Number) -> tuple[Decimal, Decimal]:
     return (part.value - half) * scale, (part.value + half) * scale
 
 
-def _unit_doubt(part: Number, item: _Typed, asked: Asked, number: int) -> Doubt | None:
+def _unit_doubt(part: Number, item: Typed, asked: Asked, number: int) -> Doubt | None:
     """Wrong unit, or a scale a thousand times off what is expected: ask once rather than guess."""
     said, want = part.text, asked.unit
     sized = {"over": ">", "under": "<"}.get(item.bound, "")
