@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 from log.logs import clock, job, lines
 
-from troubleshoot.job.state import fold
+from troubleshoot.job.folding import fold
 from troubleshoot.log.memory import MemoryLog
-from troubleshoot.log.writer import LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import LogFile
 
 EVENTS = 10_000
 READING = {"said": "118 119 0", "step": "trip 2", "cost": 60.0}

@@ -12,7 +12,8 @@ from store.nights import ended, log, many, opened, put, repaired, whole
 from troubleshoot.cli import index_on_disk, machines_on_disk
 from troubleshoot.cli.door import enter
 from troubleshoot.cli.index_on_disk import Keeper, Kept
-from troubleshoot.log.writer import LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import LogFile
 
 
 @pytest.fixture
@@ -149,7 +150,7 @@ def test_faults_counts_confirmed_repairs_of_this_machine_and_says_so(plant, caps
 
 def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_moved_on(plant, capsys) -> None:
     from troubleshoot.job.fitting import desk_of
-    from troubleshoot.job.state import fold
+    from troubleshoot.job.folding import fold
 
     put(plant, "three-wire", log(*whole(machine="three-wire"), session="three-wire-0"))
     run(capsys, "index")

@@ -10,7 +10,8 @@ import pytest
 
 from troubleshoot.cli import main
 from troubleshoot.log.clock import SetClock
-from troubleshoot.log.writer import LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import LogFile
 
 
 @pytest.fixture

@@ -22,7 +22,8 @@ from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.log.clock import SetClock
 from troubleshoot.log.memory import MemoryLog
-from troubleshoot.log.writer import Log, LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import Log, LogFile
 from troubleshoot.machine import Machine, describe
 from troubleshoot.trees import Tree, load_tree
 

@@ -23,10 +23,10 @@ from troubleshoot.job import stage as staging
 from troubleshoot.job.codec import put_situation
 from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import DRAWN_MS, Decided, Ui, sheet_id
+from troubleshoot.job.folding import fold
 from troubleshoot.job.rehearse import Bench, Event, Rehearsal, answer, rehearse
 from troubleshoot.job.sheet import Pressed, Refusal, Typed
 from troubleshoot.job.stage import stage_of
-from troubleshoot.job.state import fold
 
 CLASSES = ("nothing", "low", "right", "high", "unsteady", "couldn't")
 """How people say a reading, with a number or without."""

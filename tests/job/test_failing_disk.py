@@ -20,8 +20,9 @@ from troubleshoot.log.clock import SetClock
 from troubleshoot.log.disk import Disk, RealDisk
 from troubleshoot.log.event import Event
 from troubleshoot.log.memory import MemoryLog
+from troubleshoot.log.opening import CannotOpen, continue_log, open_log
 from troubleshoot.log.verify import verify
-from troubleshoot.log.writer import CannotOpen, Log, continue_log, open_log
+from troubleshoot.log.writer import Log
 
 FAULT = "12:K1:14>FR1:95 open"
 

@@ -17,8 +17,8 @@ from troubleshoot.job.plant import OpenJob, Plant
 from troubleshoot.job.rehearse import Bench, answer, rehearse
 from troubleshoot.job.session import Session
 from troubleshoot.job.stage import stage_of
+from troubleshoot.log.opening import CannotOpen, open_log
 from troubleshoot.log.verify import read_events, verify
-from troubleshoot.log.writer import CannotOpen, open_log
 
 KILLS = 100 if os.environ.get("TROUBLESHOOT_TESTS") == "all" else 40
 SHEETS = 25

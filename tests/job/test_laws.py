@@ -17,14 +17,16 @@ from troubleshoot.job.codec import put_situation
 from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import Decided, Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.folding import fold
 from troubleshoot.job.rehearse import answer
 from troubleshoot.job.sheet import Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import stage_of
-from troubleshoot.job.state import State, fold
+from troubleshoot.job.state import State
 from troubleshoot.job.view import view
+from troubleshoot.log.opening import open_log
 from troubleshoot.log.standing import retracted
 from troubleshoot.log.verify import read_events
-from troubleshoot.log.writer import LogFile, open_log
+from troubleshoot.log.writer import LogFile
 
 RUNS = int(os.environ.get("TROUBLESHOOT_RUNS", "200"))
 """Jobs played; more with TROUBLESHOOT_RUNS=100000, hours."""

@@ -14,7 +14,8 @@ from job.warned import trespasses
 
 from troubleshoot.job import decide as decide_room
 from troubleshoot.job import rehearse as rehearse_room
-from troubleshoot.job.state import State, fold
+from troubleshoot.job.folding import fold
+from troubleshoot.job.state import State
 
 RUNS = int(os.environ.get("TROUBLESHOOT_SEQUENCES", "60"))
 """Rows drawn by seed; more with TROUBLESHOOT_SEQUENCES=100000, or tests/measure/many_sequences.py."""

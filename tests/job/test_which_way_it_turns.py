@@ -13,9 +13,10 @@ from troubleshoot.diagnosis.reasoner import Repaired
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.evidence.unbalance import unbalance
 from troubleshoot.evidence.words import Asked, Understood, read_typed
+from troubleshoot.job.folding import then
 from troubleshoot.job.proving import three_amps
 from troubleshoot.job.rotation import doubted
-from troubleshoot.job.state import State, Temporary, then
+from troubleshoot.job.state import State, Temporary
 
 WAY = "is that the right way?"
 

@@ -8,7 +8,8 @@ from pathlib import Path
 from troubleshoot.log.clock import SetClock
 from troubleshoot.log.event import Event, line_of
 from troubleshoot.log.memory import MemoryLog
-from troubleshoot.log.writer import LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import LogFile
 
 NIGHT = datetime(2026, 11, 25, 3, 10, 22, 480_000, timezone(timedelta(hours=1)))
 

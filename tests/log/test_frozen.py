@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import troubleshoot
-from troubleshoot.job.state import fold
+from troubleshoot.job.folding import fold
 from troubleshoot.log.event import line_of
 from troubleshoot.log.verify import read_events, verify
 from troubleshoot.store.summary import summarise

@@ -16,7 +16,8 @@ from troubleshoot.log.verify import read_events, verify
 WRITES = """
 import sys
 from troubleshoot.log.event import Event
-from troubleshoot.log.writer import LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import LogFile
 log = open_log(sys.argv[1], session="s", version="0.1.0", who=sys.argv[2])
 assert isinstance(log, LogFile), log
 while True:
@@ -27,7 +28,8 @@ while True:
 
 TAKES_TURNS = """
 import sys
-from troubleshoot.log.writer import LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import LogFile
 done = 0
 while done < 25:
     log = open_log(sys.argv[1], session="s", version="0.1.0", who=sys.argv[2])

@@ -18,8 +18,9 @@ from log.logs import JOB, NIGHT, clock, job, lines, opened
 from troubleshoot.log.disk import RealDisk
 from troubleshoot.log.event import LONGEST_LINE, Event, genesis, line_of, make_event
 from troubleshoot.log.memory import MemoryLog
+from troubleshoot.log.opening import CannotOpen, continue_log, open_log
 from troubleshoot.log.verify import read_events, verify
-from troubleshoot.log.writer import CannotOpen, LogFile, NotSaved, continue_log, open_log
+from troubleshoot.log.writer import LogFile, NotSaved
 
 WHOLE = b"".join(lines(job()))
 as_root = pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")

@@ -12,7 +12,8 @@ from practice.learner import Learner
 from practice.trainee import Trainee
 
 from troubleshoot.job.sheet import Pressed, Typed
-from troubleshoot.log.writer import LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import LogFile
 from troubleshoot.practice.again import CHANGED, NO_POWER, OTHERWISE, STARTS_NOTHING, left_half_way
 from troubleshoot.practice.course import Course
 from troubleshoot.practice.exercise import Nothing, choose

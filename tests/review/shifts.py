@@ -16,7 +16,8 @@ from job.nights import Night, circuits, desk
 
 from troubleshoot.job.plant import OpenJob, Plant
 from troubleshoot.log.clock import SetClock
-from troubleshoot.log.writer import Log, LogFile, open_log
+from troubleshoot.log.opening import open_log
+from troubleshoot.log.writer import Log, LogFile
 
 MADE = "0.1.0"
 ZONE = timezone(timedelta(hours=1))

@@ -207,7 +207,7 @@ def test_a_record_that_does_not_hold_says_so_in_the_table_and_opens_with_it(mond
 
 
 def test_a_log_that_somebody_has_open_is_not_written_to_and_says_who(monday: Monday) -> None:
-    from troubleshoot.log.writer import open_log
+    from troubleshoot.log.opening import open_log
 
     monday.press("4")
     monday.press("m")

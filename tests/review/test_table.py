@@ -14,9 +14,10 @@ from troubleshoot.cli import logs_on_disk
 from troubleshoot.cli.logs_on_disk import TableRead, logs_of, read_many, table_of
 from troubleshoot.cli.reviewing import begin_review
 from troubleshoot.job.sheet import Pressed, Typed
+from troubleshoot.log.opening import open_log
 from troubleshoot.log.redaction import KIND, names_in, redact, vouching
 from troubleshoot.log.verify import read_events
-from troubleshoot.log.writer import LogFile, NotSaved, open_log
+from troubleshoot.log.writer import LogFile, NotSaved
 from troubleshoot.report.text import as_text
 from troubleshoot.review import signing
 from troubleshoot.review.signing import make_key, sign

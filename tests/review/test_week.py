@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from review.weeks import job, week
 
-from troubleshoot.job.state import fold
+from troubleshoot.job.folding import fold
 from troubleshoot.log.event import Event, make_event
 from troubleshoot.log.verify import Verdict
 from troubleshoot.report.text import as_text

@@ -27,10 +27,11 @@ from troubleshoot.evidence.seen import Light, Meter
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.due import caution_of
+from troubleshoot.job.folding import fold
 from troubleshoot.job.lists import DARK, item_keys, lights_of, listed, marked
 from troubleshoot.job.rehearse import Bench
 from troubleshoot.job.stage import Stage, stage_of
-from troubleshoot.job.state import State, fold
+from troubleshoot.job.state import State
 from troubleshoot.job.view import view
 from troubleshoot.log.verify import read_events
 from troubleshoot.safety.doings import UNBIDDEN

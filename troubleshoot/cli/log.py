@@ -293,7 +293,7 @@ def sheet(ctx: click.Context, path: str, width: int) -> None:
     from troubleshoot.cli.machines_on_disk import open_desk
     from troubleshoot.job.decided import Ui
     from troubleshoot.job.fitting import desk_of, fitting
-    from troubleshoot.job.state import fold
+    from troubleshoot.job.folding import fold
     from troubleshoot.job.view import view
     from troubleshoot.log.verify import read_events
     from troubleshoot.text.showing import show

@@ -196,8 +196,8 @@ def write_back(path: Path, kind: str, data: Mapping[str, Any]) -> int:
 def _opened(path: Path) -> LogFile:
     """A log to be written back to. Raises OSError where it does not verify or is not as the index last saw it: what was
     written behind a cut would make the shorter log look like the whole one."""
+    from troubleshoot.log.opening import CannotOpen, open_log
     from troubleshoot.log.verify import session_of, verify
-    from troubleshoot.log.writer import CannotOpen, open_log
 
     # Where the index cannot be asked the log is simply not anchored, as its page says.
     anchor, _ = anchor_of(path, session_of(path))

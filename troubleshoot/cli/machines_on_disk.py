@@ -265,7 +265,7 @@ def proof_ahead(machine: str, wiring: bool) -> ProofAhead:
 
 def _log_elsewhere(events: tuple[Event, ...], folder: str, machine: str, session: str) -> Log:
     """The same record in another folder, laid out as a plant, so that TROUBLESHOOT_PLANT can point to it."""
-    from troubleshoot.log.writer import CannotOpen, continue_log
+    from troubleshoot.log.opening import CannotOpen, continue_log
 
     there = Path(folder).expanduser()
     if not folder or not there.is_dir():
@@ -281,7 +281,7 @@ def _open_log(machine: str, session: str, new: bool) -> Log:
     from troubleshoot.cli.index_on_disk import Keeper, Kept, index_place
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.memory import MemoryLog
-    from troubleshoot.log.writer import CannotOpen, open_log
+    from troubleshoot.log.opening import CannotOpen, open_log
 
     path = jobs_folder(machine) / f"{session}.jsonl"
     log = open_log(path, session=session if new else "", version=__version__, who=who_works())

@@ -31,7 +31,7 @@ def new_log(machine: str) -> Log:
     from troubleshoot.cli.machines_on_disk import who_works
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.memory import MemoryLog
-    from troubleshoot.log.writer import CannotOpen, open_log
+    from troubleshoot.log.opening import CannotOpen, open_log
 
     session = f"practice-{machine}-{secrets.token_hex(4)}"
     log = open_log(_logs() / f"{session}.jsonl", session=session, version=__version__, who=who_works())
@@ -71,7 +71,7 @@ def go_on(left: Left) -> Runner:
     """Go on with it. Raises `Nothing` where its log does not come out the same, OSError where it cannot be opened."""
     from troubleshoot.cli.machines_on_disk import open_desk, who_works
     from troubleshoot.cli.practice import played
-    from troubleshoot.log.writer import CannotOpen, open_log
+    from troubleshoot.log.opening import CannotOpen, open_log
     from troubleshoot.practice.exercise import Nothing
 
     def again() -> Log:

@@ -25,10 +25,11 @@ from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import DRAWN_MS, Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.due import caution_of
+from troubleshoot.job.folding import fold
 from troubleshoot.job.lists import item_keys, listed, marked
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
-from troubleshoot.job.state import FAILED, State, fold
+from troubleshoot.job.state import FAILED, State
 from troubleshoot.job.stopping import STOPPED, TRIED_KEYS, tried
 from troubleshoot.safety.isolation import judge
 from troubleshoot.safety.levels import DEAD_VOLTS

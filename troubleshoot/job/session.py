@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from troubleshoot.job.aliases import Names
     from troubleshoot.job.decided import Ui
     from troubleshoot.job.desk import Desk
+    from troubleshoot.job.folding import Folded
     from troubleshoot.job.runner import Runner
-    from troubleshoot.job.state import Folded, State
+    from troubleshoot.job.state import State
     from troubleshoot.log.writer import Log
 
 
@@ -197,7 +198,7 @@ class Session:
     # ------------------------------------------------------------------------------------------------------- the job
 
     def _state(self) -> State:
-        from troubleshoot.job.state import Folded, then
+        from troubleshoot.job.folding import Folded, then
 
         assert self._log is not None
         events, taken_up = self._log.events, self._taken_up is not None

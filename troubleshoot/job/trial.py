@@ -22,11 +22,12 @@ from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import Decided, Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.erring import Erring, Errors
+from troubleshoot.job.folding import then
 from troubleshoot.job.lists import listed
 from troubleshoot.job.readings import asked_of
 from troubleshoot.job.rehearse import Event, answer
 from troubleshoot.job.stage import Stage, stage_of
-from troubleshoot.job.state import State, then
+from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
 
 MOST_STAGES: Final = 250

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import errno
-import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Protocol
 
-from troubleshoot.log.clock import Clock, SystemClock
-from troubleshoot.log.disk import Disk, RealDisk
-from troubleshoot.log.event import LONGEST_LINE, Event, canonical, line_of, stamp
+from troubleshoot.log.disk import Disk
+from troubleshoot.log.event import LONGEST_LINE, Event, line_of
+from troubleshoot.log.holder import unsay_holder
 from troubleshoot.log.next import Next
-from troubleshoot.log.verify import Verdict, scan
+from troubleshoot.log.privacy import PRIVATE_FILE, make_private
+from troubleshoot.log.verify import Verdict
 from troubleshoot.text.showing import show
 
 
@@ -27,13 +27,6 @@ class NotSaved:
     """One sentence for the person."""
     again: bool
     """Whether trying again on this log can succeed (space may return); otherwise another folder is needed."""
-
-
-@dataclass(frozen=True, slots=True)
-class CannotOpen:
-    """There is no log to write; one sentence why."""
-
-    words: str
 
 
 class Log(Protocol):
@@ -68,108 +61,6 @@ class Log(Protocol):
 
     def append(self, kind: str, data: Mapping[str, Any]) -> Event | NotSaved: ...
     def close(self) -> None: ...
-
-
-def open_log(
-    path: str | os.PathLike[str],
-    *,
-    session: str,
-    version: str,
-    who: str,
-    clock: Clock | None = None,
-    disk: Disk | None = None,
-) -> LogFile | CannotOpen:
-    """Open the log at `path` for writing and make it, with its folders, if it is not there.
-
-    session: name of the session; for a log that exists it must agree with event 1, or be empty to take what is there.
-    version: of this program. It goes into event 1 with `session` and `who`; later events do not repeat them.
-    A log that does not verify, or that a newer program began, is opened too, but takes nothing: see `LogFile.verdict`.
-    """
-    clock, disk = clock or SystemClock(), disk or RealDisk()
-    where, name = os.fspath(path), show(Path(path).name)
-    notices: list[str] = []
-    try:
-        _make_folders(Path(where).absolute().parent, disk)
-        fd, _ = _open_or_make(where, disk)
-    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        return CannotOpen(f"The log {name} cannot be opened for writing: {_reason(error)}.")
-    try:
-        if disk.regular_size(fd) is None:
-            disk.close(fd)
-            return CannotOpen(f"The log {name} is not an ordinary file.")
-        disk.lock(fd)
-        if not _private(fd, disk):
-            notices.append("This drive cannot keep the log private: others who use it can read it.")
-        # Also for a file that was there: who made it may have been killed before this.
-        disk.fsync_folder(str(Path(where).absolute().parent))
-        events: list[Event] = []
-        verdict = scan(disk, fd, events)
-        size = verdict.torn.offset if verdict.torn else disk.regular_size(fd) or 0
-    except BlockingIOError:
-        disk.close(fd)
-        return CannotOpen(f"The log {name} is already open: {_holder(where)}.")
-    except OSError as error:
-        disk.close(fd)
-        return CannotOpen(f"The log {name} cannot be used: {_reason(error)}.")
-    if session and events and verdict.session != session:
-        disk.close(fd)
-        return CannotOpen(f"The log {name} is of session {show(verdict.session)}, not of {show(session)}.")
-    if not session and not events and verdict.whole:
-        disk.close(fd)
-        return CannotOpen(f"The log {name} is empty, and a new one needs the name of its session.")
-    notices += [s for s in verdict.sentences if verdict.torn and "torn" in s]
-    first = events[0] if events else None
-    following = Next(
-        session=verdict.session if first else session,
-        version=verdict.version if first else version,
-        who=who,
-        clock=clock,
-        last=events[-1] if events else None,
-    )
-    log = LogFile(where, fd, disk, events, verdict, following, size, notices)
-    if log.read_only:
-        log.close()
-    else:
-        _say_holder(where, who, clock)
-    return log
-
-
-def continue_log(
-    events: Sequence[Event],
-    path: str | os.PathLike[str],
-    *,
-    version: str,
-    who: str,
-    clock: Clock | None = None,
-    disk: Disk | None = None,
-) -> LogFile | CannotOpen:
-    """Go on with a session in a new file, for when the disk under the first one failed (`NotSaved` without `again`).
-
-    events: all that were acknowledged, from number 1. The new file is the same log, byte for byte, up to there.
-    """
-    disk = disk or RealDisk()
-    where, name = os.fspath(path), show(Path(path).name)
-    try:
-        _make_folders(Path(where).absolute().parent, disk)
-        fd, made = _open_or_make(where, disk)
-    except (OSError, ValueError) as error:
-        return CannotOpen(f"The log {name} cannot be opened for writing: {_reason(error)}.")
-    try:
-        if not made:
-            return CannotOpen(f"There is a file {name} already; the session needs a new one.")
-        whole = b"".join(line_of(event) for event in events)
-        disk.lock(fd)
-        if disk.write(fd, whole) != len(whole):
-            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-        disk.fsync(fd)
-    except OSError as error:
-        with suppress(OSError):
-            disk.remove(where)
-        return CannotOpen(f"The log {name} cannot be used: {_reason(error)}.")
-    finally:
-        disk.close(fd)
-    session = str(events[0].data["session"]) if events else ""
-    return open_log(path, session=session, version=version, who=who, clock=clock, disk=disk)
 
 
 class LogFile:
@@ -266,7 +157,7 @@ class LogFile:
             fd, self._fd = self._fd, None
             self._dead = self._dead or "NOT saved: the log is closed."
             if not self.read_only:
-                _unsay_holder(self._path)
+                unsay_holder(self._path)
             try:
                 self._disk.close(fd)
             except OSError:  # nothing waits to be written
@@ -292,7 +183,7 @@ class LogFile:
             self._disk.fsync(self._fd)
         except OSError as error:
             if error.errno in _NOT_ALLOWED and self._trimmed:  # nothing of this line was written
-                return NotSaved(f"NOT saved: {_reason(error)}. Answer again when that is mended.", again=True)
+                return NotSaved(f"NOT saved: {reason_of(error)}. Answer again when that is mended.", again=True)
             if error.errno not in _NO_SPACE:
                 return self._die(error)
             # Everything before this line was synced by itself, so cutting the line off again puts the file back to
@@ -333,12 +224,12 @@ class LogFile:
         while True:
             beside = f"{self._path}.torn-{number}"
             try:
-                fd = self._disk.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW, _PRIVATE_FILE)
+                fd = self._disk.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW, PRIVATE_FILE)
                 break
             except FileExistsError:
                 number += 1
         try:
-            _private(fd, self._disk)
+            make_private(fd, self._disk)
             while length:
                 piece = self._disk.read(self._fd, min(length, LONGEST_LINE), offset)
                 if not piece:
@@ -365,95 +256,14 @@ class LogFile:
             with suppress(OSError):
                 self._disk.truncate(self._fd, self._size)
         self._dead = (
-            f"NOT saved: the disk failed ({_reason(error)}). Nothing more goes to this log; choose another folder."
+            f"NOT saved: the disk failed ({reason_of(error)}). Nothing more goes to this log; choose another folder."
         )
         return NotSaved(self._dead, again=False)
 
 
-_PRIVATE_FILE: Final = 0o600
-_PRIVATE_FOLDER: Final = 0o700
 _NOT_ALLOWED: Final = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
 _NO_SPACE: Final = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
-_CANNOT_CHMOD: Final = frozenset(
-    {errno.EPERM, errno.EACCES, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.EROFS}
-)
 
 
-def _reason(error: Exception) -> str:
+def reason_of(error: Exception) -> str:
     return (error.strerror if isinstance(error, OSError) else None) or str(error)
-
-
-def _make_folders(folder: Path, disk: Disk) -> None:
-    """The missing folders down to `folder`, private and lasting. Those that exist keep their mode: others own them."""
-    missing = [f for f in (folder, *folder.parents) if not f.exists()]
-    for made in reversed(missing):
-        try:
-            disk.make_folder(str(made), _PRIVATE_FOLDER)
-        except FileExistsError:  # another copy was quicker
-            continue
-        disk.fsync_folder(str(made.parent))
-
-
-def _open_or_make(path: str, disk: Disk) -> tuple[int, bool]:
-    # A link could lead anywhere, and a pipe without a reader would keep us waiting.
-    flags = os.O_RDWR | os.O_APPEND | os.O_NOFOLLOW | os.O_NONBLOCK
-    try:
-        return disk.open(path, flags | os.O_CREAT | os.O_EXCL, _PRIVATE_FILE), True
-    except FileExistsError:
-        return disk.open(path, flags, _PRIVATE_FILE), False
-
-
-def _private(fd: int, disk: Disk) -> bool:
-    """Take the file from everybody else; False where the drive has no such thing, as on a stick."""
-    try:
-        disk.chmod(fd, _PRIVATE_FILE)
-    except OSError as error:
-        if error.errno not in _CANNOT_CHMOD:
-            raise
-        return False
-    return True
-
-
-# Who has the log open stands in a file beside it. It is a courtesy: the lock is on the log, so nothing depends on what
-# this file says, on its being there or on its being left behind by a kill.
-
-
-def _holder_file(path: str) -> str:
-    return f"{path}.open"
-
-
-def _say_holder(path: str, who: str, clock: Clock) -> None:
-    text = canonical({"pid": os.getpid(), "since": stamp(clock.wall()), "who": who})
-    flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
-    try:
-        fd = os.open(_holder_file(path), flags, _PRIVATE_FILE)
-    except OSError:
-        return
-    try:
-        os.fchmod(fd, _PRIVATE_FILE)
-        os.write(fd, text.encode())
-    except OSError:
-        return
-    finally:
-        os.close(fd)
-
-
-def _unsay_holder(path: str) -> None:
-    try:
-        os.unlink(_holder_file(path))
-    except OSError:
-        return
-
-
-def _holder(path: str) -> str:
-    try:
-        fd = os.open(_holder_file(path), os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
-    except OSError:
-        return "another copy of this program has it"
-    try:
-        found = json.loads(os.read(fd, 4096))
-        return f"{show(str(found['who']))} has it since {show(str(found['since']))} (process {int(found['pid'])})"
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return "another copy of this program has it"
-    finally:
-        os.close(fd)

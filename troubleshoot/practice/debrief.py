@@ -14,10 +14,11 @@ from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.codec import get_item
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.fitting import desk_of, fitting
+from troubleshoot.job.folding import fold
 from troubleshoot.job.naming import group_words
 from troubleshoot.job.rehearse import rehearse
 from troubleshoot.job.sheet import Role
-from troubleshoot.job.state import State, fold
+from troubleshoot.job.state import State
 from troubleshoot.log.standing import Happened, retracted
 from troubleshoot.practice.exercise import Exercise
 from troubleshoot.practice.kinds import OWN

@@ -18,12 +18,13 @@ from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.fitting import desk_of, fitting
+from troubleshoot.job.folding import fold
 from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.plant import ProofAhead
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
-from troubleshoot.job.state import State, fold
+from troubleshoot.job.state import State
 from troubleshoot.job.view import DOING, view
 from troubleshoot.log.event import Event
 from troubleshoot.log.writer import Log, NotSaved

@@ -96,8 +96,8 @@ class Expecting:
             return None
         from troubleshoot.faults.suspects import OUTSIDE
         from troubleshoot.job.fitting import desk_of, fitting
+        from troubleshoot.job.folding import fold
         from troubleshoot.job.naming import group_words
-        from troubleshoot.job.state import fold
 
         try:
             state = fold([e for e in events if e.n <= upto])

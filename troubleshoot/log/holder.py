@@ -1,0 +1,56 @@
+"""Who has a log open, in a file beside it, for whoever comes second.
+
+It is a courtesy: the lock is on the log, so nothing depends on what this file says, on its being there or on its being left
+behind by a kill.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+
+from troubleshoot.log.clock import Clock
+from troubleshoot.log.event import canonical, stamp
+from troubleshoot.log.privacy import PRIVATE_FILE
+from troubleshoot.text.showing import show
+
+
+def _holder_file(path: str) -> str:
+    return f"{path}.open"
+
+
+def say_holder(path: str, who: str, clock: Clock) -> None:
+    text = canonical({"pid": os.getpid(), "since": stamp(clock.wall()), "who": who})
+    flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
+    try:
+        fd = os.open(_holder_file(path), flags, PRIVATE_FILE)
+    except OSError:
+        return
+    try:
+        os.fchmod(fd, PRIVATE_FILE)
+        os.write(fd, text.encode())
+    except OSError:
+        return
+    finally:
+        os.close(fd)
+
+
+def unsay_holder(path: str) -> None:
+    try:
+        os.unlink(_holder_file(path))
+    except OSError:
+        return
+
+
+def held_by(path: str) -> str:
+    try:
+        fd = os.open(_holder_file(path), os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    except OSError:
+        return "another copy of this program has it"
+    try:
+        found = json.loads(os.read(fd, 4096))
+        return f"{show(str(found['who']))} has it since {show(str(found['since']))} (process {int(found['pid'])})"
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return "another copy of this program has it"
+    finally:
+        os.close(fd)
