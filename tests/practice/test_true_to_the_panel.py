@@ -10,6 +10,8 @@ from practice.learner import Learner
 from practice.test_practised import texts
 from practice.trainee import Trainee, begin, memory_log
 
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.model import Act
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.sheet import Pressed, Typed
@@ -283,3 +285,25 @@ def test_after_its_prediction_the_first_lesson_says_why_and_draws_it() -> None:
     learner.press("enter")
     learner.type("nothing")
     assert "Why: " in learner.text
+
+
+@pytest.mark.parametrize("machine", ["three-wire", "float-pump", "reversing-conveyor"])
+def test_a_button_that_stuck_springs_back_when_it_is_replaced_and_starts_nothing(machine: str) -> None:
+    its = desk(machine)
+    kinds = {tag: KINDS[device.kind] for tag, device in its.machine.circuit.devices.items()}
+    controls = {c.var for tag, kind in kinds.items() for c in kind.controls(its.machine.circuit.devices[tag])}
+    sticking = [
+        s for s in its.machine.suspects if s.broken and any(e.does == "stuck" and e.slot in controls for e in s.edits)
+    ]
+    assert sticking or machine == "float-pump"
+    whole = Panel(its, (), 0, fresh=False)
+    for suspect in sticking:
+        panel = Panel(its, (suspect,), 0, fresh=False)
+        stuck = [e.slot for e in suspect.edits if e.does == "stuck" and e.slot in controls]
+        for tag in its.machine.disconnects:
+            panel.do(Act("open", tag))
+        panel.mend(suspect.group)
+        assert [panel.position(tag) for tag in stuck] == [whole.position(tag) for tag in stuck], suspect.id
+        for tag in its.machine.disconnects:
+            panel.do(Act("close", tag))
+        assert panel.motors() == whole.motors(), suspect.id
