@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from store.nights import ended, log, many, opened, put, repaired, whole
 
-from troubleshoot.cli import index_on_disk, machines_on_disk
+from troubleshoot.cli import index_on_disk, machines_on_disk, meanwhile
 from troubleshoot.cli.door import enter
 from troubleshoot.cli.index_on_disk import Keeper, Kept
 from troubleshoot.log.writer import LogFile, open_log
@@ -147,7 +147,10 @@ def test_faults_counts_confirmed_repairs_of_this_machine_and_says_so(plant, caps
     assert "confirmed here" not in run(capsys, "faults", "belt-7")[1]
 
 
-def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_moved_on(plant, capsys) -> None:
+def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_moved_on(
+    plant, capsys, monkeypatch
+) -> None:
+    monkeypatch.setattr(meanwhile, "PAST_WITHIN_S", 240)
     from troubleshoot.job.amending import desk_of
     from troubleshoot.job.state import fold
 
@@ -240,7 +243,7 @@ def test_open_jobs_are_right_whatever_the_index_is(plant, tmp_path, monkeypatch,
         case "locked":
             link = sqlite3.connect(place, isolation_level=None)
             link.execute("BEGIN EXCLUSIVE")
-    jobs, notices = machines_on_disk._open_jobs()
+    jobs, notices = machines_on_disk.look_for_open_jobs()
     assert {(j.machine, j.session) for j in jobs} == {("belt-7", "belt-7-5"), ("fan-9", "fan-9-1")}
     assert (
         next(j for j in jobs if j.machine == "fan-9").words == "fan-9, conv dead, begun 2026-11-25 03:10, waiting: part"

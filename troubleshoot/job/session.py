@@ -51,6 +51,24 @@ class OpenJob:
     words: str
 
 
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """The open jobs of a plant as they were found."""
+
+    open_jobs: tuple[OpenJob, ...]
+    """Newest first."""
+    notices: tuple[str, ...] = ()
+    """What the person must hear of how they were found."""
+
+
+class Looking(Protocol):
+    """Open jobs being looked for elsewhere, so that neither the first page nor a job waits for it."""
+
+    def found(self, within_s: float) -> Looked | None:
+        """What was found; None as long as nothing was. Begins to look when it is asked first; returns within that time."""
+        ...
+
+
 class ProofAhead(Protocol):
     """A proof run on its way, so that no answer waits for it."""
 
@@ -82,6 +100,7 @@ class Plant:
 
     circuits: Mapping[str, Circuit]
     open_jobs: tuple[OpenJob, ...]
+    """Those that are known before anything is drawn."""
     desk: Callable[[str], Desk]
     """Machine name to everything computed for it; slow."""
     log: Callable[[str, str, bool], Log]
@@ -103,6 +122,8 @@ class Plant:
     """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
     doors: tuple[Doorway, ...] = ()
     """What else can be entered from the front page."""
+    looking: Looking | None = None
+    """The open jobs where they are looked for while the front page is there already."""
 
 
 class _DiskFailed(OSError):
@@ -112,6 +133,10 @@ class _DiskFailed(OSError):
 _MENDING_MS: Final = 4 * 3_600_000
 """While a repair is being made nobody types: a longer silence is no interruption there."""
 _ROWS: Final = "123456789"
+_LOOK_S: Final = 0.05
+"""How long an answer may have to wait for somebody who looks whether open jobs were found."""
+_LOOKS: Final = 400
+"""So often that is looked in a row, 20 s; after that once with every sheet."""
 
 
 class Session:
@@ -153,6 +178,11 @@ class Session:
         self._coming: tuple[Desk, ProofAhead] | None = None
         self._inside: Runner | None = None
         """What was entered from the front page and not left yet."""
+        self._looking = plant.looking
+        """Until the open jobs are found."""
+        self._drawn = False
+        """Whether the front page was: the looking begins after that."""
+        self._looks = _LOOKS
         if resume:
             found = next(j for j in plant.open_jobs if j.session == resume)
             self._take_up(found)
@@ -171,6 +201,9 @@ class Session:
             return self._inside.sheet(width, height)
         self._collect()
         if self._log is None or self._desk is None:
+            if self._drawn:
+                self._look(0.0)
+            self._drawn = True
             return self._front(width)
         from troubleshoot.job.aliases import as_printed
         from troubleshoot.job.view import view
@@ -246,6 +279,10 @@ class Session:
             if self._renewed():
                 return True
         self._collect()
+        if not self._to_warm and self._log is None and self._drawn and self._looking is not None and self._looks:
+            self._looks -= 1
+            self._look(_LOOK_S)
+            return True
         if not self._to_warm:
             return False
         self._to_warm.pop(0)()
@@ -263,6 +300,15 @@ class Session:
                 with contextlib.suppress(OSError):
                     self._write("ended", {"how": "not begun", "note": "left before anything was said"})
             self._log.close()
+
+    def _look(self, within_s: float) -> None:
+        """Take the open jobs where they are found by now. The sheet keeps its name: what is being typed on it stays."""
+        if self._looking is None or (found := self._looking.found(within_s)) is None:
+            return
+        self._looking = None
+        self._plant = replace(self._plant, open_jobs=found.open_jobs, notices=(*self._plant.notices, *found.notices))
+        if found.notices and not self._echo:
+            self._echo = found.notices[0]
 
     def _enter(self, door: Doorway) -> None:
         self._busy = door.words
@@ -525,10 +571,12 @@ class Session:
         for key, job in zip(_ROWS, self._plant.open_jobs, strict=False):
             lines += _row(key, f"go on with: {job.words}", width)
             keys.append(LiveKey(key, "go on", f"takes up: {job.words}", shown=False))
+        if self._looking is not None:
+            lines.append(Line("   Jobs left open are still being looked for; nothing waits for that.", Role.NOTE))
         for door in self._plant.doors:
             lines.append(Line(f"{door.key}  {door.words}"[: width - 2], Role.ROW, door.key))
             keys.append(LiveKey(door.key, door.label, door.words))
-        if self._plant.open_jobs or self._plant.doors:
+        if self._plant.open_jobs or self._plant.doors or self._looking is not None:
             lines.append(Line("", Role.BLANK))
         if not self._plant.circuits:
             lines.append(Line("No machine is known here yet. Say what is wrong all the same.", Role.NOTE))
