@@ -9,7 +9,7 @@ from practice.learner import Learner
 from troubleshoot.circuit.model import Act, Pin
 from troubleshoot.practice.panel import Panel
 from troubleshoot.practice.tasks import STRAY_FROM, lesson
-from troubleshoot.tui.answering import acts_at_once
+from troubleshoot.tui.answering import acts_at_once, first_only, live_keys
 
 
 @pytest.mark.parametrize("machine", ["three-wire", "float-pump"])
@@ -81,15 +81,21 @@ def test_a_wandering_display_is_one_figure_below_the_supply_and_another_at_each_
     assert all((m.shown.value or 0) < most for m in looks if m)
 
 
-def test_the_dot_goes_to_the_panel_at_once_where_a_number_is_typed_and_is_typed_where_a_terminal_is() -> None:
+def test_the_dot_goes_to_the_panel_at_once_and_every_letter_may_begin_an_answer() -> None:
     learner = Learner(desk(), 1)
     learner.press("enter")
     assert acts_at_once(learner.sheet, ".")
     assert not acts_at_once(learner.sheet, "7")
-    assert learner.sheet.entry is not None
-    assert learner.sheet.entry.rows_first
     halves = Learner(desk(), 2)
     halves.press("enter")
     halves.press("c")
-    assert halves.sheet.entry is not None
-    assert not halves.sheet.entry.rows_first
+    for sheet in (learner.sheet, halves.sheet):
+        assert first_only(sheet, "."), "no answer begins with it"
+        assert sheet.entry is not None
+        assert not sheet.entry.rows_first
+    stray = Learner(desk(), 3, 1)
+    stray.press("enter")
+    stray.press("c")
+    stray.at_panel("press S2", "release S2")
+    assert "u" in live_keys(stray.sheet)
+    assert not first_only(stray.sheet, "u"), "unsteady is an answer, no undo"

@@ -53,7 +53,8 @@ def bench_sheet(
         *(LiveKey(row.key, short(row.does), row.says, shown=False) for row in rows(panel) if row.key),
     )
     # Without a place to type every key acts at once, gloves on; words are for points that are on no card.
-    entry = Entry("Do something", example="press S1; knob dc; leads K1:14 NB:1") if typing else None
+    example = "press S1; knob dc; leads K1:14 NB:1"
+    entry = Entry("Do something", example=example, at_once=(QUESTION.key,)) if typing else None
     return Sheet(id, _title(panel, width - len(f" saved {saved}")), (*pen.lines, *rest.lines), keys, entry, saved)
 
 

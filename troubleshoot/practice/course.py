@@ -306,11 +306,10 @@ class Course:
             pen.put(why(self._desk, task), Role.NOTE)
         undo = (UNDO,) if self._inputs else ()
         keys: tuple[LiveKey, ...] = (BENCH, *undo)
-        # The dot acts at once where a number or a yes is typed; a terminal may begin with any letter.
-        at_once = task.kind in ("read", "fed")
-        entry: Entry | None = Entry("Type your answer", example=_example(task), rows_first=at_once)
+        # The dot acts at once; a letter may begin any answer: "unsteady" is no undo, "zero" no "don't know".
+        entry: Entry | None = Entry("Type your answer", example=_example(task), at_once=(BENCH.key,))
         if first:
-            entry = Entry("First say it: what should be there", example="a number, or: nothing", rows_first=True)
+            entry = Entry("First say it: what should be there", example="a number, or: nothing", at_once=(BENCH.key,))
             keys = (BENCH, SKIP, *undo)
         elif caution is not None and not self._accepted:
             keys = (KEYS["caution"].live, BENCH, *undo)
