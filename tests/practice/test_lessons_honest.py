@@ -43,17 +43,17 @@ def test_the_stray_lesson_says_first_what_stray_and_with_load_mean() -> None:
 
 def test_a_reading_asked_with_load_and_taken_without_is_not_taken() -> None:
     learner = Learner(desk(), 3, 1)
-    while "with load" not in learner.course._task.words:
+    while "with load" not in learner.course._sitting.task.words:
         learner.step()
         if learner.page == "intro":
             continue
     learner.press("c") if learner.sheet.needs_caution else None
-    meter = learner.course._task.meters[0]
+    meter = learner.course._sitting.task.meters[0]
     learner.at_panel("leads off", "knob ac")
     shown = learner.once(meter)
-    at = learner.course._at
+    at = learner.course._sitting.at
     learner.type("nothing" if shown == "unsteady" else shown)
-    assert learner.course._at == at
+    assert learner.course._sitting.at == at
     assert "Your meter was on V AC" in " ".join(learner.text.split())
 
 
@@ -61,10 +61,10 @@ def test_the_caution_of_a_lesson_says_what_the_panel_in_front_does() -> None:
     learner = Learner(desk("float-pump"), 3)
     learner.press("enter")
     course = learner.course
-    assert course._panel.motors() == ()
+    assert course._sitting.panel.motors() == ()
     assert "TURNS" not in learner.text
-    course._panel.do(Act("put", "B1", "high"))
-    assert course._panel.motors() == ("M1",)
+    course._sitting.panel.do(Act("put", "B1", "high"))
+    assert course._sitting.panel.motors() == ("M1",)
     assert "TURNS as the panel stands now" in learner.text
     assert "may TURN" not in learner.text
 

@@ -19,6 +19,7 @@ from troubleshoot.log.clock import SystemClock
 from troubleshoot.log.memory import MemoryLog
 from troubleshoot.practice.bench import rows
 from troubleshoot.practice.exercise import Exercise
+from troubleshoot.practice.panel import Panel
 from troubleshoot.practice.session import Practice
 from troubleshoot.safety.doings import doings
 
@@ -63,6 +64,11 @@ class Trainee:
 
     def type(self, words: str) -> None:
         self.practice.give(Typed(words, self.sheet.id))
+
+    @property
+    def panel(self) -> Panel:
+        """What is in front of them."""
+        return self.practice._panel
 
     @property
     def page(self) -> str:
@@ -119,7 +125,7 @@ class Trainee:
 
     def rest(self) -> list[str]:
         """Every hand off, stopped."""
-        state = self.practice._panel.outcome().state
+        state = self.panel.outcome().state
         has = doings(self.desk.machine)
         circuit = self.desk.machine.circuit
         out = []
@@ -153,7 +159,7 @@ class Trainee:
             for pin in (meter.red, meter.black):
                 words += self.cover(pin)
             knob = KNOB[meter.mode]
-            if self.practice._panel.setting.mode != meter.mode:
+            if self.panel.setting.mode != meter.mode:
                 words += ["leads off", f"knob {knob}"]
             said = self.at_panel(*words, f"leads {meter.red} {meter.black}")
             for _ in range(4):
@@ -174,14 +180,14 @@ class Trainee:
 
     def doubts(self, shown: str, meter: Meter) -> bool:
         """A nothing is looked at twice: a tip may not have touched."""
-        last = self.practice._panel.looked
+        last = self.panel.looked
         again = ("mV" in shown or shown == "OL") and getattr(self, "_doubted", None) != (meter, last - 1)
         self._doubted = (meter, last)
         return again
 
     def cover(self, pin: Pin) -> list[str]:
         place = self.desk.machine.circuit.places[self.desk.machine.circuit.devices[pin.device].place]
-        return [f"open {place.name}"] if place.door and place.name not in self.practice._panel.covers_off else []
+        return [f"open {place.name}"] if place.door and place.name not in self.panel.covers_off else []
 
     # ---------------------------------------------------------------------------------------------------------- answers
 
@@ -225,7 +231,7 @@ class Trainee:
 
     def put_right(self, suspect: object) -> None:
         """What was left wrong is set right by hand, covers on and leads off first."""
-        panel = self.practice._panel
+        panel = self.panel
         for edit in suspect.edits:  # type: ignore[attr-defined]
             if edit.does != "left" or suspect.broken:  # type: ignore[attr-defined]
                 continue
@@ -298,7 +304,7 @@ class Trainee:
         return None if self.over else self.type(said)
 
     def sees(self, item: Light | Look) -> str:
-        return self.practice._panel.sees(item)
+        return self.panel.sees(item)
 
     def isolate(self) -> None:
         stage = self.practice._stage()
