@@ -25,9 +25,9 @@ from troubleshoot.tui.answering import first_only, takes_typing
 
 LESSONS = 5
 STILL_S = 0.12
-SAME_S = 8.0
+SAME_S = 3.0
 """After so long a key that changed nothing to be seen is taken for done; a busy machine is slower than that only at reading."""
-WAIT_S = 240.0
+WAIT_S = 90.0
 READ_S = 0.45
 MOST_PAGES = 30
 
@@ -99,16 +99,17 @@ def drive(machine: str, level: int, seed: int, width: int, height: int, folder: 
         ("practice", machine, "--level", str(level), "--seed", str(seed)),
     )  # fmt: skip
     seen: list[Seen] = []
+    typing, said = False, f"practice {machine} --level {level} --seed {seed}"
     try:
-        rows = _still(terminal, ())
-        typing, said = False, f"practice {machine} --level {level} --seed {seed}"
+        rows: tuple[str, ...] = ()
         for step in steps:
+            rows = _still(terminal, rows, step)
             seen.append(Seen(said, rows, step.owed))
-            if step.page == "debrief" and step is steps[-1]:
+            if step is steps[-1]:
                 break
             if step.page == "panel" and not step.key and not typing:
                 terminal.press("t")
-                rows = _still(terminal, rows)
+                rows = _still(terminal, rows, step)
                 typing = True
             if step.key:
                 if step.said == "c":
@@ -123,13 +124,10 @@ def drive(machine: str, level: int, seed: int, width: int, height: int, folder: 
             else:
                 terminal.type(step.said)
             said = f"key {step.said}" if step.key else f"{step.said}, Enter"
-            rows = _still(terminal, rows)
         return seen
     except AssertionError as stuck:
         text = "\n\n".join(f"== {s.said}\n" + "\n".join(s.rows) for s in seen[-3:])
-        raise AssertionError(
-            f"{stuck}\nbefore it:\n{text}\nsteps {len(seen)} of {len(steps)}: {steps[len(seen) - 1]}"
-        ) from None
+        raise AssertionError(f"{stuck}\nafter {said}; before it:\n{text}\nscreen {len(seen)} of {len(steps)}") from None
     finally:
         terminal.close()
 
@@ -140,19 +138,30 @@ def sent_with_enter(sheet: Sheet, key: str) -> bool:
     return has and len(key) == 1 and not first_only(sheet, key)
 
 
-def _still(terminal: Terminal, before: tuple[str, ...]) -> tuple[str, ...]:
-    """The screen once it stands: another than before, or the same for so long that nothing new was to be shown."""
+def _still(terminal: Terminal, before: tuple[str, ...], step: Step) -> tuple[str, ...]:
+    """The screen once it stands and is the page of this step: another than before, or the same for so long that nothing new
+    was to be shown."""
     begun, last, since = time.monotonic(), (), time.monotonic()
+    owed = [line.strip() for line in step.owed if line.strip()]
     while time.monotonic() < begun + WAIT_S:
         now = terminal.rows()
         if now != last:
             last, since = now, time.monotonic()
+        flat = "\n".join(now)
+        there = "saved" in now[0] and (step.page == "panel") == now[0].startswith("PANEL")
+        there = there and sum(line in flat for line in owed) >= min(len(owed), height_share(len(owed)))
         working = {"saving", "working"} & set(" ".join(now[-3:]).split())
         stood = time.monotonic() - since
-        if any(row.strip() for row in now) and not working and stood > (STILL_S if now != before else SAME_S):
+        if there and not working and stood > (STILL_S if now != before else SAME_S):
             return now
         time.sleep(STILL_S / 2)
-    raise AssertionError("the screen never stood:\n" + "\n".join(terminal.rows()))
+    missing = [line for line in owed if line not in "\n".join(terminal.rows())]
+    raise AssertionError(f"the page never came; missing {missing}:\n" + "\n".join(terminal.rows()))
+
+
+def height_share(lines: int) -> int:
+    """So many lines of a page must show for it to be that page; a long one scrolls."""
+    return max(1, min(lines - 2, 8))
 
 
 def main() -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from troubleshoot.circuit.model import Act, NamedSituation, Pin
 from troubleshoot.evidence.seen import Light, Look, Meter
@@ -108,6 +109,16 @@ class Trainee:
         if acts:
             self.at_panel(*acts)
         self.at = named
+
+    def hold(self, named: NamedSituation) -> None:
+        """On dead parts only what the card wants held or turned meanwhile, what the last one wanted let go."""
+        if self.at is not None and self.at.situation == named.situation:
+            return
+        acts = [a for a in named.situation.acts if a.verb in ("press", "put", "release")]
+        words = [*self.rest(), *(w for a in acts for w in self.words(a))]
+        if words:
+            self.at_panel("leads off", *words)
+        self.at = replace(named, situation=replace(named.situation, acts=tuple(acts)))
 
     def words(self, act: Act) -> list[str]:
         """What a hand does for it: power is lost and given back at the disconnect, leads off and covers on."""
@@ -247,6 +258,7 @@ class Trainee:
         places = [p.name for p in self.desk.machine.circuit.places.values() if p.door]
         words = [
             "leads off",
+            *self.rest(),
             *(f"close {p}" for p in places),
             *(f"unlock {t}" for t in tags),
             *(f"close {t}" for t in tags),
@@ -290,8 +302,9 @@ class Trainee:
         named = stage.check.situation if stage.check else stage.step.situation if stage.step else desk.at_rest
         items = [i for i, _ in stage.check.expects] if stage.check else list(stage.step.items) if stage.step else []
         meters = [i for i in items if isinstance(i, Meter)]
-        dead = on_dead_parts(desk, items, named)
-        if not dead:
+        if on_dead_parts(desk, items, named):
+            self.hold(named)
+        else:
             self.bring(named)
         if self.over:
             return None
