@@ -52,6 +52,33 @@ def test_history_says_what_failed_how_it_showed_how_long_it_took_and_what_came_b
     assert found["newest"][0]["anchor"]
 
 
+def test_history_is_written_as_a_page_with_the_numbers_of_the_terminal_and_nothing_is_written_over(
+    plant, capsys, tmp_path
+) -> None:
+    for machine, events in many(20):
+        put(plant, machine, events)
+    found = json.loads(run(capsys, "history", "--json")[1])
+    page = tmp_path / "plant.html"
+    code, out, _ = run(capsys, "history", "-o", str(page))
+    assert (code, out) == (0, f"20 jobs in {page}\n")
+    text = page.read_text(encoding="utf-8")
+    assert page.stat().st_mode & 0o777 == 0o600
+    assert text.count("<svg") >= 4
+    assert "<script" not in text
+    for one in found["failed"][:8]:
+        assert f">{one['times']}<" in text
+    for repeat in found["repeats"]:
+        assert f"<td>{repeat['again']}</td>" in text
+    assert "All machines: 20 jobs from" in text
+    code, _, err = run(capsys, "history", "-o", str(page))
+    assert code == 2
+    assert "--force" in err
+    assert run(capsys, "history", "-o", str(page), "--force")[0] == 0
+    code, _, err = run(capsys, "history", "-o", str(tmp_path / "plant.txt"))
+    assert code == 2
+    assert "ends in none of html, pdf, csv, json" in err
+
+
 def test_history_in_ascii_has_nothing_else(plant, capsys) -> None:
     for machine, events in many(20):
         put(plant, machine, events)

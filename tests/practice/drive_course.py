@@ -24,7 +24,7 @@ from troubleshoot.practice.exercise import choose
 from troubleshoot.tui.answering import first_only, takes_typing
 
 LESSONS = 5
-STILL_S = 0.12
+STILL_S = 0.3
 SAME_S = 3.0
 """After so long a key that changed nothing to be seen is taken for done; a busy machine is slower than that only at reading."""
 WAIT_S = 90.0
@@ -103,7 +103,7 @@ def drive(machine: str, level: int, seed: int, width: int, height: int, folder: 
     try:
         rows: tuple[str, ...] = ()
         for step in steps:
-            rows = _still(terminal, rows, step)
+            rows = _still(terminal, rows, step, said.removesuffix(", Enter") if said.endswith(", Enter") else "")
             seen.append(Seen(said, rows, step.owed))
             if step is steps[-1]:
                 break
@@ -138,9 +138,9 @@ def sent_with_enter(sheet: Sheet, key: str) -> bool:
     return has and len(key) == 1 and not first_only(sheet, key)
 
 
-def _still(terminal: Terminal, before: tuple[str, ...], step: Step) -> tuple[str, ...]:
+def _still(terminal: Terminal, before: tuple[str, ...], step: Step, typed: str = "") -> tuple[str, ...]:
     """The screen once it stands and is the page of this step: another than before, or the same for so long that nothing new
-    was to be shown."""
+    was to be shown. typed: is not to stand in the entry any more."""
     begun, last, since = time.monotonic(), (), time.monotonic()
     owed = [line.strip() for line in step.owed if line.strip()]
     while time.monotonic() < begun + WAIT_S:
@@ -150,6 +150,7 @@ def _still(terminal: Terminal, before: tuple[str, ...], step: Step) -> tuple[str
         flat = "\n".join(now)
         there = "saved" in now[0] and (step.page == "panel") == now[0].startswith("PANEL")
         there = there and sum(line in flat for line in owed) >= min(len(owed), height_share(len(owed)))
+        there = there and not (typed and any(f": {typed}" in row for row in now[-5:]))
         working = {"saving", "working"} & set(" ".join(now[-3:]).split())
         stood = time.monotonic() - since
         if there and not working and stood > (STILL_S if now != before else SAME_S):

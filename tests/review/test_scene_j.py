@@ -148,6 +148,8 @@ def test_a_departure_is_questioned_and_what_was_done_about_it_is_closed(monday: 
     assert "Nothing is open under '9'." in monday.text
     monday.type("1")
     assert "Type what was done about it too" in monday.text
+    monday.session.give(Pressed("1", monday.sheet().id, 2000))
+    assert "1 guard refitted. A close says nothing by itself." in monday.text, "the key alone asks for the words"
     monday.type("1 stops tried with JS")
     assert "closed, still not proved by Kim" in monday.text
     assert "k" not in {k.key for k in monday.sheet().keys}, "nothing is left to close"

@@ -34,7 +34,14 @@ def bench_sheet(
         (CARD_KEYS[k], f"{m.red} to {m.black}{_mode(m, panel) if modes else ''}")
         for k, m in enumerate(card[: len(CARD_KEYS)])
     ]
-    _columns(pen, [(key, f"{key}  leads on {words}") for key, words in pairs], 2 if len(pairs) > 2 else 1)
+    count = 2 if len(pairs) > 2 else 1
+    cells = [(key, f"{key}  leads on {words}") for key, words in pairs]
+    if max((len(text) for _, text in cells), default=0) > pen.width // count - 2:
+        # What the key does is in its name; where the knob has to stand must not be cut off.
+        cells = [(key, f"{key}  {words}") for key, words in pairs]
+    if max((len(text) for _, text in cells), default=0) > pen.width // count - 2:
+        count = 1
+    _columns(pen, cells, count)
     hands = [(row.key, f"{row.key or ' '}  {row.says}") for row in rows(panel)]
     _columns(pen, hands, 2 if max((len(t) for _, t in hands), default=0) <= width // 2 - 2 else 1)
     rest = Pen(width)

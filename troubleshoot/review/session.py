@@ -203,6 +203,8 @@ class ReviewSession:
             self._named(self._shelf.who)
         elif key == "w" and self._panel in _OTHER:
             self._panel = _OTHER[self._panel]
+        elif self._panel == "close":
+            self._close(job, key, "")
         else:
             self._turn -= 1  # nothing was asked for: what else was typed on this sheet still counts
 
