@@ -102,7 +102,7 @@ def test_it_begins_without_hashes_percentages_and_scores(monday: Monday) -> None
 
 def test_what_is_theirs_repeats_and_wants_a_word_is_one_key_away(monday: Monday) -> None:
     monday.press("y")
-    assert "belt-7, 25 Nov 02:40: waiting for a permit or another trade, 12 readings wanted then" in monday.text
+    assert "belt-7, 25 Nov 02:20: waiting for a permit or another trade, 12 readings wanted then" in monday.text
     assert "belt-7, 26 Nov 22:15: Confirm K1 before touching it: K1:13, K1:A1: cannot reach it" in monday.text
     assert "belt-7: down 3 times in 7 days: 23 Nov 03:10 (wire 12 open" in monday.text
     assert "fan-2: the clock moved back 61 min during the job (24 Nov 14:05, Ben)" in monday.text

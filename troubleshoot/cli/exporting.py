@@ -15,7 +15,7 @@ import click
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
-    pass
+    from troubleshoot.report.blocks import Report
 
 FORMS: Final = ("html", "pdf", "csv", "json")
 """What a report can be written as."""
