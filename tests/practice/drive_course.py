@@ -25,7 +25,7 @@ from troubleshoot.tui.answering import first_only, takes_typing
 
 LESSONS = 5
 STILL_S = 0.3
-SAME_S = 3.0
+SAME_S = 12.0
 """After so long a key that changed nothing to be seen is taken for done; a busy machine is slower than that only at reading."""
 WAIT_S = 90.0
 READ_S = 0.45

@@ -157,12 +157,14 @@ class Index:
         """What was last seen of one log: of the file where it is known, else of the session."""
         with self._asking() as link:
             for column, value in ((ANCHORS.c.file, file), (ANCHORS.c.session, plain(session))):
+                if not value:
+                    continue
                 found = link.execute(
                     select(ANCHORS.c.session, ANCHORS.c.n, ANCHORS.c.hash)
                     .where(ANCHORS.c.plant == self.plant, column == value)
                     .order_by(ANCHORS.c.n.desc())
                 ).first()
-                if value and found:
+                if found:
                     return Anchor(found[0], found[1], found[2])
         return None
 
