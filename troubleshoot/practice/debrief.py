@@ -279,7 +279,8 @@ def _readings(moves: Sequence[_Move]) -> Section:
             text += " It could not tell them apart."
         elif move.before >= 1.5 and move.before / move.after < TOLD_LITTLE:
             text += " It told little."
-        if move.best_words and move.best * 1.3 < move.after:
+        # What was measured is not held against itself: it was the best there was, and came out less lucky.
+        if move.best_words and move.best_words not in move.words and move.best * 1.3 < move.after:
             text += f" {move.best_words} could have left about {max(1.0, move.best):.0f}."
         lines.append(text)
     return Section("Your moves, and how many repairs each left", tuple(lines) or ("You took no reading.",))
