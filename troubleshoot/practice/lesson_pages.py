@@ -33,7 +33,10 @@ def intro(exercise: Exercise, desk: Desk, lesson: Lesson, *, id: str, width: int
     pen = Pen(width)
     pen.put(exercise.title or f"Lesson {level.number}: {level.words}.", Role.TASK)
     pen.put("")
-    pen.put(f"{desk.machine.circuit.title}, {len(lesson.tasks)} tasks. Everybody is clear of it.", Role.NOTE)
+    pen.put(
+        f"{desk.machine.circuit.title}, {len(lesson.tasks)} task{'' if len(lesson.tasks) == 1 else 's'}. Everybody is clear of it.",
+        Role.NOTE,
+    )
     for words in (*lesson.teaches, *HOW):
         pen.put(words, Role.NOTE)
     pen.put("")
@@ -89,4 +92,7 @@ def _drawing(desk: Desk, task: Task, width: int) -> tuple[str, ...]:
 
 
 def _example(task: Task) -> str:
-    return {"where": "K1:14 FR1:95", "fed": "yes", "live": "X1:1"}.get(task.kind, "what the meter shows")
+    """How an answer is typed, with points of this machine."""
+    if task.kind == "where":
+        return f"{task.path[0]} {task.path[1]}"
+    return {"fed": "yes", "live": "X1:1"}.get(task.kind, "what the meter shows")
