@@ -116,7 +116,9 @@ def test_after_a_while_the_screen_is_not_kept_awake_for_an_index_that_never_answ
     session._looks = 3
     assert [session.pump() for _ in range(4)] == [True, True, True, False]
     slow.let.set()
-    until(session, lambda: "go on with: belt-7" in text(session))
+    assert session._looking is not None
+    assert session._looking.found(LONG_S) is not None
+    assert "go on with: belt-7" in text(session), "the next sheet has them"
 
 
 def test_a_locked_index_delays_no_page_and_the_open_jobs_come_from_the_logs(plant: Path, tmp_path: Path) -> None:
