@@ -283,6 +283,9 @@ class Trainee:
             case "last":
                 question = due_question(state)
                 assert question is not None
+                told = next((ln.key for ln in self.sheet.lines if "somebody worked on it" in ln.text), "")
+                if told and self.practice._exercise.worked_on:  # the page before the exercise said so
+                    return self.press(told)
                 return self.press(str(len(answers_of(question, state)) + 1))
             case "isolate":
                 return self.isolate()
