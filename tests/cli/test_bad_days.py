@@ -10,13 +10,14 @@ import sys
 import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from log.logs import job, lines
 
 from troubleshoot.cli import main
-from troubleshoot.cli.machines_on_disk import open_plant
+from troubleshoot.cli.machines_on_disk import open_jobs, open_plant
 from troubleshoot.job.session import Session
 from troubleshoot.job.sheet import Pressed
 from troubleshoot.log.verify import read_events, verify
@@ -232,7 +233,7 @@ def test_a_description_that_changed_under_a_job_is_noticed_said_and_recorded(
     for changed in (False, True):
         if changed:
             circuit.write_text(circuit.read_text() + "\n# somebody was here\n")
-        place = open_plant()
+        place = replace(open_plant(), open_jobs=open_jobs())
         again = Session(place, resume=place.open_jobs[0].session)
         words = " ".join(line.text for line in again.sheet(80, 24).lines)
         shown = again.sheet(80, 24)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from store.nights import ended, log, many, opened, put, repaired, whole
 
-from troubleshoot.cli import index_on_disk, machines_on_disk
+from troubleshoot.cli import index_on_disk, machines_on_disk, meanwhile
 from troubleshoot.cli.door import enter
 from troubleshoot.cli.index_on_disk import Keeper, Kept
 from troubleshoot.log.opening import open_log
@@ -51,6 +51,33 @@ def test_history_says_what_failed_how_it_showed_how_long_it_took_and_what_came_b
     assert (code, found["jobs"], found["departures"]) == (0, 3, 2)
     assert [(f["machine"], f["times"]) for f in found["failed"]] == [("belt-7", 2), ("fan-9", 1)]
     assert found["newest"][0]["anchor"]
+
+
+def test_history_is_written_as_a_page_with_the_numbers_of_the_terminal_and_nothing_is_written_over(
+    plant, capsys, tmp_path
+) -> None:
+    for machine, events in many(20):
+        put(plant, machine, events)
+    found = json.loads(run(capsys, "history", "--json")[1])
+    page = tmp_path / "plant.html"
+    code, out, _ = run(capsys, "history", "-o", str(page))
+    assert (code, out) == (0, f"20 jobs in {page}\n")
+    text = page.read_text(encoding="utf-8")
+    assert page.stat().st_mode & 0o777 == 0o600
+    assert text.count("<svg") >= 4
+    assert "<script" not in text
+    for one in found["failed"][:8]:
+        assert f">{one['times']}<" in text
+    for repeat in found["repeats"]:
+        assert f"<td>{repeat['again']}</td>" in text
+    assert "All machines: 20 jobs from" in text
+    code, _, err = run(capsys, "history", "-o", str(page))
+    assert code == 2
+    assert "--force" in err
+    assert run(capsys, "history", "-o", str(page), "--force")[0] == 0
+    code, _, err = run(capsys, "history", "-o", str(tmp_path / "plant.txt"))
+    assert code == 2
+    assert "ends in none of html, pdf, csv, json" in err
 
 
 def test_history_in_ascii_has_nothing_else(plant, capsys) -> None:
@@ -148,7 +175,10 @@ def test_faults_counts_confirmed_repairs_of_this_machine_and_says_so(plant, caps
     assert "confirmed here" not in run(capsys, "faults", "belt-7")[1]
 
 
-def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_moved_on(plant, capsys) -> None:
+def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_moved_on(
+    plant, capsys, monkeypatch
+) -> None:
+    monkeypatch.setattr(meanwhile, "PAST_WITHIN_S", 240)
     from troubleshoot.job.fitting import desk_of
     from troubleshoot.job.folding import fold
 
@@ -241,7 +271,7 @@ def test_open_jobs_are_right_whatever_the_index_is(plant, tmp_path, monkeypatch,
         case "locked":
             link = sqlite3.connect(place, isolation_level=None)
             link.execute("BEGIN EXCLUSIVE")
-    jobs, notices = machines_on_disk._open_jobs()
+    jobs, notices = machines_on_disk.look_for_open_jobs()
     assert {(j.machine, j.session) for j in jobs} == {("belt-7", "belt-7-5"), ("fan-9", "fan-9-1")}
     assert (
         next(j for j in jobs if j.machine == "fan-9").words == "fan-9, conv dead, begun 2026-11-25 03:10, waiting: part"

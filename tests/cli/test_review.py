@@ -9,6 +9,7 @@ import shutil
 import stat
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from job.nights import desk
 from review.weeks import NAMES, WEEK
 
 from troubleshoot.cli import logs_on_disk, main
-from troubleshoot.cli.machines_on_disk import open_plant
+from troubleshoot.cli.machines_on_disk import open_jobs, open_plant
 from troubleshoot.job.session import Session
 from troubleshoot.report import pages
 from troubleshoot.report.cells import read_csv
@@ -405,7 +406,7 @@ def test_a_row_of_the_table_says_itself_that_its_record_does_not_hold_and_which_
 def test_a_job_that_is_only_looked_at_stays_as_it_was_left(plant: Path) -> None:
     path = Path(log(plant, "belt-7-wed"))
     before = path.read_bytes()
-    session = Session(open_plant(), resume="belt-7-wed")
+    session = Session(replace(open_plant(), open_jobs=open_jobs()), resume="belt-7-wed")
     assert session.sheet(80, 24).lines
     session.close()
     assert path.read_bytes() == before
@@ -416,10 +417,10 @@ def test_of_several_open_jobs_the_person_is_asked_which_and_a_comment_moves_none
     again = older.with_name("again.jsonl")
     lines = older.read_bytes().splitlines(keepends=True)
     again.write_bytes(b"".join(lines[:-5]))
-    order = [job.session for job in open_plant().open_jobs]
+    order = [job.session for job in open_jobs()]
     assert order == ["belt-7-wed", "again"], "by the newest work"
     assert main(["review", "comment", str(again), "permit asked for"]) == 0
-    assert [job.session for job in open_plant().open_jobs] == order
+    assert [job.session for job in open_jobs()] == order
     done = subprocess.run(
         [sys.executable, "-m", "troubleshoot", "job", "belt-7", "--complaint", "dead", "--plain"],
         input="q\n", capture_output=True, text=True, timeout=240,

@@ -34,7 +34,7 @@ from troubleshoot.job.rehearse import Bench, Event, answer
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import State
-from troubleshoot.job.state import replace as replace_state
+from troubleshoot.job.folding import replace as replace_state
 from troubleshoot.solve.settle import Outcome
 from troubleshoot.trees.walk import Walk
 

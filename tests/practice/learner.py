@@ -6,6 +6,7 @@ from practice.trainee import KNOB, Trainee, _display, _typed, memory_log
 
 from troubleshoot.practice.course import Course
 from troubleshoot.practice.exercise import choose
+from troubleshoot.practice.panel import Panel
 from troubleshoot.safety.doings import doings
 from troubleshoot.solve.meters import VOLTS
 
@@ -18,13 +19,17 @@ class Learner(Trainee):
         super().__init__(course)  # type: ignore[arg-type]
         self.course = course
 
+    @property
+    def panel(self) -> Panel:
+        return self.course._sitting.panel
+
     def step(self) -> None:
         course = self.course
         if self.page == "intro":
             self.press("enter")
             return
-        task = course._task
-        if task.predict and not course._said_first:
+        task = course._sitting.task
+        if task.predict and not course._sitting.said_first:
             value = self.desk.reasoner.expected(task.meters[0], task.situation.situation).value
             self.type(f"{abs(value):.0f}" if abs(value) >= 0.5 else "nothing")
         elif self.sheet.needs_caution:
@@ -58,7 +63,7 @@ class Learner(Trainee):
 
     def halve(self) -> None:
         """By halves: the last point that has volts and the first that has none."""
-        task = self.course._task
+        task = self.course._sitting.task
         self.bring(task.situation)
         self.tidy(task.meters[0].mode)
         low, high = 0, len(task.path) - 2
@@ -70,7 +75,7 @@ class Learner(Trainee):
         self.type(f"{task.path[low]} {task.path[low + 1]}")
 
     def make_dead(self) -> None:
-        step = self.course._task.step
+        step = self.course._sitting.task.step
         assert step is not None
         verb, _, tag = step.id.partition(" ")
         has = doings(self.desk.machine)

@@ -33,9 +33,9 @@ def test_the_first_lesson_has_twenty_points_half_of_them_dead_and_no_fault() -> 
 
 def test_halving_needs_no_more_readings_than_it_says() -> None:
     learner = Learner(desk(), 2, 5).play()
-    path = learner.course._lesson.tasks[0].path
-    assert len(learner.course._record.metered) >= 1
-    pairs = {frozenset((str(m.red), str(m.black))) for m in learner.course._record.metered}
+    path = learner.course._sitting.lesson.tasks[0].path
+    assert len(learner.course._sitting.record.metered) >= 1
+    pairs = {frozenset((str(m.red), str(m.black))) for m in learner.course._sitting.record.metered}
     assert len(pairs) <= fewest(path) + 1
 
 
@@ -57,8 +57,8 @@ def test_a_wrong_answer_is_said_with_what_is_right() -> None:
     learner = Learner(desk(), 2, 1)
     learner.press("enter")
     learner.press("c")
-    path = learner.course._lesson.tasks[0].path
-    at = learner.course._lesson.tasks[0].open_at
+    path = learner.course._sitting.lesson.tasks[0].path
+    at = learner.course._sitting.lesson.tasks[0].open_at
     other = 0 if at else 1
     learner.type(f"{path[other]} {path[other + 1]}")
     debrief = learner.course._debrief
@@ -70,7 +70,7 @@ def test_a_wrong_answer_is_said_with_what_is_right() -> None:
 def test_a_lesson_too_stops_at_a_reading_before_its_caution() -> None:
     learner = Learner(desk(), 4, 1)
     learner.press("enter")
-    meter = learner.course._task.meters[0]
+    meter = learner.course._sitting.task.meters[0]
     learner.at_panel("change leads", "jack v", "knob ac", *learner.cover(meter.red), f"leads {meter.red} {meter.black}")
     assert learner.over
     assert learner.course._debrief is not None

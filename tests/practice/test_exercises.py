@@ -131,3 +131,11 @@ def test_the_complaint_of_a_hidden_fault_is_the_one_that_shows_it() -> None:
     by_id = {s.id: s for s in desk().machine.suspects}
     assert shown_by(desk(), by_id["F2 open"]) == "wont-start"
     assert shown_by(desk(), by_id["H1 open"]) == "light-lies"
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_what_comes_and_goes_is_nothing_that_has_blown(seed: int) -> None:
+    made = choose(desk(), 9, seed)
+    (suspect,) = made.suspects(desk())
+    assert suspect.comes_and_goes
+    assert suspect.sort in ("wire", "contact")

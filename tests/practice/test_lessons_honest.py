@@ -9,7 +9,7 @@ from practice.learner import Learner
 from troubleshoot.circuit.model import Act, Pin
 from troubleshoot.practice.panel import Panel
 from troubleshoot.practice.tasks import STRAY_FROM, lesson
-from troubleshoot.tui.answering import acts_at_once
+from troubleshoot.tui.answering import acts_at_once, first_only, live_keys
 
 
 @pytest.mark.parametrize("machine", ["three-wire", "float-pump"])
@@ -43,17 +43,17 @@ def test_the_stray_lesson_says_first_what_stray_and_with_load_mean() -> None:
 
 def test_a_reading_asked_with_load_and_taken_without_is_not_taken() -> None:
     learner = Learner(desk(), 3, 1)
-    while "with load" not in learner.course._task.words:
+    while "with load" not in learner.course._sitting.task.words:
         learner.step()
         if learner.page == "intro":
             continue
     learner.press("c") if learner.sheet.needs_caution else None
-    meter = learner.course._task.meters[0]
+    meter = learner.course._sitting.task.meters[0]
     learner.at_panel("leads off", "knob ac")
     shown = learner.once(meter)
-    at = learner.course._at
+    at = learner.course._sitting.at
     learner.type("nothing" if shown == "unsteady" else shown)
-    assert learner.course._at == at
+    assert learner.course._sitting.at == at
     assert "Your meter was on V AC" in " ".join(learner.text.split())
 
 
@@ -61,10 +61,10 @@ def test_the_caution_of_a_lesson_says_what_the_panel_in_front_does() -> None:
     learner = Learner(desk("float-pump"), 3)
     learner.press("enter")
     course = learner.course
-    assert course._panel.motors() == ()
+    assert course._sitting.panel.motors() == ()
     assert "TURNS" not in learner.text
-    course._panel.do(Act("put", "B1", "high"))
-    assert course._panel.motors() == ("M1",)
+    course._sitting.panel.do(Act("put", "B1", "high"))
+    assert course._sitting.panel.motors() == ("M1",)
     assert "TURNS as the panel stands now" in learner.text
     assert "may TURN" not in learner.text
 
@@ -81,15 +81,21 @@ def test_a_wandering_display_is_one_figure_below_the_supply_and_another_at_each_
     assert all((m.shown.value or 0) < most for m in looks if m)
 
 
-def test_the_dot_goes_to_the_panel_at_once_where_a_number_is_typed_and_is_typed_where_a_terminal_is() -> None:
+def test_the_dot_goes_to_the_panel_at_once_and_every_letter_may_begin_an_answer() -> None:
     learner = Learner(desk(), 1)
     learner.press("enter")
     assert acts_at_once(learner.sheet, ".")
     assert not acts_at_once(learner.sheet, "7")
-    assert learner.sheet.entry is not None
-    assert learner.sheet.entry.rows_first
     halves = Learner(desk(), 2)
     halves.press("enter")
     halves.press("c")
-    assert halves.sheet.entry is not None
-    assert not halves.sheet.entry.rows_first
+    for sheet in (learner.sheet, halves.sheet):
+        assert first_only(sheet, "."), "no answer begins with it"
+        assert sheet.entry is not None
+        assert not sheet.entry.rows_first
+    stray = Learner(desk(), 3, 1)
+    stray.press("enter")
+    stray.press("c")
+    stray.at_panel("press S2", "release S2")
+    assert "u" in live_keys(stray.sheet)
+    assert not first_only(stray.sheet, "u"), "unsteady is an answer, no undo"

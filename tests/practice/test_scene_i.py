@@ -38,7 +38,7 @@ def course(level: int, seed: int = 0) -> Course:
 
 def test_day_one_first_say_it_then_measure_with_no_fault_at_all() -> None:
     made = course(1)
-    task = made._lesson.tasks[0]
+    task = made._sitting.lesson.tasks[0]
     meter = task.meters[0]
     knob = {"ac volts": "ac", "dc volts": "dc"}[meter.mode]
     acts = [str(a) for a in task.situation.situation.acts]
@@ -67,10 +67,14 @@ def test_day_one_first_say_it_then_measure_with_no_fault_at_all() -> None:
 def test_day_one_reading_before_the_caution_ends_the_day_with_the_reason() -> None:
     made = course(1)
     meter = next(
-        t for t in made._lesson.tasks if abs(desk().reasoner.predict(t.meters[0], t.situation.situation).right) > 50
+        t
+        for t in made._sitting.lesson.tasks
+        if abs(desk().reasoner.predict(t.meters[0], t.situation.situation).right) > 50
     ).meters[0]
-    made._lesson = type(made._lesson)((next(t for t in made._lesson.tasks if t.meters[0] == meter),))
-    acts = [str(a) for a in made._task.situation.situation.acts]
+    made._sitting.lesson = type(made._sitting.lesson)(
+        (next(t for t in made._sitting.lesson.tasks if t.meters[0] == meter),)
+    )
+    acts = [str(a) for a in made._sitting.task.situation.situation.acts]
     text = said(made, ["", "120", ".", "t", "open panel", *acts, f"leads {meter.red} {meter.black}"])
     in_order(text, "Stopped for safety: reading before the caution", "its caution was not read", "Done.")
 

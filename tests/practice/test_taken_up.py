@@ -29,7 +29,11 @@ def log_at(path: Path) -> LogFile:
 
 def stands(practice: Practice | Course) -> tuple[object, ...]:
     """Everything of a panel that hands, eyes and a meter can tell."""
-    panel, record = practice._panel, practice._record
+    panel, record = (
+        (practice._sitting.panel, practice._sitting.record)
+        if isinstance(practice, Course)
+        else (practice._panel, practice._record)
+    )
     return (
         panel.situation, panel.held, panel.locks, panel.covers_off, panel.red, panel.black, panel.setting, panel.proved,
         panel.looked, panel.faults, panel._done, tuple(record.metered), record.proving_unit, record.stop_pressed, record.tried,
@@ -57,7 +61,7 @@ class Dying(Trainee):
 
     def dies(self) -> None:
         self.deaths += 1
-        before, predicted = stands(self.practice), self.practice._predicted
+        before, predicted = stands(self.practice), self.practice._predictions.said
         self.practice._log.close()
         log = log_at(self.path)
         left = left_half_way(str(self.path), log.events, "")
@@ -67,7 +71,7 @@ class Dying(Trainee):
         assert self.practice._page == "question"
         assert "Taken up again where it was" in self.text or self.sheet.needs_caution
         assert stands(self.practice) == before
-        assert self.practice._predicted == predicted
+        assert self.practice._predictions.said == predicted
 
 
 def test_an_exercise_that_dies_again_and_again_is_found_all_the_same(tmp_path: Path) -> None:
@@ -96,14 +100,24 @@ class DyingLearner(Learner):
         super().step()
         self.count += 1
         if self.count % self.every == 0 and not self.over:
-            before = (stands(self.course), self.course._at, self.course._said_first, self.course._predicted)
-            scores = [row[1:] for row in self.course._scores]
+            before = (
+                stands(self.course),
+                self.course._sitting.at,
+                self.course._sitting.said_first,
+                self.course._sitting.predicted,
+            )
+            scores = [row[1:] for row in self.course._sitting.scores]
             self.course.close()
             left = left_half_way(str(self.path), (log := log_at(self.path)).events, "")
             assert left is not None
             self.practice = self.course = Course(left.exercise, desk(), lambda: log, "RT")  # type: ignore[assignment]
-            assert (stands(self.course), self.course._at, self.course._said_first, self.course._predicted) == before
-            assert [row[1:] for row in self.course._scores] == scores
+            assert (
+                stands(self.course),
+                self.course._sitting.at,
+                self.course._sitting.said_first,
+                self.course._sitting.predicted,
+            ) == before
+            assert [row[1:] for row in self.course._sitting.scores] == scores
 
 
 @pytest.mark.parametrize("level", [2, 3, 5])
@@ -212,23 +226,23 @@ def test_in_a_lesson_an_answer_is_taken_back_and_what_was_answered_first_counts(
     learner = Learner(desk(), 4)
     learner.press("enter")
     course = learner.course
-    while course._at == 0:
-        if course.sheet(80, 24).needs_caution or (course._task.predict and not course._said_first):
+    while course._sitting.at == 0:
+        if course.sheet(80, 24).needs_caution or (course._sitting.task.predict and not course._sitting.said_first):
             learner.step()
         else:
             learner.type("777")
             break
-    assert course._at == 1
-    assert not course._scores[0][2]
+    assert course._sitting.at == 1
+    assert not course._sitting.scores[0][2]
     learner.press("u")
-    assert course._at == 0
-    assert course._scores == []
+    assert course._sitting.at == 0
+    assert course._sitting.scores == []
     assert "Taken back: 777." in learner.text
     assert learner.sheet.needs_caution, "it is read again"
-    while course._at == 0:
+    while course._sitting.at == 0:
         learner.step()
-    assert not course._scores[0][2]
-    assert "right the second time" in course._scores[0][3]
+    assert not course._sitting.scores[0][2]
+    assert "right the second time" in course._sitting.scores[0][3]
     learner.play()
 
 

@@ -10,6 +10,8 @@ from practice.learner import Learner
 from practice.test_practised import texts
 from practice.trainee import Trainee, begin, memory_log
 
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.model import Act
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.sheet import Pressed, Typed
@@ -74,12 +76,12 @@ def test_a_proof_that_was_ticked_off_and_never_run_heads_the_debrief_and_is_no_p
 def test_no_lead_goes_on_before_it_was_said_what_should_be_there(how: str) -> None:
     learner = Learner(desk(), 1)
     learner.press("enter")
-    meter = learner.course._task.meters[0]
+    meter = learner.course._sitting.task.meters[0]
     learner.press(".")
     learner.type("; ".join(w for p in (meter.red, meter.black) for w in learner.cover(p)) or "leads off")
     learner.type(f"leads {meter.red} {meter.black}") if how == "typed" else learner.press(how)
     assert not learner.over
-    assert learner.course._record.metered == []
+    assert learner.course._sitting.record.metered == []
     assert "First say what should be there" in " ".join(learner.text.split())
 
 
@@ -97,7 +99,7 @@ def test_a_cover_that_comes_off_says_what_is_live_behind_it() -> None:
     learner = Learner(desk(), 2)
     learner.press("enter")
     said = " ".join(learner.at_panel("open panel").split())
-    most = learner.course._panel.inside("panel")
+    most = learner.course._sitting.panel.inside("panel")
     assert most[0] > 400
     assert f"LIVE INSIDE, up to {most[0]:.0f} V AC" in said
     assert "only a probe" in said
@@ -107,13 +109,13 @@ def test_the_knob_turns_both_ways() -> None:
     learner = Learner(desk(), 2)
     learner.press("enter")
     learner.press(".")
-    before = learner.course._panel.setting.mode
+    before = learner.course._sitting.panel.setting.mode
     learner.press("k")
-    assert learner.course._panel.setting.mode != before
+    assert learner.course._sitting.panel.setting.mode != before
     learner.press("v")
-    assert learner.course._panel.setting.mode == before
+    assert learner.course._sitting.panel.setting.mode == before
     learner.press("v")
-    assert learner.course._panel.setting.mode == "ac+dc volts"
+    assert learner.course._sitting.panel.setting.mode == "ac+dc volts"
 
 
 def test_leaving_says_that_the_course_goes_on_with_it() -> None:
@@ -152,8 +154,8 @@ def test_dont_know_is_one_key_everywhere_and_goes_on() -> None:
     learner = Learner(desk(), 1)
     learner.press("enter")
     learner.press("z")
-    assert learner.course._said_first
-    assert not learner.course._predicted[0][4]
+    assert learner.course._sitting.said_first
+    assert not learner.course._sitting.predicted[0][4]
     t = Trainee(begin(hidden("three-wire", "F2 open"), desk()))
     while not t.practice._asks_first():
         t.step()
@@ -167,22 +169,22 @@ def test_millivolts_typed_as_volts_are_asked_again_with_what_was_left_out() -> N
     while True:
         learner.step()
         course = learner.course
-        task = course._task
+        task = course._sitting.task
         right = desk().reasoner.predict(task.meters[0], task.situation.situation).right
-        if course._said_first and not learner.sheet.needs_caution and abs(right) < 0.001:
+        if course._sitting.said_first and not learner.sheet.needs_caution and abs(right) < 0.001:
             break
     learner.bring(task.situation)
     learner.tidy(task.meters[0].mode)
     learner.once(task.meters[0])
-    taken = course._record.of(task.meters[0])
+    taken = course._sitting.record.of(task.meters[0])
     assert taken is not None
-    course._record.metered.append(replace(taken, shown=Shown("3.9 mV", 0.0039)))
-    at = course._at
+    course._sitting.record.metered.append(replace(taken, shown=Shown("3.9 mV", 0.0039)))
+    at = course._sitting.at
     learner.type("3.9")
-    assert course._at == at
+    assert course._sitting.at == at
     assert "You left out milli" in learner.text
     learner.type("3.9 mV")
-    assert course._at == at + 1
+    assert course._sitting.at == at + 1
 
 
 def test_an_answer_that_was_taken_back_is_no_false_answer_and_its_move_says_so() -> None:
@@ -283,3 +285,25 @@ def test_after_its_prediction_the_first_lesson_says_why_and_draws_it() -> None:
     learner.press("enter")
     learner.type("nothing")
     assert "Why: " in learner.text
+
+
+@pytest.mark.parametrize("machine", ["three-wire", "float-pump", "reversing-conveyor"])
+def test_a_button_that_stuck_springs_back_when_it_is_replaced_and_starts_nothing(machine: str) -> None:
+    its = desk(machine)
+    kinds = {tag: KINDS[device.kind] for tag, device in its.machine.circuit.devices.items()}
+    controls = {c.var for tag, kind in kinds.items() for c in kind.controls(its.machine.circuit.devices[tag])}
+    sticking = [
+        s for s in its.machine.suspects if s.broken and any(e.does == "stuck" and e.slot in controls for e in s.edits)
+    ]
+    assert sticking or machine == "float-pump"
+    whole = Panel(its, (), 0, fresh=False)
+    for suspect in sticking:
+        panel = Panel(its, (suspect,), 0, fresh=False)
+        stuck = [e.slot for e in suspect.edits if e.does == "stuck" and e.slot in controls]
+        for tag in its.machine.disconnects:
+            panel.do(Act("open", tag))
+        panel.mend(suspect.group)
+        assert [panel.position(tag) for tag in stuck] == [whole.position(tag) for tag in stuck], suspect.id
+        for tag in its.machine.disconnects:
+            panel.do(Act("close", tag))
+        assert panel.motors() == whole.motors(), suspect.id

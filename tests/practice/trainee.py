@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from troubleshoot.circuit.model import Act, NamedSituation, Pin
 from troubleshoot.evidence.seen import Light, Look, Meter
@@ -19,6 +20,7 @@ from troubleshoot.log.clock import SystemClock
 from troubleshoot.log.memory import MemoryLog
 from troubleshoot.practice.bench import rows
 from troubleshoot.practice.exercise import Exercise
+from troubleshoot.practice.panel import Panel
 from troubleshoot.practice.session import Practice
 from troubleshoot.safety.doings import doings
 
@@ -65,6 +67,11 @@ class Trainee:
         self.practice.give(Typed(words, self.sheet.id))
 
     @property
+    def panel(self) -> Panel:
+        """What is in front of them."""
+        return self.practice._panel
+
+    @property
     def page(self) -> str:
         return self.practice._page
 
@@ -103,6 +110,16 @@ class Trainee:
             self.at_panel(*acts)
         self.at = named
 
+    def hold(self, named: NamedSituation) -> None:
+        """On dead parts only what the card wants held or turned meanwhile, what the last one wanted let go."""
+        if self.at is not None and self.at.situation == named.situation:
+            return
+        acts = [a for a in named.situation.acts if a.verb in ("press", "put", "release")]
+        words = [*self.rest(), *(w for a in acts for w in self.words(a))]
+        if words:
+            self.at_panel("leads off", *words)
+        self.at = replace(named, situation=replace(named.situation, acts=tuple(acts)))
+
     def words(self, act: Act) -> list[str]:
         """What a hand does for it: power is lost and given back at the disconnect, leads off and covers on."""
         tags = self.desk.machine.disconnects
@@ -119,7 +136,7 @@ class Trainee:
 
     def rest(self) -> list[str]:
         """Every hand off, stopped."""
-        state = self.practice._panel.outcome().state
+        state = self.panel.outcome().state
         has = doings(self.desk.machine)
         circuit = self.desk.machine.circuit
         out = []
@@ -153,7 +170,7 @@ class Trainee:
             for pin in (meter.red, meter.black):
                 words += self.cover(pin)
             knob = KNOB[meter.mode]
-            if self.practice._panel.setting.mode != meter.mode:
+            if self.panel.setting.mode != meter.mode:
                 words += ["leads off", f"knob {knob}"]
             said = self.at_panel(*words, f"leads {meter.red} {meter.black}")
             for _ in range(4):
@@ -174,14 +191,14 @@ class Trainee:
 
     def doubts(self, shown: str, meter: Meter) -> bool:
         """A nothing is looked at twice: a tip may not have touched."""
-        last = self.practice._panel.looked
+        last = self.panel.looked
         again = ("mV" in shown or shown == "OL") and getattr(self, "_doubted", None) != (meter, last - 1)
         self._doubted = (meter, last)
         return again
 
     def cover(self, pin: Pin) -> list[str]:
         place = self.desk.machine.circuit.places[self.desk.machine.circuit.devices[pin.device].place]
-        return [f"open {place.name}"] if place.door and place.name not in self.practice._panel.covers_off else []
+        return [f"open {place.name}"] if place.door and place.name not in self.panel.covers_off else []
 
     # ---------------------------------------------------------------------------------------------------------- answers
 
@@ -225,7 +242,7 @@ class Trainee:
 
     def put_right(self, suspect: object) -> None:
         """What was left wrong is set right by hand, covers on and leads off first."""
-        panel = self.practice._panel
+        panel = self.panel
         for edit in suspect.edits:  # type: ignore[attr-defined]
             if edit.does != "left" or suspect.broken:  # type: ignore[attr-defined]
                 continue
@@ -241,6 +258,7 @@ class Trainee:
         places = [p.name for p in self.desk.machine.circuit.places.values() if p.door]
         words = [
             "leads off",
+            *self.rest(),
             *(f"close {p}" for p in places),
             *(f"unlock {t}" for t in tags),
             *(f"close {t}" for t in tags),
@@ -265,6 +283,9 @@ class Trainee:
             case "last":
                 question = due_question(state)
                 assert question is not None
+                told = next((ln.key for ln in self.sheet.lines if "somebody worked on it" in ln.text), "")
+                if told and self.practice._exercise.worked_on:  # the page before the exercise said so
+                    return self.press(told)
                 return self.press(str(len(answers_of(question, state)) + 1))
             case "isolate":
                 return self.isolate()
@@ -284,8 +305,9 @@ class Trainee:
         named = stage.check.situation if stage.check else stage.step.situation if stage.step else desk.at_rest
         items = [i for i, _ in stage.check.expects] if stage.check else list(stage.step.items) if stage.step else []
         meters = [i for i in items if isinstance(i, Meter)]
-        dead = on_dead_parts(desk, items, named)
-        if not dead:
+        if on_dead_parts(desk, items, named):
+            self.hold(named)
+        else:
             self.bring(named)
         if self.over:
             return None
@@ -298,7 +320,7 @@ class Trainee:
         return None if self.over else self.type(said)
 
     def sees(self, item: Light | Look) -> str:
-        return self.practice._panel.sees(item)
+        return self.panel.sees(item)
 
     def isolate(self) -> None:
         stage = self.practice._stage()

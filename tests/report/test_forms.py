@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import json
 import re
@@ -16,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from report.hostile import STRINGS, hostile
 
-from troubleshoot.report import pages
+from troubleshoot.report import drawing, pages
 from troubleshoot.report.blocks import (
     Bars,
     Facts,
@@ -264,3 +265,24 @@ def test_pdf_words_are_words_and_no_typesetting(tmp_path: Path) -> None:
 
 def test_there_are_enough_attempts() -> None:
     assert len(STRINGS) >= 25
+
+
+@pytest.mark.parametrize("words", ["~50 min + 1 not handed back, since 25 Nov 02:20", "3 min", "w" * 200])
+def test_the_words_behind_a_bar_end_on_the_picture(words: str) -> None:
+    picture = drawing.bars(Bars("Time down", (("belt-7", 50.0, words), ("fan-2", 18.0, "~18 min"))))
+    ends = [
+        float(at) + drawing._LETTER * len(html.unescape(shown))
+        for at, anchor, shown in re.findall(
+            r'<text x="([\d.]+)" y="[\d.]+" text-anchor="(start)"[^>]*>([^<]*)<', picture
+        )
+        if anchor == "start"
+    ]
+    assert len(ends) == 2
+    assert max(ends) <= drawing.WIDE
+
+
+def test_a_table_of_many_columns_is_set_smaller_so_that_the_last_is_on_the_page() -> None:
+    wide = Report("w", (Table("job", tuple("abcdefghijkl"), (tuple("abcdefghijkl"),), ""),))
+    narrow = Report("n", (Table("job", tuple("abc"), (tuple("abc"),), ""),))
+    assert '<table class="wide">' in as_html(wide)
+    assert '<table class="wide">' not in as_html(narrow)

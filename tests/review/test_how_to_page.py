@@ -42,6 +42,7 @@ def test_every_command_shown_runs(
 
 
 def test_the_keys_it_names_are_those_of_the_screen() -> None:
-    source = (ROOT / "troubleshoot/review/session.py").read_text(encoding="utf-8")
+    pages = ("table_page", "job_pages")
+    source = "".join((ROOT / f"troubleshoot/review/{name}.py").read_text(encoding="utf-8") for name in pages)
     for key in re.findall(r"(?m)^\| `(\w)` \|", PAGE):
         assert f'LiveKey("{key}"' in source

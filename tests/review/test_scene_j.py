@@ -103,7 +103,7 @@ def test_it_begins_without_hashes_percentages_and_scores(monday: Monday) -> None
 
 def test_what_is_theirs_repeats_and_wants_a_word_is_one_key_away(monday: Monday) -> None:
     monday.press("y")
-    assert "belt-7, 25 Nov 02:40: waiting for a permit or another trade, 12 readings wanted then" in monday.text
+    assert "belt-7, 25 Nov 02:20: waiting for a permit or another trade, 12 readings wanted then" in monday.text
     assert "belt-7, 26 Nov 22:15: Confirm K1 before touching it: K1:13, K1:A1: cannot reach it" in monday.text
     assert "belt-7: down 3 times in 7 days: 23 Nov 03:10 (wire 12 open" in monday.text
     assert "fan-2: the clock moved back 61 min during the job (24 Nov 14:05, Ben)" in monday.text
@@ -149,6 +149,8 @@ def test_a_departure_is_questioned_and_what_was_done_about_it_is_closed(monday: 
     assert "Nothing is open under '9'." in monday.text
     monday.type("1")
     assert "Type what was done about it too" in monday.text
+    monday.session.give(Pressed("1", monday.sheet().id, 2000))
+    assert "1 guard refitted. A close says nothing by itself." in monday.text, "the key alone asks for the words"
     monday.type("1 stops tried with JS")
     assert "closed, still not proved by Kim" in monday.text
     assert "k" not in {k.key for k in monday.sheet().keys}, "nothing is left to close"

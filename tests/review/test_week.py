@@ -74,7 +74,8 @@ def test_a_machine_down_again_within_a_week_and_the_same_repair_again_are_two_li
     assert down_again([job("fan-2-tue")], ()) == ()
     row = job("belt-7-mon").row
     assert row is not None
-    earlier = replace(row, session="october", started="2026-10-20T08:00:00+02:00")
+    october = "2026-10-20T08:00:00+02:00"
+    earlier = replace(row, session="october", started=october, down_from=october)
     (same,) = repeats(week(), (earlier,))
     assert same == "belt-7: 2 times the same: wire 12, K1:14 to FR1:95, 20 Oct 08:00, 23 Nov 03:10"
     assert repeats(week(), (replace(earlier, started="2025-10-20T08:00:00+02:00"),)) == ()
@@ -83,7 +84,7 @@ def test_a_machine_down_again_within_a_week_and_the_same_repair_again_are_two_li
 def test_an_open_job_on_a_machine_that_a_later_job_mended_is_asked_about() -> None:
     ((one, words),) = mended_since(week())
     assert one is job("belt-7-wed")
-    assert words.startswith("belt-7, 25 Nov 02:40, waiting: permit: a later job mended this machine (26 Nov 22:15)")
+    assert words.startswith("belt-7, 25 Nov 02:20, waiting: permit: a later job mended this machine (26 Nov 22:15)")
     assert mended_since([job("belt-7-mon"), job("belt-7-wed")]) == ()
 
 

@@ -155,6 +155,19 @@ async def test_one_letter_and_enter_is_the_key(sit: Sit) -> None:
         assert isinstance(desk.runner.said[0], Pressed)
 
 
+async def test_a_key_with_which_no_answer_begins_acts_at_once_and_every_other_letter_is_typed(sit: Sit) -> None:
+    caution = replace(CAUTION, entry=replace(CAUTION.entry, at_once=("w",)))  # type: ignore[type-var]
+    async with sit(await opened(Scripted(caution=caution))) as desk:
+        await desk.pilot.press(*"unsteady w", "enter")
+        await desk.until(lambda: bool(desk.runner.said))
+        assert desk.runner.said == [Typed("unsteady w", "trip-1")]
+        await desk.shows("taken: unsteady w")
+        await desk.pilot.press("w")
+        await desk.until(lambda: len(desk.runner.said) == 2)
+        assert isinstance(desk.runner.said[1], Pressed)
+        assert desk.runner.said[1].key == "w"
+
+
 async def test_after_escape_letters_act_and_digits_still_are_readings(sit: Sit) -> None:
     async with sit(await opened()) as desk:
         await desk.pilot.press("escape", "w")

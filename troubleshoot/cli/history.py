@@ -5,12 +5,18 @@ from __future__ import annotations
 import json
 import shutil
 import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from troubleshoot.cli import complete
 from troubleshoot.cli.plots import EIGHTHS, FULL, bars
 from troubleshoot.cli.say import complain, say
+
+if TYPE_CHECKING:
+    from troubleshoot.store.history import History
+    from troubleshoot.store.row import JobRow
 
 _NEWEST = 5
 
@@ -26,18 +32,28 @@ _NEWEST = 5
 )
 @click.option("--ascii", "ascii_only", is_flag=True, help="Bars of #, for terminals and printers that know no blocks.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
-def history(machine: str | None, days: int, ascii_only: bool, as_json: bool) -> None:
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="A new file instead, as html, pdf, csv or json: its ending says which.",
+)
+@click.option("--force", is_flag=True, help="Replace an ordinary file of that name.")
+def history(machine: str | None, days: int, ascii_only: bool, as_json: bool, output: Path | None, force: bool) -> None:
     """Say what failed on MACHINE, or on all, how it showed, how long it took, and what came back.
 
     Example: troubleshoot history belt-7
+    Example: troubleshoot history -o plant.html
     """
     from troubleshoot.cli.data import plant_folder
+    from troubleshoot.cli.exporting import form_of
     from troubleshoot.cli.index_on_disk import Progress, fresh_index
     from troubleshoot.store import history as past
     from troubleshoot.store.scan import logs_of
     from troubleshoot.text.problem import nearest
     from troubleshoot.text.showing import show
 
+    form = form_of(output, None) if output is not None else ""
     index, notices = fresh_index(Progress(complain))
     for sentence in notices:
         complain(sentence)
@@ -63,6 +79,10 @@ def history(machine: str | None, days: int, ascii_only: bool, as_json: bool) -> 
             "troubles": {**troubles, **gone},
         }))  # fmt: skip
         return
+    if output is not None:
+        lines = [_job(k.row, bool(machine)) for k in reversed(newest)]
+        _write(output, form, force, found, lines, {**troubles, **gone}, days)
+        return
     if not found.jobs:
         say(f"No job {'of ' + show(machine) if machine else ''} yet.".replace("  ", " "))
         return
@@ -76,10 +96,26 @@ def history(machine: str | None, days: int, ascii_only: bool, as_json: bool) -> 
         complain(show(f"{file}: {why}"))
 
 
-def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
-    from troubleshoot.store.history import History, series
+def _write(
+    output: Path, form: str, force: bool, found: History, newest: list[str], troubles: dict[str, str], days: int
+) -> None:
+    from troubleshoot.cli.exporting import NotWritten, formed, write_new
+    from troubleshoot.cli.history_page import report_of
+    from troubleshoot.cli.review import made_words
+    from troubleshoot.text.showing import show
 
-    assert isinstance(found, History)
+    head = _head(found) if found.jobs else ["No job yet."]
+    try:
+        write_new(output, formed(report_of(found, head, newest, troubles, days, made_words()), form), force=force)
+    except NotWritten as no:
+        raise click.UsageError(str(no)) from None
+    for file, why in troubles.items():
+        complain(show(f"{file}: {why}"))
+    say(f"{_count(found.jobs, 'job')} in {show(str(output))}")
+
+
+def _head(found: History) -> list[str]:
+    """What is said of all of it, in sentences."""
     ends = ", ".join(f"{count} {how or 'open'}" for how, count in found.how)
     out = [
         f"{found.machine or 'All machines'}: {_count(found.jobs, 'job')} from {found.first} to {found.last} ({ends})."
@@ -92,7 +128,13 @@ def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
             out.append("~ of some nobody said when the machine stopped: it may have been longer.")
     if found.departures:
         out.append(f"Departures: {found.departures}; troubleshoot review says which.")
-    out.append("")
+    return out
+
+
+def _lines(found: History, days: int, width: int, ascii_only: bool) -> list[str]:
+    from troubleshoot.store.history import series
+
+    out = [*_head(found), ""]
     for one in series(found):
         out.append(f"{one.title} ({one.unit})")
         out += [f"  {line}" for line in bars(one.points, width - 2, ascii_only=ascii_only)]
@@ -108,10 +150,7 @@ def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
     return out
 
 
-def _job(row: object, one_machine: bool) -> str:
-    from troubleshoot.store.row import JobRow
-
-    assert isinstance(row, JobRow)
+def _job(row: JobRow, one_machine: bool) -> str:
     what = "; ".join(f"{f.words}, {f.sure}" for f in row.found) or f'"{row.said}"'
     down = f", down {_long(row.minutes_down)}" if row.minutes_down is not None else ""
     return f"{row.started[:16].replace('T', ' ')}  {'' if one_machine else row.machine + ': '}{what}: {row.how or 'open'}{down}"

@@ -34,7 +34,7 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
     """
     from dataclasses import replace
 
-    from troubleshoot.cli.machines_on_disk import find, open_plant
+    from troubleshoot.cli.machines_on_disk import find, open_jobs_of, open_plant
     from troubleshoot.job.session import Session
 
     line_mode(ctx, plain)
@@ -56,11 +56,12 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
                 desk=lambda wanted: open_job_desk(machine if wanted == name else wanted),
                 proof_ahead=lambda wanted, wiring: proof_ahead(machine if wanted == name else wanted, wiring),
             )  # fmt: skip
-        earlier = tuple(j for j in place.open_jobs if j.machine == name)
+        earlier = open_jobs_of(name)
+        place = replace(place, open_jobs=earlier, looking=None)
         if len(earlier) > 1 and not new:
             # Which of them is meant nobody but the person knows.
             ask = f"{len(earlier)} jobs of {name} are open. Take up one by its number, or say what is wrong now for a new one."
-            return Session(replace(place, open_jobs=earlier, notices=(ask, *place.notices)), machine=name)
+            return Session(replace(place, notices=(ask, *place.notices)), machine=name)
         if earlier and not new:
             return Session(place, resume=earlier[0].session)
         return Session(place, machine=name, complaint=complaint or "")
@@ -78,6 +79,8 @@ def describe(ctx: click.Context, ready: str | None, complaint: str | None, plain
 
     Example: troubleshoot describe three-wire --complaint "mixer 4 dead"
     """
+    from dataclasses import replace
+
     from troubleshoot.cli.machines_on_disk import open_plant, ready_files
     from troubleshoot.job.session import Session
     from troubleshoot.text.problem import nearest
@@ -89,7 +92,7 @@ def describe(ctx: click.Context, ready: str | None, complaint: str | None, plain
     line_mode(ctx, plain)
 
     def begin() -> Session:
-        session = Session(open_plant(), describe=True, pattern=ready or "")
+        session = Session(replace(open_plant(), looking=None), describe=True, pattern=ready or "")
         if complaint is not None:
             session.say(complaint)
         return session

@@ -5,17 +5,15 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.exporting import FORMS
 from troubleshoot.cli.say import complain, say
 
 if TYPE_CHECKING:
     from troubleshoot.log.redaction import Texts
-    from troubleshoot.report.blocks import Report
-
-FORMS: Final = ("html", "pdf", "csv", "json")
 
 
 class Anchor(click.ParamType[tuple[int, str]]):
@@ -140,20 +138,18 @@ def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | 
     Exit code 1 where a record does not hold; the report says so at its top.
     Example: troubleshoot log export belt-7 -o belt-7.html
     """
-    from troubleshoot.cli.exporting import NotWritten, write_new
+    from troubleshoot.cli.exporting import NotWritten, form_of, formed, write_new
     from troubleshoot.cli.logs_on_disk import logs_of, read_many
     from troubleshoot.cli.review import report_of
     from troubleshoot.text.showing import show
 
-    chosen = form or output.suffix.removeprefix(".").casefold()
-    if chosen not in FORMS:
-        raise click.UsageError(f"{show(str(output))} ends in none of {', '.join(FORMS)}; --as says which form is meant")
+    chosen = form_of(output, form)
     paths = logs_of(logs)
     if not paths:
         raise click.UsageError("no log is there yet")
     shown, earlier = read_many(paths, None)
     try:
-        write_new(output, _formed(report_of([one for _, one in shown], earlier, whole=True), chosen), force=force)
+        write_new(output, formed(report_of([one for _, one in shown], earlier, whole=True), chosen), force=force)
     except NotWritten as no:
         raise click.UsageError(str(no)) from None
     bad = [one for _, one in shown if not one.trusted]
@@ -161,29 +157,6 @@ def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | 
         complain(f"{one.name}: {one.banner()[0][0]}")
     say(f"{len(shown)} log{'s' if len(shown) != 1 else ''} in {show(str(output))}")
     ctx.exit(1 if bad else 0)
-
-
-def _formed(report: Report, form: str) -> bytes:
-    match form:
-        case "html":
-            from troubleshoot.report.html import as_html
-
-            return as_html(report).encode("utf-8")
-        case "csv":
-            from troubleshoot.report.cells import as_csv
-
-            return as_csv(report)
-        case "json":
-            from troubleshoot.report.data import as_json
-
-            return as_json(report).encode("utf-8")
-        case _:
-            from troubleshoot.report.pages import NoTypesetter, as_pdf
-
-            try:
-                return as_pdf(report)
-            except NoTypesetter as no:
-                raise click.UsageError(str(no)) from None
 
 
 @log.command()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
     from troubleshoot.machine import Machine
+    from troubleshoot.store.row import JobRow
     from troubleshoot.trees.model import Tree
 
 CIRCUIT = "circuit.yaml"
@@ -149,21 +150,26 @@ def open_trees() -> Mapping[str, Tree]:
 
 
 def open_job_desk(machine: str) -> Desk:
-    """Everything a job needs of one machine, its own past among it."""
-    from troubleshoot.cli.index_on_disk import own_past
+    """Everything a job needs of one machine, its own past among it, where the index tells that in time."""
+    from troubleshoot.cli.meanwhile import PastAhead
 
-    return open_desk(machine, own_past(find(machine).name))
+    # Asked for while the machine is read: so it is there by then, as a rule.
+    return _desk(machine, PastAhead(find(machine).name).take)
 
 
 def open_desk(machine: str, past: Mapping[str, int] = MappingProxyType({})) -> Desk:
     """Everything computed of one machine. past: its confirmed repairs by group, which move what is suspected."""
+    return _desk(machine, lambda: past)
+
+
+def _desk(machine: str, past: Callable[[], Mapping[str, int]]) -> Desk:
     from troubleshoot.evidence.baseline import latest, read_lines
     from troubleshoot.job.desk import Desk
 
-    name = find(machine).name
-    path = plant_folder() / name / BASELINE
+    path = plant_folder() / find(machine).name / BASELINE
     kept = read_lines(read_text(path).decode("utf-8", "replace")) if path.is_file() else ()
-    return Desk(open_machine(machine).with_past(past), open_trees(), latest(kept))
+    described, trees = open_machine(machine), open_trees()
+    return Desk(described.with_past(past()), trees, latest(kept))
 
 
 # ----------------------------------------------------------------------------------------------------------- the plant
@@ -199,16 +205,24 @@ def jobs_folder(machine: str) -> Path:
 
 def open_jobs() -> tuple[OpenJob, ...]:
     """Jobs that were begun and not ended, newest first."""
-    return _open_jobs()[0]
+    return look_for_open_jobs()[0]
 
 
-def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
-    """The same, and what the person must hear of the index.
+def open_jobs_of(machine: str) -> tuple[OpenJob, ...]:
+    """The same of one machine, from its own logs: these are few, and no index is asked."""
+    from troubleshoot.store.scan import glance, logs_of
+
+    logs = logs_of(plant_folder(), machine)
+    seen = [glance(file, path, stamp) for file, (path, stamp) in logs.items()]
+    return _by_work([(logs[g.file][0], g.row, g.trouble) for g in seen if g.row is not None and g.row.open])
+
+
+def look_for_open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
+    """Every job that was begun and not ended, newest first, and what the person must hear of the index.
 
     A few logs are read as they are; of many the index knows which are open, and those that changed since are read again.
     """
-    from troubleshoot.cli.index_on_disk import FEW, Progress, fresh_index, index_place
-    from troubleshoot.job.plant import OpenJob
+    from troubleshoot.cli.index_on_disk import FEW, fresh_index, index_place
     from troubleshoot.store.scan import glance, logs_of
 
     logs = logs_of(plant_folder())
@@ -217,35 +231,41 @@ def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
         seen = [glance(file, path, stamp) for file, (path, stamp) in logs.items()]
         found = [(g.file, g.row, g.trouble) for g in seen if g.row is not None and g.row.open]
     else:
-        index, notices = fresh_index(Progress(complain))
+        index, notices = fresh_index()
         found = [(k.file, k.row, k.trouble) for k in index.rows(only_open=True)]
+    return _by_work([(logs[file][0], row, trouble) for file, row, trouble in found if file in logs]), notices
+
+
+def _by_work(found: Sequence[tuple[Path, JobRow, str]]) -> tuple[OpenJob, ...]:
+    """Newest first by the work: a comment or a signature in between does not move a job up."""
+    from troubleshoot.job.plant import OpenJob
+
     out = []
-    # By the work: a comment or a signature in between does not move a job up.
-    for file, row, trouble in sorted(found, key=lambda one: datetime.fromisoformat(one[1].worked), reverse=True):
+    for path, row, trouble in sorted(found, key=lambda one: datetime.fromisoformat(one[1].worked), reverse=True):
         words = (
             f"{row.machine}, {show(row.said)}, begun {row.started[:16].replace('T', ' ')}"
             f"{f', {row.how}' if row.how else ''}{' (its log does not verify)' if trouble else ''}"
         )
-        if file in logs:
-            out.append(OpenJob(row.machine, logs[file][0].stem, words))
-    return tuple(out), notices
+        out.append(OpenJob(row.machine, path.stem, words))
+    return tuple(out)
 
 
 def open_plant() -> Plant:
-    """The plant as a session needs it."""
+    """The plant as a session needs it. Its open jobs are looked for once the front page is drawn."""
+    from troubleshoot.cli.meanwhile import OpenJobsAhead
     from troubleshoot.cli.practice import door as practice
     from troubleshoot.cli.saving import folders, keep_baseline, save_machine
     from troubleshoot.job.plant import Doorway, Plant
 
     found, notices = circuits(machine_files())
-    jobs, about_index = _open_jobs()
     return Plant(
-        found, jobs, open_job_desk, _open_log, who_works(), (*notices, *about_index), ready=lambda: circuits(ready_files())[0],
+        found, (), open_job_desk, _open_log, who_works(), notices, ready=lambda: circuits(ready_files())[0],
         save=save_machine, keep=keep_baseline, taken=folders, elsewhere=_log_elsewhere, proof_ahead=proof_ahead,
         doors=(
             Doorway("p", "practise", "practise: a simulated panel, lessons and hidden faults", practice),
             Doorway("r", "review", "read a job back", _review),
         ),
+        looking=OpenJobsAhead(),
     )  # fmt: skip
 
 

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from troubleshoot.log.writer import Log
     from troubleshoot.practice.door import Ways
     from troubleshoot.practice.exercise import Exercise
+    from troubleshoot.practice.frame import Kept
     from troubleshoot.practice.progress import Past
-    from troubleshoot.practice.session import Kept
 
 MOST_SEEDS = 10_000
 _PRIVATE = 0o600
@@ -213,8 +213,8 @@ def past() -> tuple[Past, ...]:
 
 def kept() -> Kept:
     """Adds a result to the progress, where the person wanted that, and says what comes next."""
+    from troubleshoot.practice.frame import Kept
     from troubleshoot.practice.progress import line_of, past_of, words_of
-    from troubleshoot.practice.session import Kept
 
     path = progress_file()
     if not path.is_file():

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from troubleshoot.cli.logs_on_disk import countersign, desk_of, logs_of, read_one, table_of, write_back
 from troubleshoot.cli.machines_on_disk import who_works
-from troubleshoot.review.session import Jobs, ReviewSession, Shelf
+from troubleshoot.review.session import ReviewSession, Shelf
+from troubleshoot.review.table_page import Jobs
 
 
 def begin_review(

@@ -14,7 +14,7 @@ from troubleshoot.circuit.model import Circuit
 from troubleshoot.job.describing import Door, Made, Meant, door_sheet, nearest_first, through
 from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
 from troubleshoot.job.pen import Pen
-from troubleshoot.job.plant import Doorway, OpenJob, Plant
+from troubleshoot.job.plant import Doorway, Looked, OpenJob, Plant
 from troubleshoot.job.saying import runs_on
 from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Role, Sheet, Typed
 
@@ -71,6 +71,16 @@ class FrontPage:
         self._candidates: tuple[Match, ...] = ()
         self._starters: dict[str, Circuit] | None = None
         self._turn = 0
+        self._looking = plant.looking is not None
+
+    def found(self, looked: Looked) -> None:
+        """The open jobs are known now. The sheet keeps its name: what is being typed on it stays."""
+        self._looking = False
+        self._plant = replace(
+            self._plant, open_jobs=looked.open_jobs, notices=(*self._plant.notices, *looked.notices), looking=None
+        )
+        if looked.notices and not self._echo:
+            self._echo = looked.notices[0]
 
     def mark(self) -> Mark:
         """How it stands now."""
@@ -115,10 +125,12 @@ class FrontPage:
         for key, job in zip(_ROWS, self._plant.open_jobs, strict=False):
             lines += _row(key, f"go on with: {job.words}", width)
             keys.append(LiveKey(key, "go on", f"takes up: {job.words}", shown=False))
+        if self._looking:
+            lines.append(Line("   Jobs left open are still being looked for; nothing waits for that.", Role.NOTE))
         for door in self._plant.doors:
             lines.append(Line(f"{door.key}  {door.words}"[: width - 2], Role.ROW, door.key))
             keys.append(LiveKey(door.key, door.label, door.words))
-        if self._plant.open_jobs or self._plant.doors:
+        if self._plant.open_jobs or self._plant.doors or self._looking:
             lines.append(Line("", Role.BLANK))
         if not self._plant.circuits:
             lines.append(Line("No machine is known here yet. Say what is wrong all the same.", Role.NOTE))

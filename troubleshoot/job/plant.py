@@ -38,6 +38,24 @@ class OpenJob:
     words: str
 
 
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """The open jobs of a plant as they were found."""
+
+    open_jobs: tuple[OpenJob, ...]
+    """Newest first."""
+    notices: tuple[str, ...] = ()
+    """What the person must hear of how they were found."""
+
+
+class Looking(Protocol):
+    """Open jobs being looked for elsewhere, so that neither the first page nor a job waits for it."""
+
+    def found(self, within_s: float) -> Looked | None:
+        """What was found; None as long as nothing was. Begins to look when it is asked first; returns within that time."""
+        ...
+
+
 class ProofAhead(Protocol):
     """A proof run on its way, so that no answer waits for it."""
 
@@ -69,6 +87,7 @@ class Plant:
 
     circuits: Mapping[str, Circuit]
     open_jobs: tuple[OpenJob, ...]
+    """Those that are known before anything is drawn."""
     desk: Callable[[str], Desk]
     """Machine name to everything computed for it; slow."""
     log: Callable[[str, str, bool], Log]
@@ -90,3 +109,5 @@ class Plant:
     """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
     doors: tuple[Doorway, ...] = ()
     """What else can be entered from the front page."""
+    looking: Looking | None = None
+    """The open jobs where they are looked for while the front page is there already."""

@@ -308,7 +308,7 @@ def _played(desk: Desk, state: State, stage: Stage, said: Input, data: Mapping[s
         expected = "; ".join(f"{m.red} to {m.black} {desk.reasoner.expected(m, named.situation).words}" for m in meters)
         words = stage.check.words if stage.check else step.words if step else stage.name
         if meters and not stage.check:
-            words += ": " + ", ".join(f"{m.red}" for m in meters)
+            words = words.rstrip(".:") + ": " + ", ".join(f"{m.red}" for m in meters)
     if isinstance(said, Typed):
         seen = said.text
     elif data.get("items"):

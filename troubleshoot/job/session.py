@@ -35,6 +35,10 @@ class _DiskFailed(OSError):
 
 _MENDING_MS: Final = 4 * 3_600_000
 """While a repair is being made nobody types: a longer silence is no interruption there."""
+_LOOK_S: Final = 0.05
+"""How long an answer may have to wait for somebody who looks whether open jobs were found."""
+_LOOKS: Final = 400
+"""So often that is looked in a row, 20 s; after that once with every sheet."""
 
 
 class Session:
@@ -66,6 +70,11 @@ class Session:
         self._ahead = Ahead()
         self._inside: Runner | None = None
         """What was entered from the front page and not left yet."""
+        self._looking = plant.looking
+        """Until the open jobs are found."""
+        self._drawn = False
+        """Whether the front page was: the looking begins after that."""
+        self._looks = _LOOKS
         if resume:
             found = next(j for j in plant.open_jobs if j.session == resume)
             self._take_up(found)
@@ -84,6 +93,9 @@ class Session:
             return self._inside.sheet(width, height)
         self._ahead.collect()
         if self._log is None or self._desk is None:
+            if self._drawn:
+                self._look(0.0)
+            self._drawn = True
             return self._page.sheet(width)
         from troubleshoot.job.aliases import as_printed
         from troubleshoot.job.view import view
@@ -158,6 +170,10 @@ class Session:
         with contextlib.suppress(OSError):  # said with the next answer, which cannot be saved either
             if self._renewed():
                 return True
+        if self._log is None and self._drawn and self._looking is not None and self._looks:
+            self._looks -= 1
+            self._look(_LOOK_S)
+            return True
         return self._ahead.step()
 
     def close(self) -> None:
@@ -170,6 +186,13 @@ class Session:
                 with contextlib.suppress(OSError):
                     self._write("ended", {"how": "not begun", "note": "left before anything was said"})
             self._log.close()
+
+    def _look(self, within_s: float) -> None:
+        """Take the open jobs where they are found by now. The sheet keeps its name: what is being typed on it stays."""
+        if self._looking is None or (found := self._looking.found(within_s)) is None:
+            return
+        self._looking = None
+        self._page.found(found)
 
     def _do(self, chosen: Chosen) -> None:
         """Go where the front page leads; raises OSError with words where that cannot be."""

@@ -87,6 +87,8 @@ class Entry:
     """What is typed is not shown: a passphrase."""
     rows_first: bool = False
     """The rows are what is usually answered: their keys act at once, any other character begins the typing."""
+    at_once: tuple[str, ...] = ()
+    """Live keys with which no answer begins: as the first character they act at once instead of being typed."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,8 @@ from troubleshoot.job.runner import Runner
 from troubleshoot.log.writer import Log
 from troubleshoot.practice.course import Course
 from troubleshoot.practice.exercise import BY_NUMBER, Exercise
-from troubleshoot.practice.session import Kept, Practice
+from troubleshoot.practice.frame import Kept
+from troubleshoot.practice.session import Practice
 
 
 def runner_of(

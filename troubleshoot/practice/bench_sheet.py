@@ -34,7 +34,14 @@ def bench_sheet(
         (CARD_KEYS[k], f"{m.red} to {m.black}{_mode(m, panel) if modes else ''}")
         for k, m in enumerate(card[: len(CARD_KEYS)])
     ]
-    _columns(pen, [(key, f"{key}  leads on {words}") for key, words in pairs], 2 if len(pairs) > 2 else 1)
+    count = 2 if len(pairs) > 2 else 1
+    cells = [(key, f"{key}  leads on {words}") for key, words in pairs]
+    if max((len(text) for _, text in cells), default=0) > pen.width // count - 2:
+        # What the key does is in its name; where the knob has to stand must not be cut off.
+        cells = [(key, f"{key}  {words}") for key, words in pairs]
+    if max((len(text) for _, text in cells), default=0) > pen.width // count - 2:
+        count = 1
+    _columns(pen, cells, count)
     hands = [(row.key, f"{row.key or ' '}  {row.says}") for row in rows(panel)]
     _columns(pen, hands, 2 if max((len(t) for _, t in hands), default=0) <= width // 2 - 2 else 1)
     rest = Pen(width)
@@ -53,7 +60,8 @@ def bench_sheet(
         *(LiveKey(row.key, short(row.does), row.says, shown=False) for row in rows(panel) if row.key),
     )
     # Without a place to type every key acts at once, gloves on; words are for points that are on no card.
-    entry = Entry("Do something", example="press S1; knob dc; leads K1:14 NB:1") if typing else None
+    example = "press S1; knob dc; leads K1:14 NB:1"
+    entry = Entry("Do something", example=example, at_once=(QUESTION.key,)) if typing else None
     return Sheet(id, _title(panel, width - len(f" saved {saved}")), (*pen.lines, *rest.lines), keys, entry, saved)
 
 

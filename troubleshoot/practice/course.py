@@ -1,48 +1,31 @@
-"""One lesson of the course: a task, the panel, the next task. A runner, with the same panel page as a whole job."""
+"""One lesson of the course: a task, the panel, the next task. A runner, with the same panel page as a whole job.
+
+It keeps what was done and answered, so that the lesson can be gone on with and the last of it be taken back: whatever stands is
+then done once more from the beginning (`Sitting`).
+"""
 
 from __future__ import annotations
 
-import hashlib
-import random
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any, Final
+from typing import Any
 
-from troubleshoot.evidence.seen import Interval, Meter, Word
-from troubleshoot.evidence.words import AskBack, Asked, read_typed
-from troubleshoot.job.codec import put_item, put_situation
-from troubleshoot.job.decided import DRAWN_MS
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.keys import KEYS
-from troubleshoot.job.naming import device_words, should_be
-from troubleshoot.job.pen import Pen
-from troubleshoot.job.rung import rung_lines
-from troubleshoot.job.sheet import Entry, Input, LiveKey, Pressed, Role, Sheet, Typed
-from troubleshoot.job.state import State
+from troubleshoot.job.sheet import Input, Pressed, Sheet, Typed
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice import judging
 from troubleshoot.practice.again import alike, fits, moves_back
-from troubleshoot.practice.bench import FIRST_SAY, lays_leads, typed, words_of
+from troubleshoot.practice.bench import words_of
 from troubleshoot.practice.bench_sheet import BENCH, TYPING, UNDO, bench_sheet
 from troubleshoot.practice.debrief import Debrief
-from troubleshoot.practice.exercise import BY_NUMBER, Exercise, meter_as_left
-from troubleshoot.practice.judging import Judged, LessonGuard, Score
+from troubleshoot.practice.exercise import Exercise
+from troubleshoot.practice.frame import LEAVING, TAKEN_UP, Kept
+from troubleshoot.practice.lesson_pages import asked, intro, title_of
 from troubleshoot.practice.pages import paged
-from troubleshoot.practice.panel import Panel
-from troubleshoot.practice.predicting import SKIP
 from troubleshoot.practice.sealed import write_exercise
-from troubleshoot.practice.session import BEGIN, HOW, LEAVING, TAKEN_UP, Kept
-from troubleshoot.practice.tasks import Task, lesson, why
-from troubleshoot.practice.unsafe import (
-    Record,
-    Stopped,
-    isolation_claimed,
-)
-from troubleshoot.safety.caution import Caution
-from troubleshoot.safety.isolation import judge
-from troubleshoot.solve.meters import RANGES, unit_of
-
-DONE: Final = LiveKey("y", "done", "this step is done, by you, on the panel")
+from troubleshoot.practice.sitting import FirstAnswers, Sitting
+from troubleshoot.practice.tasks import lesson
+from troubleshoot.practice.unsafe import Stopped
 
 
 class Course:
@@ -56,31 +39,21 @@ class Course:
         self._lesson = lesson(desk, exercise.level, exercise.seed)
         self._log = log()
         self._kept = kept or Kept()
-        self._page, self._turn, self._echo, self._busy = "intro", 0, "", ""
+        self._page, self._turn, self._busy = "intro", 0, ""
         self._inputs: list[tuple[str, Input]] = []
         """What was done and answered since the beginning, and stands, with the page on which it was."""
         self._typing = False
-        self._first: dict[int, bool] = {}
-        """How each task was answered the first time; what is taken back was told by then."""
-        self._expected: dict[int, bool] = {}
-        """The same of what was said to be there."""
+        self._first = FirstAnswers()
         self._came: list[tuple[str, Mapping[str, Any]]] | None = None
         """While it is played back: what would be written, which is not written again."""
         self._debrief: Debrief | None = None
-        self._anew()
+        self._sitting = self._anew()
         if self._log.events:
             self._take_up()
 
-    def _anew(self) -> None:
+    def _anew(self) -> Sitting:
         """The lesson before its first task."""
-        exercise = self._exercise
-        self._panel = Panel(self._desk, self._lesson.faults, exercise.seed, setting=exercise.setting, fresh=False)
-        self._record = Record()
-        self._at = 0
-        self._predicted: list[list[Any]] = []
-        self._said_first = self._accepted = False
-        self._scores: list[Score] = []
-        self._unset()
+        return Sitting(self._exercise, self._desk, self._lesson, self._who, self._first, self._write, self._end)
 
     def _take_up(self) -> None:
         """As it was left: whatever was done is done once more. Raises `Nothing` where it does not come out the same."""
@@ -103,8 +76,8 @@ class Course:
                     self._write(kind, data)
                 return
         self._write("resumed", {"who": self._who, "idle_ms": self._log.idle_ms})
-        self._accepted = False  # a caution counts for those who have just read it
-        self._page, self._echo = "task", TAKEN_UP
+        self._sitting.accepted = False  # a caution counts for those who have just read it
+        self._page, self._sitting.echo = "task", TAKEN_UP
 
     # ----------------------------------------------------------------------------------------------------- the runner
 
@@ -113,20 +86,22 @@ class Course:
         return replace(self._sheet(width), leaving=LEAVING)
 
     def _sheet(self, width: int) -> Sheet:
-        saved = self._saved()
+        saved, sitting = self._saved(), self._sitting
         if self._page == "debrief":
             assert self._debrief is not None
-            return paged(self._debrief.sections, self._turn, title=self._title(), width=width, saved=saved)
+            return paged(self._debrief.sections, self._turn, title=title_of(self._exercise), width=width, saved=saved)
         if self._page == "intro":
-            return self._intro(width)
+            return intro(self._exercise, self._desk, self._lesson, id=self._id(), width=width, saved=saved)
         if self._page == "panel":
-            task = self._task
+            task = sitting.task
             card = task.meters if task.mode_said else tuple(replace(m, mode="ac+dc volts") for m in task.meters)
             return bench_sheet(
-                self._panel, id=self._id(), task=task.words, card=card[:8], compare=(), echo=self._echo, width=width,
+                sitting.panel, id=self._id(), task=task.words, card=card[:8], compare=(), echo=sitting.echo, width=width,
                 saved=saved, modes=task.mode_said, typing=self._typing, undo=bool(self._inputs),
             )  # fmt: skip
-        return self._asked(width)
+        return asked(
+            sitting, self._exercise, self._desk, id=self._id(), width=width, saved=saved, undo=bool(self._inputs)
+        )
 
     def give(self, said: Input) -> None:
         """See `Runner.give`."""
@@ -146,7 +121,7 @@ class Course:
             if self._page == "intro":
                 self._begin(said)
             elif isinstance(said, Pressed) and said.key == BENCH.key:
-                self._page, self._echo = ("task" if self._page == "panel" else "panel"), ""
+                self._page, self._sitting.echo = ("task" if self._page == "panel" else "panel"), ""
             elif isinstance(said, Pressed) and said.key == TYPING and self._page == "panel":
                 self._typing = not self._typing
             else:
@@ -157,7 +132,7 @@ class Course:
     def _take(self, said: Input) -> None:
         """What is done at the panel, or answered: written first, so that it can be done once more."""
         if self._page == "panel" and isinstance(said, Pressed) and said.key != UNDO.key:
-            does = words_of(self._panel, said.key, self._task.meters[:8])
+            does = words_of(self._sitting.panel, said.key, self._sitting.task.meters[:8])
             if not does:
                 return
             said = Typed(does, said.sheet)
@@ -169,51 +144,43 @@ class Course:
         if isinstance(said, Pressed) and said.key == UNDO.key:
             self._take_back()
             return
-        page, before = self._page, self._marks()
+        page, before = self._page, self._sitting.marks()
         self._put(said)
-        if self._marks() != before:
+        if self._sitting.marks() != before or self._page != page:
             self._inputs.append((page, said))
-
-    def _marks(self) -> tuple[object, ...]:
-        """Changes with everything that is done or answered."""
-        panel = self._panel
-        return (
-            self._at, self._said_first, self._accepted, len(self._scores), panel.acts, panel.locks, panel.covers_off,
-            panel.red, panel.black, panel.setting, panel.looked, panel.proved, self._record.proving_unit, self._page,
-        )  # fmt: skip
 
     def _put(self, said: Input) -> None:
         if self._page == "panel":
             if isinstance(said, Typed):
-                self._at_the_panel(said.text)
+                self._sitting.at_the_panel(said.text)
         else:
-            self._answer(said)
+            self._sitting.answer(said)
 
     def _take_back(self) -> None:
         """The lesson as it was before the last thing that was done or answered."""
         if not self._inputs:
-            self._echo = "There is nothing to take back."
+            self._sitting.echo = "There is nothing to take back."
             return
-        page, panel, (where, last) = self._page, self._panel, self._inputs[-1]
+        page, panel, (where, last) = self._page, self._sitting.panel, self._inputs[-1]
         inputs = self._inputs[:-1]
         self._play(inputs)
-        if no := moves_back(panel, self._panel):
+        if no := moves_back(panel, self._sitting.panel):
             self._play([*inputs, (where, last)])
-            self._page, self._echo = page, no
+            self._page, self._sitting.echo = page, no
             return
         self._write("undone", {"of": 0})
         self._page = page
         if where != "panel":
             # Its caution is on that page, and is read again there; what a hand did at the panel changes nothing of it.
-            self._page, self._accepted = "task", False
+            self._page, self._sitting.accepted = "task", False
         words = last.text if isinstance(last, Typed) else {"c": "the caution", "y": "done"}.get(last.key, "don't know")
-        self._echo = f"Taken back: {words}." + ("" if where == "panel" else " What you said first counts.")
+        self._sitting.echo = f"Taken back: {words}." + ("" if where == "panel" else " What you said first counts.")
 
     def _play(self, inputs: list[tuple[str, Input]]) -> None:
         """From the beginning, without writing it again."""
         came, self._came = self._came, []
         try:
-            self._anew()
+            self._sitting = self._anew()
             for page, said in inputs:
                 self._page = page
                 self._put(said)
@@ -235,100 +202,12 @@ class Course:
 
     # ------------------------------------------------------------------------------------------------------- the pages
 
-    @property
-    def _task(self) -> Task:
-        return self._lesson.tasks[self._at]
-
     def _saved(self) -> int:
         head = self._log.head
         return head[0] if head and self._log.recorded else 0
 
     def _id(self) -> str:
-        return f"{self._page} {self._at} {self._turn}"
-
-    def _title(self) -> str:
-        level = BY_NUMBER[self._exercise.level]
-        return f"PRACTICE  {self._exercise.machine.upper()}  lesson {level.number}: {level.name}"
-
-    def _intro(self, width: int) -> Sheet:
-        level = BY_NUMBER[self._exercise.level]
-        pen = Pen(width)
-        pen.put(self._exercise.title or f"Lesson {level.number}: {level.words}.", Role.TASK)
-        pen.put("")
-        pen.put(
-            f"{self._desk.machine.circuit.title}, {len(self._lesson.tasks)} tasks. Everybody is clear of it.", Role.NOTE
-        )
-        for words in (*self._lesson.teaches, *HOW):
-            pen.put(words, Role.NOTE)
-        pen.put("")
-        pen.put("Enter  begin", Role.ROW)
-        return Sheet(self._id(), self._title(), tuple(pen.lines), (BEGIN,), None, self._saved())
-
-    def _caution(self) -> Caution | None:
-        """What is to be read before this task's readings; None where there is none or nothing is metered."""
-        task = self._task
-        if not task.meters or task.kind in ("fed",):
-            return None
-        named = self._desk.at_rest if task.step is not None else task.situation
-        caution = self._desk.caution(task.meters, named, State(who=self._who))
-        # The panel is the trainee's: where its motors turn although the task has them still, that is said first.
-        circuit, should = self._desk.machine.circuit, "\n".join(caution.shown)
-        moving = [m for m in self._panel.motors() if f"{m} TURNS" not in should and "should TURN now" not in should]
-        if not moving:
-            return caution
-        turns = tuple(f"{m} ({circuit.devices[m].words}) TURNS as the panel stands now." for m in moving)
-        said = tuple(x for x in caution.shown if not any(x.startswith(f"{m} ") and "may TURN" in x for m in moving))
-        shown = (said[0], *turns, *said[1:])
-        return replace(caution, shown=shown, digest=hashlib.sha256("\n".join(shown).encode()).hexdigest())
-
-    def _asked(self, width: int) -> Sheet:
-        task, pen = self._task, Pen(width)
-        title = f"{self._title()}  {self._at + 1} of {len(self._lesson.tasks)}"
-        first = task.predict and not self._said_first
-        caution = None if first else self._caution()
-        if caution is not None and not self._accepted:
-            for k, text in enumerate(caution.shown):
-                pen.put(f"CAUTION  {text}" if k == 0 else text, Role.DANGER if k == 0 else Role.CAUTION, indent="  ")
-        pen.put(task.words, Role.TASK)
-        # Of a whole rung the drawing says enough.
-        for k, m in enumerate(task.meters if task.kind != "where" else (), 1):
-            mode = f", {RANGES[m.mode].words}" if task.mode_said else ""
-            pen.put(f"{k}  {m.red} to {m.black}  {device_words(self._desk, m)}{mode}", Role.ROW, indent="   ")
-        if task.kind in ("read", "where"):
-            for line in self._drawing(task, pen.width):
-                pen.fixed(line)
-        if task.kind == "where":
-            pen.put(
-                f"Its points: {', '.join(map(str, task.path[:-1]))}. Black on {task.path[-1]}.", Role.ROW, indent="  "
-            )
-        if self._said_first and self._predicted:
-            pen.put(f"You said {self._predicted[0][1]}; a good machine has {self._predicted[0][3]}.", Role.NOTE)
-            pen.put(why(self._desk, task), Role.NOTE)
-        undo = (UNDO,) if self._inputs else ()
-        keys: tuple[LiveKey, ...] = (BENCH, *undo)
-        # The dot acts at once where a number or a yes is typed; a terminal may begin with any letter.
-        at_once = task.kind in ("read", "fed")
-        entry: Entry | None = Entry("Type your answer", example=_example(task), rows_first=at_once)
-        if first:
-            entry = Entry("First say it: what should be there", example="a number, or: nothing", rows_first=True)
-            keys = (BENCH, SKIP, *undo)
-        elif caution is not None and not self._accepted:
-            keys = (KEYS["caution"].live, BENCH, *undo)
-            entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
-        elif task.step is not None and task.step.ask == "done":
-            pen.put("y  done on the panel, by me", Role.ROW, key="y")
-            entry, keys = None, (DONE, BENCH, *undo)
-        if self._echo:
-            pen.put(self._echo, Role.ECHO)
-        locked = caution is not None and not self._accepted
-        return Sheet(
-            self._id(), title[: width - 10], tuple(pen.lines), keys, entry, self._saved(), needs_caution=locked
-        )
-
-    def _drawing(self, task: Task, width: int) -> tuple[str, ...]:
-        """The rung of the task's points as it lies in its situation; at rest most lie on none: then as it runs."""
-        drawn = rung_lines(self._desk, task.meters, task.situation.situation, width)
-        return drawn or rung_lines(self._desk, task.meters, self._desk.shows("wont-start").situation, width)
+        return f"{self._page} {self._sitting.at} {self._turn}"
 
     # ---------------------------------------------------------------------------------------------------- what is said
 
@@ -349,175 +228,11 @@ class Course:
         })  # fmt: skip
         self._page = "task"
 
-    def _unset(self) -> None:
-        """Somebody had the meter in hand before this task."""
-        if self._at < len(self._lesson.tasks) and self._task.unset:
-            dice = random.Random(f"{self._exercise.seed} left {self._at}")
-            self._panel.setting = meter_as_left(dice)
-            self._panel.red = self._panel.black = self._panel.last = None
-
-    def _at_the_panel(self, words: str) -> None:
-        task = self._task
-        guard = LessonGuard(self._accepted or self._caution() is None, task.meters)
-        if task.predict and not self._said_first and lays_leads(words, len(task.meters[:8]), key=False):
-            self._echo = FIRST_SAY
-            return
-        did = typed(self._panel, words, guard, self._record)
-        for kind, data in did.events:
-            self._write(kind, data)
-        self._echo = did.echo
-        if did.stopped is not None:
-            self._end(did.stopped)
-
-    def _answer(self, said: Input) -> None:
-        task = self._task
-        if task.predict and not self._said_first:
-            if isinstance(said, Typed):
-                self._predict(task, said.text)
-            elif said.key == SKIP.key:
-                self._skip(task)
-            return
-        caution = self._caution()
-        if caution is not None and not self._accepted:
-            if isinstance(said, Pressed) and said.key == "c":
-                if said.drawn_ms < DRAWN_MS:
-                    self._echo = "Read the caution first."
-                    return
-                self._write("caution", {
-                    "key": caution.digest, "digest": caution.digest, "text": list(caution.shown), "level": caution.level,
-                    "readings": [put_item(m) for m in task.meters], "situation": put_situation(task.situation),
-                    "by": self._who, "drawn_ms": said.drawn_ms,
-                })  # fmt: skip
-                self._accepted, self._echo = True, ""
-            return
-        if task.step is not None:
-            self._step(task, said)
-        elif isinstance(said, Typed):
-            {"read": self._read, "where": self._where, "fed": self._fed, "live": self._live}[task.kind](task, said.text)
-
-    def _predict(self, task: Task, text: str) -> None:
-        meter = task.meters[0]
-        understood = self._understood(meter, text, "A number, or: nothing.")
-        if understood is None:
-            return
-        small = isinstance(understood, Interval) and abs(understood.middle) < 1
-        right = understood not in (Word.RIGHT, Word.COULDNT) and self._desk.as_it_should(
-            meter, task.situation, Word.NOTHING if small else understood
-        )
-        should = should_be(self._desk, meter, task.situation)
-        right = self._expected.setdefault(self._at, right) and right
-        self._predicted = [[put_item(meter), text, text, should, right]]
-        self._write("predicted", {"step": task.words, "items": self._predicted})
-        self._said_first, self._echo = True, ""
-
-    def _understood(self, meter: Meter, text: str, nothing: str) -> Interval | Word | None:
-        """What was typed for one reading; None where it is asked back, with `nothing` where there is no answer in it."""
-        read = read_typed(text, asked=(Asked(unit_of(meter.mode), None, False, meter.mode != "dc volts"),))
-        understood = None if isinstance(read, AskBack) else read.answers[0].understood
-        if understood is None:
-            self._echo = read.words if isinstance(read, AskBack) else nothing
-        return understood
-
-    def _skip(self, task: Task) -> None:
-        """Nothing was expected: it counts as not right, and the lesson goes on."""
-        meter = task.meters[0]
-        should = should_be(self._desk, meter, task.situation)
-        self._expected.setdefault(self._at, False)
-        self._predicted = [[put_item(meter), "don't know", "", should, False]]
-        self._write("predicted", {"step": task.words, "items": self._predicted})
-        self._said_first, self._echo = True, ""
-
-    def _read(self, task: Task, text: str) -> None:
-        meter = task.meters[0]
-        understood = self._understood(meter, text, "A number, or a word: nothing, unsteady, OL.")
-        if understood is None:
-            return
-        taken = self._record.of(meter)
-        if task.mode_said and taken is not None and taken.setting.mode != meter.mode:
-            self._echo = (
-                f"Your meter was on {RANGES[taken.setting.mode].words}; this one is read on {RANGES[meter.mode].words}. "
-                "Turn the knob and read again."
-            )
-            return
-        if taken is not None and " mV" in taken.shown.text and judging.thousandfold(taken, understood):
-            self._echo = (
-                f"You left out milli: the display stands at {taken.shown.text}. Type it with its unit, or in volts."
-            )
-            return
-        wrong = judging.reading_wrong(self._panel, meter, taken, understood)
-        predicted = bool(self._predicted[0][4]) if self._predicted else True
-        words = wrong or (
-            "" if predicted else f"{self._predicted[0][1]} was expected, {self._predicted[0][3]} is right"
-        )
-        self._score(task, f"{meter.red} to {meter.black}", text, not wrong and predicted, words)
-
-    def _judge(self, task: Task, judged: Judged | str) -> None:
-        """Count an answer, or ask back."""
-        if isinstance(judged, str):
-            self._echo = judged
-        else:
-            self._score(task, judged.what, judged.said, judged.right, judged.words)
-
-    def _where(self, task: Task, text: str) -> None:
-        self._judge(task, judging.where(self._desk, task, text, len(self._record.metered)))
-
-    def _fed(self, task: Task, text: str) -> None:
-        self._judge(task, judging.fed(task, text))
-
-    def _live(self, task: Task, text: str) -> None:
-        self._judge(task, judging.live(self._desk, text))
-
-    def _step(self, task: Task, said: Input) -> None:
-        step = task.step
-        assert step is not None
-        data: dict[str, Any] = {"step": step.id, "words": step.words, "said": "done"}
-        if step.ask == "reading":
-            if not isinstance(said, Typed):
-                return
-            read = read_typed(said.text, asked=tuple(Asked("V", None, False, True) for _ in step.readings))
-            if isinstance(read, AskBack):
-                self._echo = read.words
-                return
-            values = [a.most for a in read.answers]
-            judged = judge(step, values)
-            if not judged.ok:
-                self._echo = judged.words
-                return
-            data |= {
-                "said": said.text, "readings": [put_item(m) for m in step.readings],
-                "understood": [[v, v, "V"] for v in values if v is not None],
-            }  # fmt: skip
-        elif not (isinstance(said, Pressed) and said.key == "y"):
-            return
-        self._write("isolation", data)
-        if wrong := isolation_claimed(self._panel, self._record, data):
-            self._end(wrong)
-            return
-        self._score(task, step.id, str(data["said"]), True, "")
-
-    def _score(self, task: Task, what: str, said: str, right: bool, words: str) -> None:
-        if not self._first.setdefault(self._at, right) and right:
-            right, words = False, "right the second time; what was answered first counts"
-        self._write("task", {"words": task.words, "what": what, "said": said, "right": right, "note": words})
-        self._scores.append((task, f'{what}: "{said}"', right, words))
-        self._echo = ("Right." if right else "Not so.") + (f" {words[:1].upper()}{words[1:]}." if words else "")
-        before = task
-        self._at += 1
-        self._predicted, self._said_first = [], False
-        if self._at == len(self._lesson.tasks):
-            self._at -= 1
-            self._end(None)
-            return
-        if task.kind != "where":
-            # One caution counts for one card; the same card in the same state keeps it.
-            same = self._task.kind == "fed" or (before.step is not None and self._caution() is None)
-            self._accepted = same
-        self._unset()
-
     def _end(self, stopped: Stopped | None) -> None:
+        sitting = self._sitting
         if stopped is not None:
             self._write("unsafe", {"rule": stopped.rule, "why": stopped.why})
-        self._debrief = judging.told(self._exercise, self._lesson, self._scores, len(self._record.metered), stopped)
+        self._debrief = judging.told(self._exercise, self._lesson, sitting.scores, len(sitting.record.metered), stopped)
         result = self._debrief.result
         self._write("debrief", {
             "faults": [s.id for s in self._lesson.faults], "named": [], "found": result.found, "unsafe": result.unsafe,
@@ -525,10 +240,6 @@ class Course:
         })  # fmt: skip
         self._debrief = self._debrief.and_then(self._kept.done(result))
         self._page, self._turn = "debrief", 0
-
-
-def _example(task: Task) -> str:
-    return {"where": "K1:14 FR1:95", "fed": "yes", "live": "X1:1"}.get(task.kind, "what the meter shows")
 
 
 __all__ = ["Course"]

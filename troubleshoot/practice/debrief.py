@@ -27,8 +27,8 @@ from troubleshoot.practice.unsafe import Stopped
 
 COUNTED: Final = 0.005
 """Chance from which a repair counts as left, as on the job's page."""
-TOLD_NOTHING: Final = 1.15
-"""A reading that leaves more than one in so many of the repairs told them not apart."""
+TOLD_LITTLE: Final = 1.15
+"""A reading that leaves more than one in so many of the repairs told little of them."""
 MOST: Final = 12
 """Lines of one section: a debrief is read standing."""
 
@@ -276,9 +276,12 @@ def _readings(moves: Sequence[_Move]) -> Section:
             continue
         if move.after > move.before:
             text += " It spoke against what was likeliest, so more came back."
-        elif move.before >= 1.5 and move.before / move.after < TOLD_NOTHING:
+        elif move.before >= 1.5 and round(move.before) == round(move.after):
             text += " It could not tell them apart."
-        if move.best_words and move.best * 1.3 < move.after:
+        elif move.before >= 1.5 and move.before / move.after < TOLD_LITTLE:
+            text += " It told little."
+        # What was measured is not held against itself: it was the best there was, and came out less lucky.
+        if move.best_words and move.best_words not in move.words and move.best * 1.3 < move.after:
             text += f" {move.best_words} could have left about {max(1.0, move.best):.0f}."
         lines.append(text)
     return Section("Your moves, and how many repairs each left", tuple(lines) or ("You took no reading.",))
@@ -360,7 +363,7 @@ def _weak(
     if total >= 4 and right < 0.6 * total:
         out.append("predicting")
     told = [m for m in moves if m.before >= 1.5 and not m.back]
-    if len([m for m in told if m.before / m.after < TOLD_NOTHING]) >= 3:
+    if len([m for m in told if m.before / m.after < TOLD_LITTLE]) >= 3:
         out.append("halving")
     if named and not found:
         out.append("replacing unproved")

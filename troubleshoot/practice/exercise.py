@@ -119,8 +119,13 @@ def is_joint(s: Suspect) -> bool:
     return s.broken and s.id.endswith((" loose", " film", " holder"))
 
 
+def is_fleeting(s: Suspect) -> bool:
+    """An open that can come and go: a joint or contact, not a fuse, which stays blown."""
+    return is_open(s) and s.comes_and_goes
+
+
 _FIT: Final[dict[int, Callable[[Suspect], bool]]] = {
-    6: is_condition, 7: is_open, 8: is_joint, 9: is_open, 10: is_open, 11: lambda s: s.sort == "wiring", 12: is_open,
+    6: is_condition, 7: is_open, 8: is_joint, 9: is_fleeting, 10: is_open, 11: lambda s: s.sort == "wiring", 12: is_open,
 }  # fmt: skip
 
 

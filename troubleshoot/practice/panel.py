@@ -178,11 +178,20 @@ class Panel:
         self.acts, self.fresh = (), False
 
     def mend(self, group: str) -> None:
-        """Whatever was wrong in this repair group is gone; power was off, so nothing is remembered."""
+        """Whatever was wrong in this repair group is gone; power was off, so nothing is remembered.
+
+        What was left wrong stands as it should, and what stuck springs back: the new button is nobody's finger.
+        """
         self._forget()
         self.faults = tuple(f for f in self.faults if f.group != group)
         self._benches.clear()
-        mended = {e.slot for s in self.desk.machine.suspects if s.group == group for e in s.edits if e.does == "left"}
+        mended = {
+            e.slot
+            for s in self.desk.machine.suspects
+            if s.group == group
+            for e in s.edits
+            if e.does in ("left", "stuck")
+        }
         self.held = frozenset((var, at) for var, at in self.held if var not in mended)
         self.last = None
 

@@ -7,10 +7,9 @@ the display truly showed, so that what was typed can be held against it. What is
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final, Protocol
 
-from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.aliases import as_printed, as_typed, names
 from troubleshoot.job.amending import get_alias
 from troubleshoot.job.codec import put_item, put_situation
@@ -19,10 +18,9 @@ from troubleshoot.job.decided import Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.fitting import desk_of, fitting
 from troubleshoot.job.folding import fold
-from troubleshoot.job.lists import item_keys, listed
-from troubleshoot.job.pen import Pen
+from troubleshoot.job.lists import listed
 from troubleshoot.job.plant import ProofAhead
-from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role, Sheet, Typed
+from troubleshoot.job.sheet import Input, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.job.view import DOING, view
@@ -33,31 +31,18 @@ from troubleshoot.practice.again import done_again, fits, moves_back, undone
 from troubleshoot.practice.answered import answered
 from troubleshoot.practice.bench import FIRST_SAY, lays_leads, typed, words_of
 from troubleshoot.practice.bench_sheet import BENCH, TYPING, UNDO, bench_sheet, header
-from troubleshoot.practice.debrief import Debrief, Result, debrief
-from troubleshoot.practice.exercise import BY_NUMBER, WORKED_ON, Exercise
+from troubleshoot.practice.debrief import Debrief, debrief
+from troubleshoot.practice.exercise import BY_NUMBER, Exercise
+from troubleshoot.practice.frame import LEAVING, TAKEN_UP, Kept
+from troubleshoot.practice.job_pages import card_of, intro, task_of
 from troubleshoot.practice.kinds import OWN
 from troubleshoot.practice.pages import paged
 from troubleshoot.practice.panel import Panel
+from troubleshoot.practice.predictions import AskedBack, Predictions
 from troubleshoot.practice.sealed import write_exercise
 from troubleshoot.practice.unsafe import JobGuard, Record, Stopped, claimed
 
-HOW: Final = (
-    "Two pages, and one key between them, the dot: the question, as in any job, and the panel, with hands, eyes and a "
-    "meter. What you find on the panel you answer in your own words.",
-    "What should be there, and what is left, is shown once you have said what you expect.",
-    "An act that could hurt somebody ends it, with the reason. No clock runs. Left half-way, it is gone on with from the "
-    "course.",
-)
-"""What is said before every exercise."""
-BEGIN: Final = LiveKey("enter", "begin", "begins the exercise")
-
-
-LEAVING: Final = "the exercise is kept as it stands; the course goes on with it"
-"""What leaving means here."""
 UNSAID: Final = "Taken back. What is right was shown already, so the debrief counts what you said first."
-TAKEN_UP: Final = (
-    "Taken up again where it was. The panel stands as you left it; cautions and isolation are asked again."
-)
 
 
 class Job(Protocol):
@@ -70,14 +55,6 @@ class Job(Protocol):
 def folded(log: Job) -> State:
     """The job's state: its own events alone."""
     return fold([e for e in log.events if e.kind not in OWN])
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """What comes of an exercise beside its log."""
-
-    done: Callable[[Result], str] = lambda result: ""
-    """Takes the result where progress is kept; says what comes next, or nothing."""
 
 
 class Practice:
@@ -95,9 +72,8 @@ class Practice:
         self._page = "intro"
         self._ui = Ui()
         self._echo = ""
-        self._guess: dict[str, str] = {}
+        self._predictions = Predictions(self._write)
         self._typing = False
-        self._predicted: frozenset[str] = frozenset()
         self._turn = 0
         self._busy = ""
         self._debrief: Debrief | None = None
@@ -130,9 +106,7 @@ class Practice:
         fits(events, self._desk.machine.content)
         gone = undone(events)
         self._record = done_again(self._panel, events, gone, held=True)
-        self._predicted = frozenset(
-            str(e.data["key"]) for e in events if e.kind == "predicted" and e.n not in gone and "key" in e.data
-        )
+        self._predictions.take_up(events, gone)
         if not any(e.kind == "opened" for e in events):
             self._open()  # the battery died in the middle of beginning
         self._write("resumed", {
@@ -148,7 +122,7 @@ class Practice:
 
     def _sheet(self, width: int) -> Sheet:
         if self._page == "intro":
-            return self._intro(width)
+            return intro(self._exercise, self._desk, id=self._id(), width=width, saved=self._saved())
         if self._page == "debrief":
             assert self._debrief is not None
             return paged(
@@ -157,7 +131,7 @@ class Practice:
         if self._page == "panel":
             stage = self._stage()
             return bench_sheet(
-                self._panel, id=self._id(), task=self._task(stage), card=_card(stage), compare=_looked_at(stage),
+                self._panel, id=self._id(), task=task_of(stage), card=card_of(stage), compare=listed(stage),
                 echo=self._echo, width=width, saved=self._saved(), typing=self._typing, undo=self._last_hand() is not None,
             )  # fmt: skip
         key = (len(self._log.events), self._turn, self._ui, self._saved(), width)
@@ -225,27 +199,6 @@ class Practice:
         level = BY_NUMBER[self._exercise.level]
         return f"PRACTICE  {self._exercise.machine.upper()}  {words}  {level.name}"
 
-    def _intro(self, width: int) -> Sheet:
-        exercise, circuit = self._exercise, self._desk.machine.circuit
-        level = BY_NUMBER[exercise.level]
-        pen = Pen(width)
-        pen.put(exercise.title or f"Practice {level.number}: {level.words}.", Role.TASK)
-        pen.put("")
-        pen.put(f'{circuit.title}: "{exercise.said}"', Role.TASK)
-        if exercise.worked_on:
-            pen.put(WORKED_ON, Role.NOTE)
-        if exercise.note is not None:
-            pen.put(f"{exercise.note.by} left a reading in the record: {_note_words(exercise)}.", Role.NOTE)
-        pen.put("")
-        for words in HOW:
-            pen.put(words, Role.NOTE)
-        pen.put("")
-        pen.put("Enter  begin", Role.ROW)
-        return Sheet(
-            self._id(), f"PRACTICE  {exercise.machine.upper()}  seed {exercise.seed}", tuple(pen.lines), (BEGIN,), None,
-            self._saved(),
-        )  # fmt: skip
-
     def _now(self) -> State:
         events = self._log.events
         if self._state is None or self._state[0] != len(events):
@@ -264,27 +217,20 @@ class Practice:
         return self._standing[1]
 
     def _asks_first(self) -> bool:
-        stage = self._stage()
-        return (
-            not self._ui.panel
-            and predicting.asks(stage)
-            and predicting.key_of(stage, self._now()) not in self._predicted
-        )
+        return not self._ui.panel and self._predictions.due(self._stage(), self._now())
 
     def _question(self, width: int) -> Sheet:
         state, stage, desk = self._now(), self._stage(), self._fitting()
         if self._asks_first():
-            if not self._guess and listed(stage):
-                self._guess = predicting.first_guess(desk, stage)
             sheet = predicting.sheet_of(
-                desk, state, stage, self._guess, id=self._id(), echo=self._echo, width=width, saved=self._saved(),
+                desk, state, stage, self._predictions.guess(desk, stage), id=self._id(), echo=self._echo, width=width, saved=self._saved(),
                 undo=bool(state.undoable),
             )  # fmt: skip
         else:
             sheet = view(desk, state, self._ui, width, self._saved())
             sheet = as_printed(sheet, names([get_alias(a) for a in state.aliases]), width)
         lines = sheet.lines
-        if not self._predicted:
+        if not self._predictions.said:
             lines = tuple(line for line in lines if line.role is not Role.LEFT)
         # Power, covers, locks and leads are as the panel has them, not as the job believes.
         doing = [DOING[stage.name]] if stage.name in DOING else []
@@ -297,19 +243,6 @@ class Practice:
             sheet.id, title, lines, (*keys, *((BENCH,) if sheet.needs_caution else ())), sheet.entry, sheet.saved,
             sheet.needs_caution, False, sheet.frame,
         )  # fmt: skip
-
-    def _task(self, stage: Stage) -> str:
-        """What the question asks, in a line, for the panel's page."""
-        if stage.check is not None:
-            return f"Proof: {stage.check.words}"
-        if stage.name == "isolate" and stage.isolation is not None:
-            return next(s.words for s in stage.isolation.steps if s.id == stage.next)
-        if stage.step is not None:
-            words = stage.step.situation.words
-            return f"Asked: {words[:1].upper()}{words[1:]}."
-        if stage.name == "power":
-            return "Asked: read what can happen, then power back on: leads off, cover on, lock off, disconnect."
-        return ""
 
     # ---------------------------------------------------------------------------------------------------- what is said
 
@@ -353,7 +286,7 @@ class Practice:
             self._turn += 1
             return
         words, key = (said.text, False) if isinstance(said, Typed) else (said.key, True)
-        if _card(stage) and self._asks_first() and lays_leads(words, len(_card(stage)), key=key):
+        if card_of(stage) and self._asks_first() and lays_leads(words, len(card_of(stage)), key=key):
             self._echo = FIRST_SAY
             self._turn += 1
             return
@@ -361,7 +294,7 @@ class Practice:
             self._turn += 1
             self._echo = self._hand_back()
             return
-        does = words_of(self._panel, words, _card(stage)) if key else words
+        does = words_of(self._panel, words, card_of(stage)) if key else words
         if not does:
             return
         did = typed(self._panel, does, guard, self._record)
@@ -400,45 +333,21 @@ class Practice:
             self._job(Pressed(UNDO.key, sheet_id(state, self._ui), said.drawn_ms))
             self._echo = self._ui.echo
             return
-        if isinstance(said, Pressed) and said.key == predicting.SKIP.key:
-            self._say_first(stage, state, [], "Not said.")
-            return
-        if isinstance(said, Typed):
-            items = predicting.of_readings(desk, stage, said.text)
-            if isinstance(items, str):
-                self._echo = items
-                return
-            self._say_first(stage, state, items, predicting.beside(items))
-            return
-        rows = dict(zip(item_keys(stage), listed(stage), strict=False))
-        if said.key == "enter" and listed(stage):
-            items = predicting.of_lights(desk, stage, self._guess)
-            self._say_first(stage, state, items, predicting.beside(items))
-        elif said.key in rows:
-            item = rows[said.key]
-            can = predicting.values(desk, item)
-            self._guess[item.name] = can[(can.index(self._guess[item.name]) + 1) % len(can)]
-
-    def _say_first(self, stage: Stage, state: State, items: list[list[Any]], words: str) -> None:
-        assert stage.step is not None
-        self._write("predicted", {"step": stage.step.id, "key": predicting.key_of(stage, state), "items": items})
-        self._predicted = self._predicted | {predicting.key_of(stage, state)}
-        self._guess, self._echo = {}, ""
-        self._ui = Ui(self._ui.panel, f"You said: {words}")
+        match self._predictions.give(said, desk, stage, state):
+            case AskedBack(words):
+                self._echo = words
+            case str() as words:
+                self._echo = ""
+                self._ui = Ui(self._ui.panel, f"You said: {words}")
+            case None:
+                pass
 
     def _said_last(self) -> Event | None:
         """What was said to be there, where that is the last thing that was answered."""
-        state, stage = self._now(), self._stage()
-        if self._ui.panel or not predicting.asks(stage):
-            return None
-        key = predicting.key_of(stage, state)
-        last = next((e for e in reversed(self._log.events) if e.kind == "predicted" or e.kind not in OWN), None)
-        said = key in self._predicted and last is not None and last.kind == "predicted" and last.data.get("key") == key
-        return last if said else None
+        return None if self._ui.panel else self._predictions.last(self._log.events, self._stage(), self._now())
 
     def _unsay(self, last: Event) -> None:
-        self._write("undone", {"of": last.n})
-        self._predicted = self._predicted - {str(last.data["key"])}
+        self._predictions.unsay(last)
         self._turn += 1
         self._ui, self._echo = Ui(), UNSAID
 
@@ -480,7 +389,8 @@ class Practice:
                 self._write("answered", {"of": kind, "items": items})
             if kind == "repaired":
                 self._panel.mend(str(data["group"]))
-        self._ui, self._guess = ui, {}
+        self._ui = ui
+        self._predictions.forget_guess()
         if wrong is not None:
             self._end(wrong)
         elif any(kind == "ended" for kind, _ in events):
@@ -503,22 +413,4 @@ class Practice:
         self._page, self._turn = "debrief", 0
 
 
-def _card(stage: Stage) -> tuple[Meter, ...]:
-    """The pairs of points that are asked for now."""
-    if stage.name == "isolate" and stage.isolation is not None:
-        return next(s for s in stage.isolation.steps if s.id == stage.next).readings
-    items = [i for i, _ in stage.check.expects] if stage.check is not None else stage.step.items if stage.step else ()
-    return tuple(i for i in items if isinstance(i, Meter))
-
-
-def _looked_at(stage: Stage) -> tuple[Light | Look, ...]:
-    return listed(stage)
-
-
-def _note_words(exercise: Exercise) -> str:
-    assert exercise.note is not None
-    meter = exercise.note.meter
-    return f"{meter.red} to {meter.black} {exercise.note.said} V"
-
-
-__all__ = ["OWN", "Kept", "Practice", "folded"]
+__all__ = ["OWN", "Practice", "folded"]

@@ -197,10 +197,18 @@ class JobGuard:
         )
 
     def _announced(self, act: Act) -> bool:
-        """Whether the check of the proof run that is on the page asks for this act and says that a motor starts by it."""
-        check = stage_of(self.desk, self.state).check
-        acts = check.situation.situation.acts if check is not None else ()
-        return act in acts and bool(turns_after(self.desk.machine, acts[: acts.index(act) + 1]))
+        """Whether the page asks for this act and says that a motor may start by it: the check of the proof run that is on it, or
+        a card whose caution was read, that names what can turn, and that wants nobody at this button any more."""
+        stage = stage_of(self.desk, self.state)
+        if stage.check is not None:
+            acts = stage.check.situation.situation.acts
+            return act in acts and bool(turns_after(self.desk.machine, acts[: acts.index(act) + 1]))
+        waiting = caution_of(self.desk, self.state, stage)
+        if waiting is None or act.verb != "release" or self.state.accepted != waiting[1]:
+            return False
+        found = live_readings(self.desk, stage)
+        held = any(a.verb == "press" and a.device == act.device for a in found[1].situation.acts) if found else True
+        return bool(waiting[0].moves) and not held
 
 
 def unread(at: str, ac: float, dc: float) -> str:

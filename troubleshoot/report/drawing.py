@@ -16,6 +16,9 @@ from troubleshoot.text.showing import show
 _DASHES: Final = ("", "7 3", "2 3", "9 3 2 3")
 _INKS: Final = ("#0b3d91", "#a33b00", "#1b6e3c", "#5b2a86")
 WIDE: Final = 720
+_LETTER: Final = 6.4
+"""Width of a letter at this size, wide ones too."""
+_BAR_WORDS: Final = 60
 _TEXT: Final = 'font-family="sans-serif" font-size="11" fill="#222"'
 
 
@@ -117,9 +120,12 @@ def bars(block: Bars, most: float = 0.0) -> str:
 
 
 def _bars(block: Bars, most: float) -> Iterator[str]:
+    # The words stand behind the bar, and the longest of them must still be on the picture.
+    room = min(max((len(words) for _, _, words in block.rows), default=0), _BAR_WORDS) * _LETTER
+    longest = max(120.0, WIDE - 192 - room)
     for k, (name, value, words) in enumerate(block.rows):
         y = 6 + 22 * k
-        long = 400 * max(value, 0.0) / most
+        long = longest * max(value, 0.0) / most
         yield _text(172, y + 12, name, anchor="end", most=26)
         yield f'<rect x="180" y="{y}" width="{long:.1f}" height="15" fill="#b9c8e8" stroke="#0b3d91"/>'
-        yield _text(188 + long, y + 12, words, most=24)
+        yield _text(188 + long, y + 12, words, most=_BAR_WORDS)

@@ -2,7 +2,7 @@
 
 Belongs here: events told in words beside what should have been (`telling`, `expecting`), what is still to do (`actions`),
 the countersignature (`signing`), taking names out (`redacting`), a job or a week as blocks of a report (`page`, `week`),
-and the runner behind the screen (`session`).
+the sheets of the screen (`table_page`, `job_pages`) and the runner behind it (`session`).
 Not here: how blocks are drawn (report), the row of a job and its history (store), keys and files on this disk (cli).
 Knows: job for machine and belief, store for the row, report for blocks, log, and every room below. Pure but for the log
 that is handed in to be written to.

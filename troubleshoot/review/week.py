@@ -135,7 +135,7 @@ def open_by_job(shown: Sequence[InTable]) -> Iterator[str]:
             what, colon, why = action.words.rpartition(": ") if action.sort == "can't" else ("", "", "")
             because.setdefault(why, []).append(what if colon else action.words)
         words = "; ".join(f"{', '.join(whats)}{f': {why}' if why else ''}" for why, whats in because.items())
-        yield f"{one.row.machine}, {short(one.row.started)}: {words}"
+        yield f"{one.row.machine}, {short(one.row.down_from)}: {words}"
 
 
 def repeats(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tuple[str, ...]:
@@ -147,7 +147,7 @@ def repeats(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tuple[s
             for group in dict.fromkeys(f.group for f in job.found):
                 by_repair.setdefault(group, []).append(job)
         out += [
-            f"{machine}: {len(made)} times the same: {group}, {', '.join(short(j.started) for j in made)}"
+            f"{machine}: {len(made)} times the same: {group}, {', '.join(short(j.down_from) for j in made)}"
             for group, made in by_repair.items() if len(made) > 1
         ]  # fmt: skip
     return tuple(out)
@@ -160,7 +160,7 @@ def down_again(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tupl
         last = datetime.fromisoformat(jobs[-1].started)
         week = [j for j in jobs if last - datetime.fromisoformat(j.started) <= AGAIN_WITHIN]
         if len(week) > 1:
-            when = ", ".join(f"{short(j.started)} {_what(j)}" for j in week)
+            when = ", ".join(f"{short(j.down_from)} {_what(j)}" for j in week)
             out.append(f"{machine}: down {len(week)} times in {AGAIN_WITHIN.days} days: {when}")
     return tuple(out)
 
@@ -178,8 +178,8 @@ def mended_since(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tu
             and datetime.fromisoformat(other.started) > datetime.fromisoformat(row.started)
         ]  # fmt: skip
         if later:
-            words = f"a later job mended this machine ({short(later[0].started)}): close what is open in this one?"
-            out.append((one, f"{row.machine}, {short(row.started)}, {row.ending}: {words}"))
+            words = f"a later job mended this machine ({short(later[0].down_from)}): close what is open in this one?"
+            out.append((one, f"{row.machine}, {short(row.down_from)}, {row.ending}: {words}"))
     return tuple(out)
 
 
@@ -208,7 +208,7 @@ def worth_a_word(shown: Sequence[InTable]) -> Iterator[str]:
         row = one.row
         if row is None:
             continue
-        when = f"({short(row.started)}, {', '.join(row.who)})"
+        when = f"({short(row.down_from)}, {', '.join(row.who)})"
         for departure in departures_of(row):
             yield f"{row.machine}: {departure} {when}"
         if row.alone and row.most_volts and _at_night(row):

@@ -69,13 +69,12 @@ def path_of(plant: Path, file: str) -> Path:
     return plant / os.fsdecode(unquote_to_bytes(file))
 
 
-def logs_of(plant: Path) -> dict[str, tuple[Path, Stamp]]:
-    """Every log of a plant by its key. A folder that cannot be read has none."""
+def logs_of(plant: Path, machine: str = "") -> dict[str, tuple[Path, Stamp]]:
+    """Every log of a plant, or of one machine of it, by its key. A folder that cannot be read has none."""
     found: dict[str, tuple[Path, Stamp]] = {}
-    for machine in _inside(plant):
-        if not machine.is_dir():
-            continue
-        for entry in _inside(Path(machine.path) / "jobs"):
+    folders = [plant / machine] if machine else [Path(one.path) for one in _inside(plant) if one.is_dir()]
+    for folder in folders:
+        for entry in _inside(folder / "jobs"):
             if entry.name.endswith(ENDING) and entry.is_file(follow_symlinks=False):
                 try:
                     stat = entry.stat(follow_symlinks=False)

@@ -47,9 +47,16 @@ def acts_at_once(sheet: Sheet, key: str) -> bool:
     """
     if key not in live_keys(sheet):
         return False
+    if first_only(sheet, key):
+        return True
     if sheet.entry is not None and sheet.entry.rows_first:
         return True
     return not (takes_typing(sheet) and len(key) == 1 and key.isdigit())
+
+
+def first_only(sheet: Sheet, key: str) -> bool:
+    """Whether `key` acts even with the entry in hand, as long as nothing is typed: no answer begins with it."""
+    return takes_typing(sheet) and sheet.entry is not None and key in sheet.entry.at_once and key in live_keys(sheet)
 
 
 def sent(sheet: Sheet, text: str, *, drawn_ms: int) -> Input | None:

@@ -202,6 +202,7 @@ class SheetScreen(Screen[None]):
         words = sheet.entry.prompt if sheet.entry else ""
         prompt.update(self._fits(f"{words}: " if open_now and words else words))
         prompt.set_class(not open_now, "-wide")
+        entry.at_once = tuple(k for k in sheet.entry.at_once if answering.first_only(sheet, k)) if sheet.entry else ()
         if open_now and sheet.entry:
             entry.placeholder = self._fits(f"like {sheet.entry.example}") if sheet.entry.example else ""
             if from_top and not sheet.entry.rows_first:

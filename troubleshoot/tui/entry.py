@@ -35,6 +35,8 @@ class Entry(Input):
         super().__init__(id=id, compact=True, select_on_focus=False)
         self.fits: Callable[[str], str] = str
         self.too_early: Callable[[float], bool] = _never
+        self.at_once: tuple[str, ...] = ()
+        """Keys that act as the first character (`Sheet.Entry.at_once`)."""
 
     async def _on_key(self, event: events.Key) -> None:
         # The library calls this and then Input's own, unless told not to.
@@ -42,8 +44,8 @@ class Entry(Input):
             event.stop()
             event.prevent_default()
             return
-        elif event.character == HELP.key and not self.value:
-            event.prevent_default()  # help is always one key away; it goes up to the screen
+        elif not self.value and (event.character == HELP.key or event.character in self.at_once):
+            event.prevent_default()  # always one key away; it goes up to the screen
 
     def _on_paste(self, event: events.Paste) -> None:
         event.stop()
