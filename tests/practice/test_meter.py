@@ -76,6 +76,8 @@ def test_continuity_beeps_below_its_threshold_only() -> None:
     assert not shown(Setting("continuity"), 100.0).beeps
 
 
-def test_the_proving_unit_shows_its_volts_on_an_ac_knob_and_not_on_dc() -> None:
-    assert (proving(Setting("ac volts"), random.Random(1)).value or 0) > 100
-    assert (proving(Setting("dc volts"), random.Random(1)).value or 0) < 1
+def test_the_proving_unit_gives_what_the_knob_asks_for_and_nothing_to_a_broken_lead_or_the_wrong_jack() -> None:
+    for mode in ("ac volts", "dc volts"):
+        assert (proving(Setting(mode), random.Random(1)).value or 0) > 100
+        assert abs(proving(Setting(mode, amps_jack=True), random.Random(1)).value or 0) < 1
+    assert abs(proving(Setting("ohms"), random.Random(1)).value or 0) < 1

@@ -12,7 +12,7 @@ from practice.trainee import Trainee, begin, memory_log
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act
-from troubleshoot.evidence.seen import Meter
+from troubleshoot.evidence.seen import Meter, Word
 from troubleshoot.job.lists import item_keys, listed
 from troubleshoot.job.sheet import Pressed, Typed
 from troubleshoot.practice.bench import rows
@@ -20,8 +20,9 @@ from troubleshoot.practice.bench_sheet import short
 from troubleshoot.practice.course import Course
 from troubleshoot.practice.door import Door, Ways
 from troubleshoot.practice.exercise import choose
-from troubleshoot.practice.meter import Shown
-from troubleshoot.practice.panel import Panel
+from troubleshoot.practice.judging import reading_wrong
+from troubleshoot.practice.meter import Setting, Shown, Truth
+from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.practice.tasks import Task, lesson, why
 from troubleshoot.safety.doings import doings
 from troubleshoot.tui.answering import leave_key
@@ -277,7 +278,7 @@ def test_after_its_prediction_the_first_lesson_says_why_and_draws_it() -> None:
 
     assert "both are live from one side" in told("F2:1", "F2:2")
     dc = Task("read", "", at_rest, (Meter("dc volts", desk().pins["F2:1"], desk().pins["F2:2"]),))
-    assert "both are live" in why(desk(), dc)
+    assert "F2:1 is live, with AC; the DC range does not show that. Nothing here does not mean dead." in why(desk(), dc)
     assert "live from two sides" in told("F1:1", "F2:1")
     assert "FR1:96 is fed now; NB:1 is not" in told("FR1:96", "NB:1")
     assert "S1 (start button) is open between S1:13 and S1:14" in told("X1:3", "NB:1")
@@ -307,3 +308,70 @@ def test_a_button_that_stuck_springs_back_when_it_is_replaced_and_starts_nothing
         for tag in its.machine.disconnects:
             panel.do(Act("close", tag))
         assert panel.motors() == whole.motors(), suspect.id
+
+
+@pytest.mark.parametrize("machine", ["belt-7", "three-wire", "hoist"])
+def test_no_why_calls_a_point_unfed_that_carries_volts_of_either_kind_or_driven_where_it_floats(machine: str) -> None:
+    its = desk(machine)
+    earth = next(iter(sorted(its.earthed, key=str)))
+    told = 0
+    for named in (its.at_rest, its.shows("wont-start")):
+        for candidate in its.planner.candidates(named.situation).items:
+            meter = candidate.meter
+            if meter.mode not in ("ac volts", "dc volts"):
+                continue
+            words = why(its, Task("read", "", named, (meter,)))
+            both = [Meter(mode, p, earth) for mode in ("ac volts", "dc volts") for p in (meter.red, meter.black)]
+            most = max(abs(its.reasoner.predict(m, named.situation).right) for m in both if m.red != m.black)
+            if "neither is fed" in words:
+                assert most < 10, (str(meter), words)
+            if its.reasoner.expected(meter, named.situation).floating:
+                assert "stray" in words, (str(meter), words)
+            told += "does not mean dead" in words
+    assert told
+
+
+def test_a_reading_taken_while_the_panel_stood_otherwise_than_the_card_asks_is_read_again_not_called_right() -> None:
+    learner = Learner(desk(), 1)
+    while learner.page == "intro" or not learner.course._sitting.task.situation.situation.acts:
+        learner.step()
+    sitting = learner.course._sitting
+    start = next(act.device for act in sitting.task.situation.situation.acts if act.verb == "press")
+    learner.step()  # what should be there
+    learner.press("c")
+    learner.tidy(sitting.task.meters[0].mode)
+    before = len(sitting.scores)
+    learner.type(learner.once(sitting.task.meters[0]))
+    assert len(sitting.scores) == before
+    assert f"{start} (" in sitting.echo
+    assert "the card asks for it pressed" in sitting.echo
+    learner.bring(sitting.task.situation)
+    learner.type(learner.once(sitting.task.meters[0]))
+    assert len(sitting.scores) == before + 1
+
+
+def test_leads_left_on_a_point_whose_caution_was_read_are_no_unread_reading_when_the_knob_turns_on_the_next_card() -> (
+    None
+):
+    learner = Learner(desk(), 1)
+    sitting = learner.course._sitting
+    while learner.page == "intro" or learner.panel.red is None:
+        learner.step()
+    live = {learner.panel.red, learner.panel.black}
+    assert not sitting.accepted
+    learner.at_panel("knob ac")
+    assert learner.page != "stopped"
+    assert learner.course._debrief is None
+    assert {learner.panel.red, learner.panel.black} == live
+
+
+def test_an_unfused_look_in_the_amperes_jack_is_called_the_short_circuit_that_it_is() -> None:
+    learner = Learner(desk("belt-7"), 4)
+    while learner.page == "intro":
+        learner.step()
+    panel, task = learner.panel, learner.course._sitting.task
+    panel.setting = Setting(amps_jack=True, fuse_blown=True, mode="ac volts")
+    truth = Truth(24.0, 24.0)
+    taken = Metered(task.meters[0].red, task.meters[0].black, panel.setting, Shown("3.4 mV", 0.0034), truth, "", True)
+    panel.truth = lambda *_: truth  # type: ignore[method-assign]
+    assert "a good one makes a short circuit here" in reading_wrong(panel, task.meters[0], taken, Word.NOTHING)

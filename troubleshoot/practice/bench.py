@@ -392,9 +392,13 @@ def _prove(panel: Panel, record: Record) -> Did:
     if good:
         panel.proved = True
         record.proving_unit += 1
-    verdict = "it reads, leads and range are good" if good else "NOTHING: leads, jack or knob are not as they must be"
+    kind = "DC" if panel.setting.mode == "dc volts" else "AC"
+    verdict = (
+        f"it reads {kind}, leads and range are good" if good else "NOTHING: leads, jack or knob are not as they must be"
+    )
     return Did(
-        (("proving unit", {"display": shown.text, "good": good}),), f"On the proving unit: {shown.text}; {verdict}."
+        (("proving unit", {"display": shown.text, "good": good}),),
+        f"On the proving unit, {kind}: {shown.text}; {verdict}.",
     )
 
 

@@ -12,6 +12,7 @@ from troubleshoot.practice.debrief import Result
 HOW: Final = (
     "Two pages, and one key between them, the dot: the question, as in any job, and the panel, with hands, eyes and a "
     "meter. What you find on the panel you answer in your own words.",
+    "Leads off before the knob turns, as on any meter: on its way it passes ohms, and on a live point that ends it.",
     "What should be there, and what is left, is shown once you have said what you expect.",
     "An act that could hurt somebody ends it, with the reason. No clock runs. Left half-way, it is gone on with from the "
     "course.",

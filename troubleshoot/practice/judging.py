@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from troubleshoot.circuit.model import Act
+from troubleshoot.circuit.kinds import KINDS
+from troubleshoot.circuit.model import Act, NamedSituation, Pin
 from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.sheet import Role
@@ -15,7 +16,15 @@ from troubleshoot.practice.exercise import Exercise
 from troubleshoot.practice.pages import Section
 from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.practice.tasks import Lesson, Task, fewest
-from troubleshoot.practice.unsafe import Stopped, can_hurt, metering_anywhere, power_back, starts_by, unread
+from troubleshoot.practice.unsafe import (
+    SHORTS_FROM,
+    Stopped,
+    can_hurt,
+    metering_anywhere,
+    power_back,
+    starts_by,
+    unread,
+)
 from troubleshoot.safety.levels import DEAD_VOLTS
 from troubleshoot.solve.meters import NEEDS_DEAD, RANGES
 
@@ -33,6 +42,8 @@ class LessonGuard:
 
     accepted: bool
     card: tuple[Meter, ...]
+    laid: frozenset[Pin] = frozenset()
+    """Where the leads still lie from the card before, whose caution was read, nothing moved since."""
 
     def metering(self, panel: Panel) -> Stopped | None:
         """See `Guard.metering`."""
@@ -42,6 +53,8 @@ class LessonGuard:
         assert panel.black is not None
         if panel.setting.mode in NEEDS_DEAD:
             return Stopped("not proved dead", f"Ohms on {panel.red} to {panel.black}: nothing here was proved dead.")
+        if {panel.red, panel.black} == self.laid:
+            return None
         ac, dc = panel.between(panel.red, panel.black)
         on_card = {panel.red, panel.black} <= {p for m in self.card for p in (m.red, m.black)}
         if max(ac, dc) > DEAD_VOLTS and not (self.accepted and on_card) and (on_card or can_hurt(ac, dc)):
@@ -77,9 +90,27 @@ def reading_wrong(panel: Panel, meter: Meter, taken: Metered | None, understood:
         return "" if understood is Word.UNSTEADY or isinstance(understood, Interval) else "it wandered"
     value = taken.shown.value
     if value is None or abs(abs(value) - abs(truth.high)) > 0.05 * abs(truth.high) + 1:
-        return (
-            f"the meter stood on {taken.setting.words}; truly there: {abs(truth.high):.1f} {RANGES[meter.mode].words}"
+        short = (
+            "; in that jack the meter is a piece of wire: its fuse had blown before, a good one makes a short circuit here"
+            if taken.setting.amps_jack and abs(truth.high) > SHORTS_FROM
+            else ""
         )
+        return f"the meter stood on {taken.setting.words}; truly there: {abs(truth.high):.1f} {RANGES[meter.mode].words}{short}"
+    return ""
+
+
+def not_as_asked(desk: Desk, taken: Metered, asked: NamedSituation) -> str:
+    """What stood otherwise than the card asks for when the display was read, on a machine without a fault; empty: nothing did."""
+    table = desk.reasoner.table(asked.situation)
+    should = table.outcomes[table.healthy].state
+    devices = desk.machine.circuit.devices
+    controls = {c.var: tag for tag, d in devices.items() for c in KINDS[d.kind].controls(d)}
+    motors = {m.var: m.var for m in desk.machine.net.motors}
+    for of in (controls, motors):  # a hand first: what the machine does follows from it
+        for var, tag in of.items():
+            if var in should and taken.stood.get(var, should[var]) != should[var]:
+                now, word = taken.stood[var], devices[tag].words or KINDS[devices[tag].kind].words
+                return f"{tag} ({word}) was {now} when you read it; the card asks for it {should[var]}"
     return ""
 
 

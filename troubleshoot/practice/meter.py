@@ -34,7 +34,7 @@ WANDERS: Final = (0.25, 0.45)
 """Where a high-impedance meter stands between the least and the most that can couple in. Judgement: the most takes every
 live wire beside it for the whole length."""
 PROVING_VOLTS: Final = 120.0
-"""What a proving unit gives. Common practice."""
+"""What a proving unit gives, AC or DC as the knob asks for. Common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +160,6 @@ def _figure(setting: Setting, value: float) -> tuple[str, bool]:
 
 
 def proving(setting: Setting, dice: random.Random) -> Shown:
-    """What it shows on a proving unit."""
-    volts = unit_of(setting.mode) == "V" and RANGES[setting.mode].shows_ac
+    """What it shows on a proving unit, which gives DC to a knob on DC and AC to every other on volts."""
+    volts = unit_of(setting.mode) == "V"
     return display(setting, Truth(PROVING_VOLTS, PROVING_VOLTS) if volts else Truth(0.0, 0.0), dice, first=False)

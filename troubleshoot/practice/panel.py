@@ -44,6 +44,8 @@ class Metered:
     truth: Truth
     situation: str
     power: bool
+    stood: Mapping[str, str] = field(default_factory=dict)
+    """How everything stood then, by state variable."""
 
 
 @dataclass
@@ -234,7 +236,9 @@ class Panel:
         dice = random.Random(f"{self.seed} meter {self.looked}")
         truth = self.truth(self.setting.mode, self.red, self.black)
         shown = display(self.setting, truth, dice, first=first)
-        self.last = Metered(self.red, self.black, self.setting, shown, truth, str(self.situation), not self.dead)
+        self.last = Metered(
+            self.red, self.black, self.setting, shown, truth, str(self.situation), not self.dead, self.outcome().state
+        )
         return self.last
 
 

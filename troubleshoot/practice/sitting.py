@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from troubleshoot.circuit.model import Act, Pin
 from troubleshoot.evidence.seen import Interval, Meter, Word
 from troubleshoot.evidence.words import AskBack, Asked, read_typed
 from troubleshoot.job.codec import put_item, put_situation
@@ -65,6 +66,8 @@ class Sitting:
         self.scores: list[Score] = []
         self.echo = ""
         """What is said to the last key or line."""
+        self._laid: tuple[frozenset[Pin], tuple[Act, ...]] = frozenset(), ()
+        """Where the leads lay when a card whose caution was read was answered, and what had been done to the panel by then."""
         self._unset()
 
     @property
@@ -107,7 +110,9 @@ class Sitting:
     def at_the_panel(self, words: str) -> None:
         """What hands do, typed or by a key."""
         task = self.task
-        guard = LessonGuard(self.accepted or self.caution() is None, task.meters)
+        on = frozenset(p for p in (self.panel.red, self.panel.black) if p is not None)
+        laid = self._laid[0] if self._laid == (on, self.panel.acts) else frozenset()
+        guard = LessonGuard(self.accepted or self.caution() is None, task.meters, laid)
         if task.predict and not self.said_first and lays_leads(words, len(task.meters[:8]), key=False):
             self.echo = FIRST_SAY
             return
@@ -189,6 +194,13 @@ class Sitting:
                 "Turn the knob and read again."
             )
             return
+        if (
+            taken is not None
+            and not self.lesson.faults
+            and (otherwise := judging.not_as_asked(self._desk, taken, task.situation))
+        ):
+            self.echo = f"{otherwise}. Put it so, read again, then type it."
+            return
         if taken is not None and " mV" in taken.shown.text and judging.thousandfold(taken, understood):
             self.echo = (
                 f"You left out milli: the display stands at {taken.shown.text}. Type it with its unit, or in volts."
@@ -250,6 +262,8 @@ class Sitting:
         self.scores.append((task, f'{what}: "{said}"', right, words))
         self.echo = ("Right." if right else "Not so.") + (f" {words[:1].upper()}{words[1:]}." if words else "")
         before = task
+        if self.accepted and self.panel.red is not None and self.panel.black is not None:
+            self._laid = frozenset((self.panel.red, self.panel.black)), self.panel.acts
         self.at += 1
         self.predicted, self.said_first = [], False
         if self.at == len(self.lesson.tasks):

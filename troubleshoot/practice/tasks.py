@@ -110,23 +110,37 @@ def why(desk: Desk, task: Task) -> str:
     meter, named = task.meters[0], task.situation
     earth = next(iter(sorted(desk.earthed, key=str)), meter.black)
     net = desk.machine.net
+    kinds: tuple[Mode, ...] = ("ac volts", "dc volts")
 
-    def live(pin: Pin) -> bool:
+    def live(pin: Pin) -> tuple[Mode, ...]:
         # Of either kind: what is nothing in DC may be live in AC.
-        modes: tuple[Mode, ...] = ("ac volts", "dc volts")
         apart = net.node(pin) != net.node(earth)
-        return apart and any(abs(_right(desk, Meter(mode, pin, earth), named)) > 10 for mode in modes)
+        return tuple(m for m in kinds if apart and abs(_right(desk, Meter(m, pin, earth), named)) > 10)
 
     red, black = live(meter.red), live(meter.black)
+    if _floats(desk, meter, named):
+        loose = meter.red if not red else meter.black
+        return (
+            f"Why: {loose} is tied to nothing now: what the meter shows there is stray, and collapses under any load. On a meter "
+            "of low impedance it is nothing."
+        )
     if abs(_right(desk, meter, named)) > 10:
         if red and black:
             return f"Why: {meter.red} and {meter.black} are live from two sides of the supply; the meter shows the difference."
         fed, other = (meter.red, meter.black) if red else (meter.black, meter.red)
         return f"Why: {fed} is fed now; {other} is not, it lies towards the return or earth."
+    if (red or black) and meter.mode in kinds and meter.mode not in (*red, *black):
+        hot = meter.red if red else meter.black
+        has, shows = ("AC", "DC") if meter.mode == "dc volts" else ("DC", "AC")
+        return f"Why: {hot} is live, with {has}; the {shows} range does not show that. Nothing here does not mean dead."
     if red and black:
         return (
             "Why: both are live from one side, so there is no difference between them. Nothing here does not mean dead."
         )
+    if red or black:
+        # The one is fed and the other neither fed nor floating, and yet there is no difference: a high resistance lies between.
+        hot, other = (meter.red, meter.black) if red else (meter.black, meter.red)
+        return f"Why: {hot} is live to earth, but nothing drives a current from there to {other}. Nothing here does not mean dead."
     stops = next((found for pin in (meter.red, meter.black) if (found := _stops_before(desk, pin, named))), "")
     return f"Why: on a good machine neither is fed now{f': {stops}' if stops else ''}."
 
