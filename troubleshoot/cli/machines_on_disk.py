@@ -8,7 +8,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import click
@@ -150,20 +149,22 @@ def open_trees() -> Mapping[str, Tree]:
 
 def open_job_desk(machine: str) -> Desk:
     """Everything a job needs of one machine, its own past among it."""
-    from troubleshoot.cli.index_on_disk import own_past
+    from troubleshoot.cli.index_on_disk import asking_own_past
 
-    return open_desk(machine, own_past(find(machine).name))
+    return open_desk(machine, asking_own_past(find(machine).name))
 
 
-def open_desk(machine: str, past: Mapping[str, int] = MappingProxyType({})) -> Desk:
-    """Everything computed of one machine. past: its confirmed repairs by group, which move what is suspected."""
+def open_desk(machine: str, past: Callable[[], Mapping[str, int]] = dict) -> Desk:
+    """Everything computed of one machine. past: its confirmed repairs by group, which move what is suspected; asked for once
+    the machine is read, so that whoever answers may be at work meanwhile."""
     from troubleshoot.evidence.baseline import latest, read_lines
     from troubleshoot.job.desk import Desk
 
     name = find(machine).name
     path = plant_folder() / name / BASELINE
     kept = read_lines(read_text(path).decode("utf-8", "replace")) if path.is_file() else ()
-    return Desk(open_machine(machine).with_past(past), open_trees(), latest(kept))
+    found, trees = open_machine(machine), open_trees()
+    return Desk(found.with_past(past()), trees, latest(kept))
 
 
 # ----------------------------------------------------------------------------------------------------------- the plant
@@ -207,7 +208,7 @@ def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
 
     A few logs are read as they are; of many the index knows which are open, and those that changed since are read again.
     """
-    from troubleshoot.cli.index_on_disk import FEW, Progress, fresh_index, index_place
+    from troubleshoot.cli.index_on_disk import FEW, index_place, open_rows_aside
     from troubleshoot.job.session import OpenJob
     from troubleshoot.store.scan import glance, logs_of
 
@@ -217,8 +218,7 @@ def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
         seen = [glance(file, path, stamp) for file, (path, stamp) in logs.items()]
         found = [(g.file, g.row, g.trouble) for g in seen if g.row is not None and g.row.open]
     else:
-        index, notices = fresh_index(Progress(complain))
-        found = [(k.file, k.row, k.trouble) for k in index.rows(only_open=True)]
+        found, notices = open_rows_aside()
     out = []
     # By the work: a comment or a signature in between does not move a job up.
     for file, row, trouble in sorted(found, key=lambda one: datetime.fromisoformat(one[1].worked), reverse=True):
