@@ -112,6 +112,8 @@ class _DiskFailed(OSError):
 _MENDING_MS: Final = 4 * 3_600_000
 """While a repair is being made nobody types: a longer silence is no interruption there."""
 _ROWS: Final = "123456789"
+_REPAIR_IN_SIGHT: Final = frozenset({"confirm", "isolate", "repair", "proof", "handback"})
+"""Stages from which the next thing but one or two is the proof run."""
 
 
 class Session:
@@ -150,6 +152,8 @@ class Session:
         self._standing: tuple[int, bool, State] | None = None
         """How the job stands: with how many events, and whether it counts as taken up without that being one of them."""
         self._to_warm: list[Callable[[], object]] = []
+        self._to_prove: Desk | None = None
+        """Whose proof run is known and its tables are not: they are made once a repair is in sight."""
         self._coming: tuple[Desk, ProofAhead] | None = None
         self._inside: Runner | None = None
         """What was entered from the front page and not left yet."""
@@ -246,6 +250,7 @@ class Session:
             if self._renewed():
                 return True
         self._collect()
+        self._look_to_the_proof()
         if not self._to_warm:
             return False
         self._to_warm.pop(0)()
@@ -469,8 +474,10 @@ class Session:
         if self._coming is not None:
             self._coming[1].close()
             self._coming = None
+        self._to_prove = desk
         if "proof" in vars(desk):
             return
+        self._to_prove = None
         if self._plant.proof_ahead is None:
             self._to_warm.append(lambda: desk.proof)
         else:
@@ -486,8 +493,20 @@ class Session:
             self._to_warm.append(lambda: desk.proof)
             return
         desk.know_proof(proof)
-        for check in proof.checks:
-            self._to_warm.append(lambda at=check.situation.situation: desk.reasoner.table(at))  # type: ignore[misc]
+        self._to_prove = desk
+
+    def _look_to_the_proof(self) -> None:
+        """Have the tables of the proof run made as soon as a repair is in sight: they are four fifths of all that a job holds,
+        and between the confirming test and the first check there are minutes."""
+        from troubleshoot.job.stage import stage_of
+
+        desk = self._to_prove
+        if desk is None or self._log is None or self._lost is not None or desk is not self._fitting(self._desk or desk):
+            return
+        if stage_of(desk, self._state()).name in _REPAIR_IN_SIGHT:
+            self._to_prove = None
+            for check in desk.proof.checks:
+                self._to_warm.append(lambda at=check.situation.situation: desk.reasoner.table(at))  # type: ignore[misc]
 
     # ------------------------------------------------------------------------------------------------- the front page
 
