@@ -208,11 +208,7 @@ def open_rows_aside() -> tuple[list[Open], tuple[str, ...]]:
 def _may_know() -> bool:
     """Whether there is an index that may know of a past which counts."""
     place = index_place()
-    return (
-        os.environ.get("TROUBLESHOOT_OWN_PAST") != "no"
-        and bool(place)
-        and ("://" in place or Path(place).is_file())
-    )
+    return os.environ.get("TROUBLESHOOT_OWN_PAST") != "no" and bool(place) and ("://" in place or Path(place).is_file())
 
 
 # ------------------------------------------------------------------------------------------- while a job is being done

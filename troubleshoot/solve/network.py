@@ -108,7 +108,9 @@ def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Net
     key = keys_of(net, codes, [laid])[0]
     known = _known(net)
     found = known.get(key)
-    return found if found is not None else known.setdefault(key, _unsolved(net, beside(net, codes[0], laid), 0, _Alike()))
+    return (
+        found if found is not None else known.setdefault(key, _unsolved(net, beside(net, codes[0], laid), 0, _Alike()))
+    )
 
 
 Key = tuple[Laid, bytes]

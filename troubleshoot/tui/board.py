@@ -299,7 +299,11 @@ class SheetScreen(Screen[None]):
     def _open_help(self) -> None:
         if self._sheet is not None:
             self._drop_pending()
-            self.app.push_screen(HelpScreen(self._sheet, self._fits))
+            if not self.app.is_screen_installed(HelpScreen.NAME):
+                self.app.install_screen(HelpScreen(self._sheet, self._fits), HelpScreen.NAME)
+            page = self.app.get_screen(HelpScreen.NAME, HelpScreen)
+            page.sheet = self._sheet
+            self.app.push_screen(page)
 
     def _begin(self, char: str, at: float) -> None:
         """A character that is no key: the start of an answer, where one can be typed."""

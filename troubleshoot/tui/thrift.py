@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ctypes
 import gc
 import sys
 
@@ -27,17 +26,13 @@ def give_back() -> None:
     A table leaves a third of what it took in holes of the heap; and going through half a million objects that stay is felt at
     a key. Does nothing more where the C library has no such call.
     """
+    gc.unfreeze()  # what was let go of since the last time is collected too
     gc.collect()
     gc.freeze()
-    trim = getattr(_library(), "malloc_trim", None)
-    if trim is not None:
-        trim(0)
-
-
-def _library() -> ctypes.CDLL | None:
     if sys.platform != "linux":
-        return None
-    try:
-        return ctypes.CDLL(None)
-    except OSError:
-        return None
+        return
+    import ctypes  # not for the first paint
+
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+    if trim is not None:  # the C library of some distributions has none
+        trim(0)
