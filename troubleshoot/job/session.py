@@ -151,7 +151,8 @@ class Session:
         """The fold of what is in the log."""
         self._standing: tuple[int, bool, State] | None = None
         """How the job stands: with how many events, and whether it counts as taken up without that being one of them."""
-        self._to_warm: list[Callable[[], object]] = []
+        self._to_warm: list[tuple[Desk | None, Callable[[], object]]] = []
+        """What is to be computed ahead, of which desk where it may go in slices of one table."""
         self._to_prove: Desk | None = None
         """Whose proof run is known and its tables are not: they are made once a repair is in sight."""
         self._coming: tuple[Desk, ProofAhead] | None = None
@@ -253,7 +254,12 @@ class Session:
         self._look_to_the_proof()
         if not self._to_warm:
             return False
-        self._to_warm.pop(0)()
+        from troubleshoot.diagnosis.reasoner import NotYet
+
+        desk, work = self._to_warm[0]
+        with contextlib.suppress(NotYet), desk.reasoner.one_table() if desk else contextlib.nullcontext():
+            work()
+            self._to_warm.pop(0)
         return bool(self._to_warm)
 
     def close(self) -> None:
@@ -461,7 +467,7 @@ class Session:
         assert self._desk is not None
         desk = self._fitting(self._desk)
         shows = desk.shows(complaint)
-        self._to_warm = [
+        work: list[Callable[[], object]] = [
             lambda: desk.reasoner.table(desk.as_found.situation),
             lambda: desk.reasoner.table(desk.at_rest.situation),
             lambda: desk.reasoner.table(shows.situation),
@@ -471,6 +477,7 @@ class Session:
             lambda: desk.prepare(shows),
             lambda: desk.prepare(desk.at_rest),
         ]
+        self._to_warm = [(desk, one) for one in work]
         if self._coming is not None:
             self._coming[1].close()
             self._coming = None
@@ -479,7 +486,7 @@ class Session:
             return
         self._to_prove = None
         if self._plant.proof_ahead is None:
-            self._to_warm.append(lambda: desk.proof)
+            self._to_warm.append((None, lambda: desk.proof))
         else:
             self._coming = desk, self._plant.proof_ahead(self._plant_name, bool(desk.machine.wiring))
 
@@ -490,7 +497,7 @@ class Session:
         (desk, coming), self._coming = self._coming, None
         proof = coming.take(desk.machine.content)
         if proof is None:
-            self._to_warm.append(lambda: desk.proof)
+            self._to_warm.append((None, lambda: desk.proof))
             return
         desk.know_proof(proof)
         self._to_prove = desk
@@ -506,7 +513,7 @@ class Session:
         if stage_of(desk, self._state()).name in _REPAIR_IN_SIGHT:
             self._to_prove = None
             for check in desk.proof.checks:
-                self._to_warm.append(lambda at=check.situation.situation: desk.reasoner.table(at))  # type: ignore[misc]
+                self._to_warm.append((desk, lambda at=check.situation.situation: desk.reasoner.table(at)))  # type: ignore[misc]
 
     # ------------------------------------------------------------------------------------------------- the front page
 

@@ -202,7 +202,7 @@ class _Alike:
         found = self._values.get(key)
         if found is None:
             found = self._values[key] = tuple(column.tolist())
-        return found  # type: ignore[no-any-return]
+        return found
 
     def named(self, names: Iterable[int], column: npt.NDArray[Any]) -> Mapping[int, Any]:
         """The same of a mapping from elements."""
@@ -210,7 +210,7 @@ class _Alike:
         found = self._values.get(key)
         if found is None:
             found = self._values[key] = dict(zip(key[0], column.tolist(), strict=True))
-        return found  # type: ignore[no-any-return]
+        return found
 
 
 def _give(network: Network, columns: Columns, solved: Solved, k: int, alike: _Alike) -> None:
