@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import subprocess
 import sys
 import time
@@ -13,9 +14,12 @@ from job import nights
 
 from troubleshoot.cli.ahead import ProofAhead
 from troubleshoot.cli.machines_on_disk import open_desk
+from troubleshoot.job.desk import Desk
 from troubleshoot.job.plant import Plant
+from troubleshoot.job.rehearse import Bench, answer
 from troubleshoot.job.session import Session
 from troubleshoot.job.sheet import Typed
+from troubleshoot.job.stage import stage_of
 from troubleshoot.safety.proof import Proof
 
 
@@ -116,6 +120,34 @@ def test_a_job_goes_on_while_it_is_coming_and_takes_it_when_it_is_there() -> Non
     coming.done = True
     session.sheet(80, 24)
     assert vars(desk)["proof"] is coming.proof
+    session.close()
+
+
+def test_its_tables_are_made_once_a_repair_is_in_sight_and_not_before() -> None:
+    proof = nights.desk().proof
+    coming = Coming(proof)
+    coming.done = True
+    session, (desk,) = begun(coming)
+    assert isinstance(desk, Desk)
+    bench = Bench(desk, (nights.suspect("12:K1:14>FR1:95 open"),), random.Random(0))
+    wanted = {check.situation.situation for check in proof.checks}
+
+    def made() -> int:
+        return sum((situation, ()) in desk.reasoner._tables for situation in wanted)
+
+    before = -1
+    for _ in range(200):
+        while session.pump():
+            pass
+        stage = stage_of(desk, session._state())
+        if stage.name in ("confirm", "isolate", "repair"):
+            break
+        before = made()
+        assert before < len(wanted)
+        assert session._ui is not None
+        session.sheet(80, 24)
+        session.give(answer(bench, session._state(), stage, session._ui))
+    assert 0 <= before < made() == len(wanted)
     session.close()
 
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sqlite3
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 from store.nights import ended, log, many, opened, put, repaired, whole
 
-from troubleshoot.cli import index_on_disk, machines_on_disk, meanwhile
+from troubleshoot.cli import index_aside, index_on_disk, machines_on_disk, meanwhile
 from troubleshoot.cli.door import enter
 from troubleshoot.cli.index_on_disk import Keeper, Kept
 from troubleshoot.log.opening import open_log
@@ -197,6 +200,41 @@ def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_m
     assert desk_of(desk, fold(log(opened("three-wire")))).machine.past == {}
 
 
+JOB = """
+import sys
+from troubleshoot.cli.machines_on_disk import open_plant
+plant = open_plant()
+desk = plant.desk("three-wire")
+done = plant.log("three-wire", "three-wire-9", True)
+done.append("opened", {})
+done._keeper.close(60.0)
+assert not done._keeper.words, done._keeper.words
+print(len(plant.open_jobs), dict(desk.machine.past), [m for m in sys.modules if m.startswith("sqlalchemy")])
+"""
+
+
+@pytest.mark.parametrize("logs", [1, 101])
+def test_a_job_knows_its_past_and_tells_the_index_and_never_holds_the_library_of_a_database(
+    plant, capsys, logs: int
+) -> None:
+    put(plant, "three-wire", log(*whole(machine="three-wire"), session="three-wire-0"))
+    for k in range(1, logs):
+        put(plant, "belt-7", log(opened(), session=f"belt-7-{k}"))
+    run(capsys, "index")
+    done = subprocess.run([sys.executable, "-c", JOB], capture_output=True, text=True, check=False)
+    assert done.stdout == f"{logs - 1} {{'wire 12, K1:14 to FR1:95': 1}} []\n", done.stderr
+    index = index_on_disk.open_index(make=False)
+    assert index is not None
+    assert index.anchor("three-wire-9").n == 1
+
+
+def test_where_no_process_can_be_started_the_past_is_asked_here(plant, capsys, monkeypatch) -> None:
+    put(plant, "three-wire", log(*whole(machine="three-wire"), session="three-wire-0"))
+    run(capsys, "index")
+    monkeypatch.setattr(index_aside.sys, "executable", "/nowhere/python")
+    assert index_on_disk.asking_own_past("three-wire")() == {"wire 12, K1:14 to FR1:95": 1}
+
+
 # ---------------------------------------------------------------------------------- whatever happens, the job goes on
 
 
@@ -236,7 +274,7 @@ def test_no_answer_waits_for_an_index_that_cannot_be_used(plant, tmp_path, monke
         case "away":
             monkeypatch.setenv("TROUBLESHOOT_INDEX", "postgresql://me@127.0.0.1:1/plant")
         case "a bug":
-            monkeypatch.setattr(index_on_disk, "open_index", lambda: 1 / 0)
+            monkeypatch.setattr(index_aside.sys, "executable", shutil.which("false"))
     job = kept(plant)
     for kind, data in whole():
         job.append(kind, data)

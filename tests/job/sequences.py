@@ -30,11 +30,11 @@ from troubleshoot.job.decided import Decided, Ui, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.due import caution_of
 from troubleshoot.job.folding import Folded, fold
+from troubleshoot.job.folding import replace as replace_state
 from troubleshoot.job.rehearse import Bench, Event, answer
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import State
-from troubleshoot.job.folding import replace as replace_state
 from troubleshoot.solve.settle import Outcome
 from troubleshoot.trees.walk import Walk
 

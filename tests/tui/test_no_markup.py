@@ -29,6 +29,15 @@ def test_every_widget_that_would_read_markup_is_told_not_to() -> None:
             told = {word.arg: ast.unparse(word.value) for word in node.keywords}
             assert told.get("markup") == "False", f"{name}:{node.lineno}: {ast.unparse(node)}"
             found += 1
+        if isinstance(node, ast.ClassDef) and WIDGETS_THAT_READ_MARKUP & {ast.unparse(base) for base in node.bases}:
+            made = [
+                one
+                for one in ast.walk(node)
+                if isinstance(one, ast.Call) and ast.unparse(one.func) == "super().__init__"
+            ]
+            told = {word.arg: ast.unparse(word.value) for one in made for word in one.keywords}
+            assert told.get("markup") == "False", f"{name}:{node.lineno}: class {node.name}"
+            found += 1
     assert found, "there is at least one, or this test looks in the wrong place"
 
 

@@ -19,10 +19,12 @@ from troubleshoot.cli.data import APP, plant_folder
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
+    from troubleshoot.cli.index_aside import Aside
     from troubleshoot.log.event import Event
     from troubleshoot.log.verify import Verdict
     from troubleshoot.log.writer import Log, NotSaved
     from troubleshoot.store.index import Index
+    from troubleshoot.store.row import JobRow
     from troubleshoot.store.scan import Anchor
 
 OFF: Final = "off"
@@ -150,16 +152,62 @@ def own_past(machine: str) -> Mapping[str, int]:
 
     A job must not begin later because of it, so no log is read here: what the index has not heard of yet does not count.
     """
+    if not _may_know():
+        return {}
     from troubleshoot.store.history import ask, confirmed_repairs
     from troubleshoot.store.index import IndexTrouble
 
-    if os.environ.get("TROUBLESHOOT_OWN_PAST") == "no":
-        return {}
     try:
         index = open_index(make=False)
         return confirmed_repairs(ask(index, machine)[1]) if index is not None else {}
     except IndexTrouble:
         return {}
+
+
+def asking_own_past(machine: str) -> Callable[[], Mapping[str, int]]:
+    """The same asked in another process, which begins at once: what is returned waits for the answer."""
+    if not _may_know():
+        return dict
+    from troubleshoot.cli.index_aside import Aside
+
+    aside = Aside()
+
+    def answer() -> Mapping[str, int]:
+        found = aside.ask({"past": machine})
+        aside.close()
+        # A past that is not counted moves what is suspected: where there can be no other process, it is asked here.
+        return found if isinstance(found, dict) else own_past(machine)
+
+    return answer
+
+
+Open = tuple[str, "JobRow", str]
+"""Of a job that is open: its log below the plant folder, what the log says, and what is wrong with it."""
+
+
+def open_rows(told: Callable[[int, int], object] | None = None) -> tuple[list[Open], tuple[str, ...]]:
+    """Jobs that are open by an index that agrees with the logs, and what the person must hear. told: as for `fresh_index`."""
+    index, notices = fresh_index(told)
+    return [(k.file, k.row, k.trouble) for k in index.rows(only_open=True)], notices
+
+
+def open_rows_aside() -> tuple[list[Open], tuple[str, ...]]:
+    """The same from another process, so that this one never holds the library of a database."""
+    from troubleshoot.cli.index_aside import Aside
+    from troubleshoot.store.row import row_of
+
+    aside = Aside()
+    found = aside.ask({"open": ""}, patience_s=None)
+    aside.close()
+    if not isinstance(found, dict):
+        return open_rows()
+    return [(file, row_of(row), trouble) for file, row, trouble in found["rows"]], tuple(found["notices"])
+
+
+def _may_know() -> bool:
+    """Whether there is an index that may know of a past which counts."""
+    place = index_place()
+    return os.environ.get("TROUBLESHOOT_OWN_PAST") != "no" and bool(place) and ("://" in place or Path(place).is_file())
 
 
 # ------------------------------------------------------------------------------------------- while a job is being done
@@ -173,6 +221,8 @@ class Keeper:
         self._wake = threading.Condition()
         self._due = self._ending = False
         self._thread: threading.Thread | None = None
+        self._aside: Aside | None = None
+        """What holds the library of the database, while there is something to tell."""
         self.words = ""
         """Why the index does not know of this job; empty as long as it does."""
 
@@ -197,34 +247,58 @@ class Keeper:
             self.words = "The index did not answer in time."
 
     def _run(self) -> None:
-        while True:
-            with self._wake:
-                self._wake.wait_for(lambda: self._due or self._ending)
-                due, self._due, ending = self._due, False, self._ending
-            if due:
-                self.words = self._told()
-            if ending:
-                return
-            with self._wake:  # one reading of the log a while serves for several answers
-                self._wake.wait_for(lambda: self._ending, _EVERY_S)
+        try:
+            while True:
+                with self._wake:
+                    if not self._wake.wait_for(lambda: self._due or self._ending, _QUIET_S):
+                        self._let_go()
+                        self._wake.wait_for(lambda: self._due or self._ending)
+                    due, self._due, ending = self._due, False, self._ending
+                if due:
+                    self.words = self._told()
+                if ending:
+                    return
+                with self._wake:  # one reading of the log a while serves for several answers
+                    self._wake.wait_for(lambda: self._ending, _EVERY_S)
+        finally:
+            self._let_go()
 
     def _told(self) -> str:
-        from troubleshoot.store.index import IndexTrouble
-        from troubleshoot.store.refresh import refresh_one
-        from troubleshoot.store.scan import key_of
+        from troubleshoot.cli.index_aside import Aside
 
-        try:
-            index = open_index()
-            if index is not None:
-                refresh_one(index, plant_folder(), key_of(plant_folder(), self._path))
-        except IndexTrouble as trouble:
-            return f"{trouble}."
-        except Exception as bug:  # whatever it is, the job goes on
-            return f"The index cannot be used: {type(bug).__name__}."
-        return ""
+        self._aside = self._aside or Aside()
+        words = self._aside.ask({"grown": os.fspath(self._path.absolute())})
+        if isinstance(words, str):
+            return words
+        self._let_go()
+        return "The index cannot be used: its process ended."
+
+    def _let_go(self) -> None:
+        if self._aside is not None:
+            self._aside.close()
+            self._aside = None
+
+
+def tell_of(path: Path) -> str:
+    """Tell the index of one log as it is now; why it does not know of it, or nothing."""
+    from troubleshoot.store.index import IndexTrouble
+    from troubleshoot.store.refresh import refresh_one
+    from troubleshoot.store.scan import key_of
+
+    try:
+        index = open_index()
+        if index is not None:
+            refresh_one(index, plant_folder(), key_of(plant_folder(), path))
+    except IndexTrouble as trouble:
+        return f"{trouble}."
+    except Exception as bug:  # whatever it is, the job goes on
+        return f"The index cannot be used: {type(bug).__name__}."
+    return ""
 
 
 _EVERY_S: Final = 5.0
+_QUIET_S: Final = 20.0
+"""So long after the last answer the index's process is let go: the next one costs another start, in the background."""
 
 
 class Kept:

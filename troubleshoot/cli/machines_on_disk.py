@@ -8,7 +8,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import click
@@ -154,15 +153,12 @@ def open_job_desk(machine: str) -> Desk:
     from troubleshoot.cli.meanwhile import PastAhead
 
     # Asked for while the machine is read: so it is there by then, as a rule.
-    return _desk(machine, PastAhead(find(machine).name).take)
+    return open_desk(machine, PastAhead(find(machine).name).take)
 
 
-def open_desk(machine: str, past: Mapping[str, int] = MappingProxyType({})) -> Desk:
-    """Everything computed of one machine. past: its confirmed repairs by group, which move what is suspected."""
-    return _desk(machine, lambda: past)
-
-
-def _desk(machine: str, past: Callable[[], Mapping[str, int]]) -> Desk:
+def open_desk(machine: str, past: Callable[[], Mapping[str, int]] = dict) -> Desk:
+    """Everything computed of one machine. past: its confirmed repairs by group, which move what is suspected; asked for once
+    the machine is read, so that whoever answers may be at work meanwhile."""
     from troubleshoot.evidence.baseline import latest, read_lines
     from troubleshoot.job.desk import Desk
 
@@ -222,7 +218,7 @@ def look_for_open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
 
     A few logs are read as they are; of many the index knows which are open, and those that changed since are read again.
     """
-    from troubleshoot.cli.index_on_disk import FEW, fresh_index, index_place
+    from troubleshoot.cli.index_on_disk import FEW, index_place, open_rows_aside
     from troubleshoot.store.scan import glance, logs_of
 
     logs = logs_of(plant_folder())
@@ -231,8 +227,7 @@ def look_for_open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
         seen = [glance(file, path, stamp) for file, (path, stamp) in logs.items()]
         found = [(g.file, g.row, g.trouble) for g in seen if g.row is not None and g.row.open]
     else:
-        index, notices = fresh_index()
-        found = [(k.file, k.row, k.trouble) for k in index.rows(only_open=True)]
+        found, notices = open_rows_aside()
     return _by_work([(logs[file][0], row, trouble) for file, row, trouble in found if file in logs]), notices
 
 

@@ -77,9 +77,9 @@ class PastAhead:
     """The confirmed repairs of one machine, asked of the index from the moment this is made."""
 
     def __init__(self, machine: str) -> None:
-        from troubleshoot.cli.index_on_disk import own_past
+        from troubleshoot.cli.index_on_disk import asking_own_past
 
-        self._coming: Meanwhile[Mapping[str, int]] = Meanwhile(lambda: own_past(machine), lambda error: {})
+        self._coming: Meanwhile[Mapping[str, int]] = Meanwhile(asking_own_past(machine), lambda error: {})
         self._coming.begin()
 
     def take(self) -> Mapping[str, int]:

@@ -9,7 +9,8 @@ in the machine beside each other suspect and without (the repair may have hit a 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import cast
@@ -83,6 +84,10 @@ class Expected:
         return f"{self.low:.0f}-{self.high:.0f}" if self.value >= 40 else f"{self.low:.1f}-{self.high:.1f}"
 
 
+class NotYet(Exception):
+    """What was asked needs one table more than this slice may make; asked again, it goes on from there."""
+
+
 @dataclass
 class Reasoner:
     """Belief over one machine's suspects. Holds computed tables; every answer follows from its arguments alone."""
@@ -100,6 +105,17 @@ class Reasoner:
     beforehand: Floats | None = None
     """Chance of each suspect beforehand where it is not the machine's own: every suspect alike, or a plant's history."""
     most_kept: int = MOST_KEPT
+    _left: int | None = field(default=None, init=False)
+    """Tables that may still be made in this slice; None: as many as are asked for."""
+
+    @contextmanager
+    def one_table(self) -> Iterator[None]:
+        """Inside, whatever needs a second new table ends with NotYet: so that an answer waits for one at most."""
+        self._left = 1
+        try:
+            yield
+        finally:
+            self._left = None
 
     def with_prior(self, beforehand: Floats) -> Reasoner:
         """The same with other chances beforehand. (suspects,), sums to 1. The tables are shared: no prior is in them."""
@@ -113,9 +129,14 @@ class Reasoner:
     def prepare(self, situations: Iterable[Situation], also: tuple[Edit, ...] = ()) -> None:
         """Compute the tables of several situations, those that are not there yet, side by side."""
         missing = [s for s in dict.fromkeys(situations) if (s, also) not in self._tables]
-        if missing:
-            for table in tables_of(self.machine, missing, also):
+        now = missing[: self._left]
+        if now:
+            for table in tables_of(self.machine, now, also):
                 self._tables[(table.situation, also)] = table
+        if self._left is not None:
+            self._left -= len(now)
+            if len(now) < len(missing):
+                raise NotYet
 
     def standings(self, situation: Situation) -> Standings:
         """How every suspect leaves the machine in one situation; settled on first use, a third of the work of a table."""

@@ -174,6 +174,7 @@ class Session:
             self._looks -= 1
             self._look(_LOOK_S)
             return True
+        self._look_to_the_proof()
         return self._ahead.step()
 
     def close(self) -> None:
@@ -394,6 +395,18 @@ class Session:
                 echo="The description of this machine has changed since. Earlier readings are judged by the new one."
             )
         self._plan_ahead(self._state().complaint)
+
+    def _look_to_the_proof(self) -> None:
+        desk = self._ahead.waits_for_repair
+        if (
+            desk is not None
+            and self._log is not None
+            and self._lost is None
+            and desk is self._fitting(self._desk or desk)
+        ):
+            from troubleshoot.job.stage import stage_of
+
+            self._ahead.proof_of(desk, stage_of(desk, self._state()).name)
 
     def _plan_ahead(self, complaint: str) -> None:
         assert self._desk is not None

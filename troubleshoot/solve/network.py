@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import weakref
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -108,7 +108,9 @@ def network_of(net: Net, state: Mapping[str, str], edits: Sequence[Edit]) -> Net
     key = keys_of(net, codes, [laid])[0]
     known = _known(net)
     found = known.get(key)
-    return found if found is not None else known.setdefault(key, _unsolved(net, beside(net, codes[0], laid), 0))
+    return (
+        found if found is not None else known.setdefault(key, _unsolved(net, beside(net, codes[0], laid), 0, _Alike()))
+    )
 
 
 Key = tuple[Laid, bytes]
@@ -152,11 +154,12 @@ def networks_at(net: Net, codes: Codes, edits: Sequence[Laid]) -> list[Network]:
         columns = beside(net, states[0], laid[0]) if one else build(net, states, [some.edits for some in laid])
         solved = solve(net, columns)
         columns = columns if one else columns.by_network()
+        alike = _Alike()
         for column, k in enumerate(part):
             network = found[keys[k]]
             if network is None:
-                network = known[keys[k]] = found[keys[k]] = _unsolved(net, columns, column)
-            _give(network, columns, solved, column)
+                network = known[keys[k]] = found[keys[k]] = _unsolved(net, columns, column, alike)
+            _give(network, columns, solved, column, alike)
     if 0 < len(places) <= _FEW:  # of more than a few the arrays are shared: one would hold on to all
         _lately(net).extend(network for key in new if (network := found[key]) is not None)
     return [network for key in keys if (network := found[key]) is not None]
@@ -177,31 +180,63 @@ def chunk(net: Net) -> int:
     return max(256, min(2048, 230_000 // max(1, len(net.nodes))))
 
 
-def _give(network: Network, columns: Columns, solved: Solved, k: int) -> None:
+class _Alike:
+    """One object for what is equal in networks that are made together: a third of their arrays, and most of the rest. Whoever
+    holds a network treats it as frozen."""
+
+    def __init__(self) -> None:
+        self._arrays: dict[bytes, npt.NDArray[Any]] = {}
+        self._values: dict[object, Any] = {}
+
+    def array(self, column: npt.NDArray[Any]) -> Any:
+        """A copy of a column; the one that was made of an equal one."""
+        content = column.tobytes()
+        found = self._arrays.get(content)
+        if found is None or found.dtype != column.dtype:
+            found = self._arrays[content] = column.copy()
+        return found
+
+    def numbers(self, column: npt.NDArray[Any]) -> tuple[Any, ...]:
+        """The same of a tuple."""
+        key = (column.dtype.char, column.tobytes())
+        found = self._values.get(key)
+        if found is None:
+            found = self._values[key] = tuple(column.tolist())
+        return found
+
+    def named(self, names: Iterable[int], column: npt.NDArray[Any]) -> Mapping[int, Any]:
+        """The same of a mapping from elements."""
+        key = (tuple(names), column.dtype.char, column.tobytes())
+        found = self._values.get(key)
+        if found is None:
+            found = self._values[key] = dict(zip(key[0], column.tolist(), strict=True))
+        return found
+
+
+def _give(network: Network, columns: Columns, solved: Solved, k: int, alike: _Alike) -> None:
     """Hand one column of what was solved to its network."""
-    network.ac_v, network.dc_v = solved.ac_v[:, k].copy(), solved.dc_v[:, k].copy()
-    network.windings = solved.windings[:, k].copy()
-    network.slips, network.taken = tuple(solved.slips[:, k].tolist()), solved.cores[k]
+    network.ac_v, network.dc_v = alike.array(solved.ac_v[:, k]), alike.array(solved.dc_v[:, k])
+    network.windings = alike.array(solved.windings[:, k])
+    network.slips, network.taken = alike.numbers(solved.slips[:, k]), solved.cores[k]
     # What a rectifier takes and gives is known only now.
     if network.rectified:
         network.ac_s, network.dc_a = columns.ac_s[:, k].copy(), columns.dc_a[:, k].copy()
         network.emf_dc = dict(zip(network.emf_dc, columns.dc_emf[:, k].tolist(), strict=True))
 
 
-def _unsolved(net: Net, columns: Columns, k: int) -> Network:
+def _unsolved(net: Net, columns: Columns, k: int, alike: _Alike) -> Network:
     """One column as an object of its own."""
     made = layout(net)
     return Network(
-        columns.ac_s[:, k].copy(), columns.dc_s[:, k].copy(),
-        _shared(net, columns.ac_a[:, k].copy()), _shared(net, columns.dc_a[:, k].copy()),
+        alike.array(columns.ac_s[:, k]), alike.array(columns.dc_s[:, k]),
+        _shared(net, columns.ac_a[:, k]), _shared(net, columns.dc_a[:, k]),
         columns.earth[k],
-        dict(zip(made.ac_sources, columns.ac_emf[:, k].tolist(), strict=True)),
-        dict(zip(made.dc_sources, columns.dc_emf[:, k].tolist(), strict=True)),
+        alike.named(made.ac_sources, columns.ac_emf[:, k]), alike.named(made.dc_sources, columns.dc_emf[:, k]),
         {
             e: Rectified(float(columns.mean[r, k]), float(columns.ripple[r, k]), bool(columns.on[r, k]))
             for r, (e, _) in enumerate(made.converters)
         },
-        tuple(columns.turns[:, k].tolist()), tuple(columns.loads[:, k].tolist()),
+        alike.numbers(columns.turns[:, k]), alike.numbers(columns.loads[:, k]),
     )  # fmt: skip
 
 
@@ -211,7 +246,11 @@ def _shared(net: Net, amps: npt.NDArray[Any]) -> Any:
     assert isinstance(known, dict)
     if len(known) > _MOST_AMPS:
         known.clear()
-    return known.setdefault(amps.tobytes(), amps)
+    content = amps.tobytes()
+    found = known.get(content)
+    if found is None:
+        found = known[content] = amps.copy()
+    return found
 
 
 def solve_all(net: Net, networks: Sequence[Network]) -> None:
@@ -220,9 +259,9 @@ def solve_all(net: Net, networks: Sequence[Network]) -> None:
     for start in range(0, len(todo), chunk(net)):
         part = todo[start : start + chunk(net)]
         columns = _beside(net, part)
-        solved = solve(net, columns)
+        solved, alike = solve(net, columns), _Alike()
         for k, network in enumerate(part):
-            _give(network, columns, solved, k)
+            _give(network, columns, solved, k, alike)
 
 
 def _beside(net: Net, networks: Sequence[Network]) -> Columns:

@@ -1,4 +1,4 @@
-"""The title row and the key row: one strip each, never markup."""
+"""The title row and the key row: one strip each, never markup; and words that are as wide as they are."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from textual import events
 from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
+from textual.widgets import Static
 
 from troubleshoot.tui.placing import Spot
 
@@ -82,3 +83,15 @@ class KeyRow(Widget):
                 event.stop()
                 self.post_message(self.Touched(spot.key, event.time))
                 return
+
+
+class Words(Static):
+    """Words as wide as they are. Where they stay the same, the screen is not laid out anew: that costs as much as a sheet."""
+
+    def __init__(self, text: str = "", *, id: str) -> None:
+        super().__init__(text, id=id, markup=False)
+
+    def show(self, text: str) -> None:
+        """Draw `text`."""
+        if text != self.content:
+            self.update(text)

@@ -15,6 +15,7 @@ from queue import Empty, SimpleQueue
 from troubleshoot.job.runner import Runner
 from troubleshoot.job.sheet import Input, Sheet
 from troubleshoot.tui import answering
+from troubleshoot.tui.thrift import give_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,7 @@ class Bench:
                 slices = self._slice()
                 if worked and not slices:
                     self._answer(None)  # what the long work found out may show
+                    give_back()
                 worked = slices
                 continue
             if self._ending.is_set():

@@ -13,11 +13,10 @@ from textual.containers import Horizontal
 from textual.message import Message
 from textual.screen import Screen
 from textual.timer import Timer
-from textual.widgets import Static
 
 from troubleshoot.job.sheet import FrameKeys, Input, Line, Pressed, Role, Sheet, Typed
 from troubleshoot.tui import answering, placing
-from troubleshoot.tui.bars import KeyRow, TitleBar
+from troubleshoot.tui.bars import KeyRow, TitleBar, Words
 from troubleshoot.tui.bench import NotSaved, Shown
 from troubleshoot.tui.entry import Entry
 from troubleshoot.tui.gate import RUN_S, Counts, Gate
@@ -95,15 +94,15 @@ class SheetScreen(Screen[None]):
         yield Lines(id="body")
         yield TitleBar(id="more")
         with Horizontal(id="typing"):
-            yield Static("opening ...", id="prompt", markup=False)
+            yield Words("opening ...", id="prompt")
             entry = Entry(id="entry")
             entry.fits = self._fits
             entry.too_early = self._gate.before_this_sheet
             entry.display = False
             yield entry
-            yield Static("", id="status", markup=False)
+            yield Words(id="status")
         yield KeyRow(id="keys")
-        yield Static(TOO_SMALL, id="small", markup=False)
+        yield Words(TOO_SMALL, id="small")
 
     def on_mount(self) -> None:
         self.set_interval(0.25, self._tick)
@@ -194,13 +193,13 @@ class SheetScreen(Screen[None]):
         self.call_after_refresh(self._painted)
 
     def _draw_entry(self, sheet: Sheet, from_top: bool) -> None:
-        entry, prompt = self.query_one(Entry), self.query_one("#prompt", Static)
+        entry, prompt = self.query_one(Entry), self.query_one("#prompt", Words)
         open_now = answering.takes_typing(sheet)
         entry.display = open_now
         entry.password = bool(sheet.entry and sheet.entry.secret)
         entry.disabled = not open_now
         words = sheet.entry.prompt if sheet.entry else ""
-        prompt.update(self._fits(f"{words}: " if open_now and words else words))
+        prompt.show(self._fits(f"{words}: " if open_now and words else words))
         prompt.set_class(not open_now, "-wide")
         entry.at_once = tuple(k for k in sheet.entry.at_once if answering.first_only(sheet, k)) if sheet.entry else ()
         if open_now and sheet.entry:
@@ -240,8 +239,8 @@ class SheetScreen(Screen[None]):
         if not words and self._waiting is not None and self._now() - self._waiting_since > 0.3:
             # What is being given takes no second to save; what takes longer is the next screen being computed.
             words = "saving ..." if self._now() - self._waiting_since < SAVING_S else "working it out ..."
-        status = self.query_one("#status", Static)
-        status.update(self._fits(f" {words}" if words else ""))
+        status = self.query_one("#status", Words)
+        status.show(self._fits(f" {words}" if words else ""))
 
     def _hint(self) -> str:
         """A single letter that is a key is one only once it is sent; say so while it stands in the entry."""
@@ -301,7 +300,11 @@ class SheetScreen(Screen[None]):
     def _open_help(self) -> None:
         if self._sheet is not None:
             self._drop_pending()
-            self.app.push_screen(HelpScreen(self._sheet, self._fits))
+            if not self.app.is_screen_installed(HelpScreen.NAME):
+                self.app.install_screen(HelpScreen(self._sheet, self._fits), HelpScreen.NAME)
+            page = self.app.get_screen(HelpScreen.NAME, HelpScreen)
+            page.sheet = self._sheet
+            self.app.push_screen(page)
 
     def _begin(self, char: str, at: float) -> None:
         """A character that is no key: the start of an answer, where one can be typed."""

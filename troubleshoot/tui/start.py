@@ -58,6 +58,9 @@ def run(
         return run_on_this_terminal(runner)
     for name, value in settings(terminal).items():
         os.environ.setdefault(name, value)
+    from troubleshoot.tui.thrift import without_encryption
+
+    without_encryption()
     from troubleshoot.tui.app import TroubleshootApp
 
     app = TroubleshootApp(runner, terminal, keep=keep)
