@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from types import MappingProxyType
 
 import numpy as np
@@ -58,6 +59,8 @@ class Fitted:
     """Of a look or lights node: what a healthy machine may show, one set an item."""
     path: tuple[Pin, ...] = ()
     """Of a halve node: its pins in order; `items` are the readings at them."""
+    chances: tuple[float, ...] = ()
+    """Of a halve node: chance beforehand of what can fail between each pin and the one before it."""
     absent: str = ""
     """The role for whose want it is stepped over; empty: it is asked."""
 
@@ -268,11 +271,12 @@ class _Binding:
                 labels_out.append(Label(b.label, b.word, b.target, None))
                 continue
             about, word = self._one_light(b.item, b.word, of_item[b.item])
-            known = {Word.UNSTEADY.value, *(s for n in about for s in net.signs[n].shows.values())}
-            if about and word not in known and all(self._own_positions(n) for n in about):
+            known = {s for n in about for s in net.signs[n].shows.values()}
+            told = word in known or word == Word.UNSTEADY.value
+            if about and not told and all(self._own_positions(n) for n in about):
                 # Positions are this machine's own words; a tree may name one that only others have.
                 continue
-            if about and word not in known:
+            if about and not told:
                 self._wrong(node, f"{b.item} never shows {word!r}: {', '.join(sorted(known))}", nearest(word, known),
                             b.at)  # fmt: skip
             # What a further device of the role shows on a healthy machine says nothing: the second contactor is out.
@@ -461,7 +465,8 @@ class _Binding:
         expects = self._expect(items, at)
         if any(e.floating for e in expects):
             self._wrong(node, "part of the path is held by nothing on a healthy machine in this situation")
-        return Fitted(node, at, tuple(items), plain, expects, path=path)
+        chances = tuple(self.faces.chance(a, b) for a, b in pairwise((None, *path)))
+        return Fitted(node, at, tuple(items), plain, expects, path=path, chances=chances)
 
 
 def _situations(reasoner: Reasoner) -> Mapping[str, NamedSituation]:

@@ -27,6 +27,8 @@ SERIES_OHMS: Final = 25.0
 """A part of up to so many ohms may stand in series with a load: contacts, heaters of small overload relays."""
 SERIES_DROP: Final = 0.05
 """Share of the supply that a part in series may take on a healthy machine."""
+LEAST_CHANCE: Final = 1e-4
+"""What a part of a path counts for at least where a path is halved by chance."""
 LIVE_SHARE: Final = 0.10
 """Share of the supply from which a point counts as live."""
 
@@ -325,6 +327,22 @@ class Faces:
             if any(pin.device == tag for pin in seen):
                 return Pin(plc, target)
         return Absent(point.role)
+
+    def chance(self, a: Pin | None, b: Pin | None) -> float:
+        """Chance beforehand of the faults in the conductor or contact between two pins; a floor for what has none."""
+        if a is None or b is None:
+            return LEAST_CHANCE
+        net = self.reasoner.machine.net
+        slots = {net.elements[k].slot for k in self.wiring(Situation()).parts_of(a, b)}
+        return max(sum(self._by_slot.get(slot, 0.0) for slot in slots), LEAST_CHANCE)
+
+    @cached_property
+    def _by_slot(self) -> Mapping[str, float]:
+        found: dict[str, float] = {}
+        for suspect in self.reasoner.machine.suspects:
+            for slot in {edit.slot for edit in suspect.edits}:
+                found[slot] = found.get(slot, 0.0) + suspect.prior
+        return found
 
     # -- sides, kinds of current, references --------------------------------------------------------------------------
 

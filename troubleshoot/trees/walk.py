@@ -289,7 +289,7 @@ class _Walker:
             self._leave(fitted, ALL_RIGHT)
             return None, fitted.target(ALL_RIGHT)
         cheap = {k for k, pin in enumerate(fitted.path) if self._place(pin) == self._home(fitted)}
-        chosen = halving.points(stretch, length, right, skip, cheap)
+        chosen = halving.points(stretch, length, right, skip, cheap, chances=fitted.chances)
         if chosen:
             trip = self._one_trip([m for k in chosen if isinstance(m := fitted.items[k], Meter)])
             words = node.words or self._trip_words(trip, fitted)
