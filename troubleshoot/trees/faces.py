@@ -21,7 +21,7 @@ from troubleshoot.solve.elimination import EARTH
 from troubleshoot.solve.network import Network, holds
 from troubleshoot.text.problem import nearest
 from troubleshoot.trees.model import DevicePoint, FacePoint, PinPoint, PointName, SourcePoint, WiredPoint
-from troubleshoot.trees.roles import SUPPLY, parted, tags_of
+from troubleshoot.trees.roles import parted, tags_of
 
 SERIES_OHMS: Final = 25.0
 """A part of up to so many ohms may stand in series with a load: contacts, heaters of small overload relays."""
