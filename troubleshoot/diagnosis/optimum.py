@@ -139,6 +139,12 @@ class Search:
             self._picks[key] = best
         return self._picks[key]
 
+    def after(self, cell: Indices, test: int) -> float:
+        """Expected seconds with this test first and the best order known behind it."""
+        node = self._nodes.get(_mask(cell))
+        known = next((t for t in (node.tests or ()) if t.number == test), None) if node is not None else None
+        return self._high(known) if known is not None else self._then(cell, test)
+
     def _then(self, cell: Indices, test: int) -> float:
         return float(self.problem.cost[test]) + sum(
             share * self.greedy(part) for share, part in self._parts(cell, test)

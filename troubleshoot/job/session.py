@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from troubleshoot.job.decided import Ui
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.runner import Runner
+    from troubleshoot.job.searching import Searching
     from troubleshoot.job.state import Folded, State
     from troubleshoot.log.event import Event
     from troubleshoot.log.writer import Log
@@ -99,6 +100,8 @@ class Plant:
     """Names that a new machine cannot have: folders that are there already."""
     elsewhere: Callable[[tuple[Event, ...], str, str, str], Log] | None = None
     """(events so far, folder as typed, machine, session) to a log that goes on there; raises OSError with words."""
+    searches: bool = False
+    """Whether a better first trip is looked for behind the one on the screen: only where what is found is drawn anew."""
     proof_ahead: Callable[[str, bool], ProofAhead] | None = None
     """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
     doors: tuple[Doorway, ...] = ()
@@ -151,6 +154,9 @@ class Session:
         """How the job stands: with how many events, and whether it counts as taken up without that being one of them."""
         self._to_warm: list[Callable[[], object]] = []
         self._coming: tuple[Desk, ProofAhead] | None = None
+        self._searching: Searching | None = None
+        self._searched: Searching | None = None
+        """The search that has come to its end: nothing is looked for twice in one state."""
         self._inside: Runner | None = None
         """What was entered from the front page and not left yet."""
         if resume:
@@ -247,9 +253,32 @@ class Session:
                 return True
         self._collect()
         if not self._to_warm:
-            return False
+            return self._search_on()
         self._to_warm.pop(0)()
-        return bool(self._to_warm)
+        return bool(self._to_warm) or self._plant.searches
+
+    def _search_on(self) -> bool:
+        """A slice of the search for a better first trip; it is over once the person has begun with the present one."""
+        if not self._plant.searches or self._desk is None or self._log is None or self._taken_up is not None:
+            return False
+        if self._lost is not None or self._ui is None or self._ui.panel:
+            return False
+        from troubleshoot.job.codec import put_step
+        from troubleshoot.job.searching import Searching, open_to_another
+
+        state = self._state()
+        if self._searching is None or self._searching.state is not state:
+            if open_to_another(desk := self._fitting(self._desk), state) is None:
+                return False
+            self._searching = Searching(desk, state)
+            return True
+        if self._searched is self._searching or self._searching.on():
+            return self._searched is not self._searching
+        self._searched = self._searching
+        if (better := self._searching.better) is not None:
+            with contextlib.suppress(_DiskFailed, OSError):  # said with the next answer
+                self._write("choose", {"source": state.source, "step": put_step(better), "searched": True})
+        return False
 
     def close(self) -> None:
         """See `Runner.close`."""
