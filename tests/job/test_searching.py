@@ -16,8 +16,9 @@ from troubleshoot.job.session import Plant, Session
 from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import fold
 from troubleshoot.log.memory import MemoryLog
+from troubleshoot.safety.proof import Proof
 
-FAULTS = ("12:K1:14>FR1:95 open", "KM1 coil open")
+FAULT = "KM1 coil open"
 
 
 @pytest.fixture(scope="module")
@@ -26,17 +27,34 @@ def led_by_the_engine() -> Desk:
     return Desk(known.machine, {})
 
 
+class Never:
+    """A proof run that is still being worked out: these jobs end before it."""
+
+    def ready(self) -> bool:
+        return False
+
+    def take(self, content: str) -> Proof | None:
+        return None
+
+    def close(self) -> None:
+        pass
+
+
 class Job:
-    """A careful person with one hidden fault; after every answer the session works on until it has nothing left."""
+    """A careful person with one hidden fault up to its isolation; after every answer the session works on until it has nothing left."""
 
     def __init__(self, desk: Desk, fault: str, *, searches: bool = True) -> None:
         self.desk = desk
         self.log: MemoryLog = nights.memory_log()
         truth = next(s for s in desk.machine.suspects if s.id == fault)
         self.bench = Bench(desk, (truth,), random.Random(0))
-        plant = Plant({"belt-7": desk.machine.circuit}, (), lambda _: desk, lambda *_: self.log, "RT", searches=searches)
+        plant = Plant(
+            {"belt-7": desk.machine.circuit}, (), lambda _: desk, lambda *_: self.log, "RT", searches=searches
+        )
         self.session = Session(plant, machine="belt-7", complaint="dead")
         self.slices = 0
+        self.ended = ""
+        """The repair group that is to be mended."""
 
     def rest(self) -> None:
         while self.session.pump():
@@ -52,20 +70,27 @@ class Job:
             state, ui = self.session._state(), self.session._ui
             assert ui is not None
             stage = stage_of(self.desk, state)
-            if stage.name == "repair":
-                self.bench.mend(stage.group)
+            if stage.name not in ("stop", "people", "last", "search", "confirm", "tree"):
+                self.ended = stage.group
+                return
             self.session.give(answer(self.bench, state, stage, ui))
         pytest.fail("the job does not end")
 
 
-@pytest.mark.parametrize("fault", FAULTS)
-def test_a_job_with_searched_trips_ends_mended_and_is_what_its_events_say(led_by_the_engine: Desk, fault: str) -> None:
-    job = Job(led_by_the_engine, fault)
+def test_trips_are_replaced_before_anybody_begins_and_the_job_is_what_its_events_say(led_by_the_engine: Desk) -> None:
+    job = Job(led_by_the_engine, FAULT)
     for _ in job.play():
-        pass
-    assert job.session._state().ended == "mended"
+        state = job.session._state()
+        if state.accepted:
+            assert open_to_another(job.desk, state) is None
+        if job.log.events[-1].kind == "choose":
+            before = len(job.log.events)
+            job.rest()
+            assert len(job.log.events) == before, "a searched trip is not searched again"
+    assert job.ended == "KM1"
     assert fold(job.log.events).evidence == job.session._state().evidence
     searched = [e for e in job.log.events if e.kind == "choose"]
+    assert searched
     assert all(e.data["searched"] for e in searched)
     for event in searched:
         # A trip like any other: live readings of one place, which its caution will be about.
@@ -74,24 +99,8 @@ def test_a_job_with_searched_trips_ends_mended_and_is_what_its_events_say(led_by
         assert 1 <= len(step.items) <= 3
 
 
-def test_some_trip_is_replaced_and_none_with_which_the_person_has_begun(led_by_the_engine: Desk) -> None:
-    replaced = 0
-    for fault in FAULTS:
-        job = Job(led_by_the_engine, fault)
-        for _ in job.play():
-            state = job.session._state()
-            if state.accepted:
-                assert open_to_another(job.desk, state) is None
-            replaced += job.log.events[-1].kind == "choose"
-            if job.log.events[-1].kind == "choose":
-                before = len(job.log.events)
-                job.rest()
-                assert len(job.log.events) == before, "a searched trip is not searched again"
-    assert replaced
-
-
 def test_a_search_that_stops_half_way_changes_nothing(led_by_the_engine: Desk) -> None:
-    job = Job(led_by_the_engine, FAULTS[0], searches=False)
+    job = Job(led_by_the_engine, FAULT, searches=False)
     for _ in job.play():
         state = job.session._state()
         if open_to_another(job.desk, state) is not None:

@@ -73,7 +73,9 @@ class Searching:
         desk, state = self.desk, self.state
         belief = desk.belief(state)
         suspects = desk.machine.suspects
-        inside = [k for k in np.argsort(-belief)[:MOST_SUSPECTS].tolist() if suspects[k].group != OUTSIDE and belief[k] > FEW]
+        inside = [
+            k for k in np.argsort(-belief)[:MOST_SUSPECTS].tolist() if suspects[k].group != OUTSIDE and belief[k] > FEW
+        ]
         names = {name: k for k, name in enumerate(dict.fromkeys(s.group for s in suspects))}
         group = np.array([names[s.group] for s in suspects], dtype=np.intp)
         done = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch and s.phase == state.phase}
@@ -83,12 +85,18 @@ class Searching:
                 continue
             lists = desk.planner.candidates(at.situation)
             table = desk.reasoner.table(at.situation)
-            likeliest = np.array([_likeliest(table.owner, table.weight, k) for k in range(len(suspects))], dtype=np.intp)
+            likeliest = np.array(
+                [_likeliest(table.owner, table.weight, k) for k in range(len(suspects))], dtype=np.intp
+            )
             if not lists.items:
                 continue
             codes = lists.chances.argmax(axis=2)[:, likeliest].astype(np.intp)
             for item, row in zip(lists.items, codes, strict=True):
-                if (item.meter, at.situation) in done or {str(item.meter.red), str(item.meter.black), item.place} & state.out:
+                if (item.meter, at.situation) in done or {
+                    str(item.meter.red),
+                    str(item.meter.black),
+                    item.place,
+                } & state.out:
                     continue
                 stand = (at.name, item.place, item.meter.mode, str(item.meter.black) if item.parked else "")
                 columns.append(Column((item.meter,), at, row, stand))
