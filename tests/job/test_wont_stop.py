@@ -162,7 +162,7 @@ def test_the_search_never_asks_for_a_live_reading_while_the_power_is_off() -> No
 def test_a_look_with_the_disconnect_open_does_not_say_that_it_may_start() -> None:
     night = begun(BUTTON)
     to_the_search(night)
-    assert "What is pulled in although the power is off?" in night.text
+    assert "What is pulled in or pushed in although the power is off?" in night.text
     assert "It may start" not in night.text
     assert "locked" not in night.text, "nobody has put a lock on yet"
 

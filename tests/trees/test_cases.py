@@ -11,7 +11,7 @@ from trees.played import bound, number, play, reasoner
 from troubleshoot.circuit.model import Pin
 from troubleshoot.trees import Bound, Tree, bind, load_tree
 from troubleshoot.trees.faces import Absent, Faces, Unknown
-from troubleshoot.trees.model import FacePoint, PinPoint, SourcePoint, WiredPoint
+from troubleshoot.trees.model import DevicePoint, FacePoint, PinPoint, SourcePoint, WiredPoint
 
 CASES = Path(__file__).parent / "cases"
 
@@ -48,7 +48,9 @@ def test_binding(case):
 def _point(text):
     if text == "source":
         return SourcePoint()
-    if " of " in text:
+    if "." not in text and ":" not in text and " of " not in text:
+        return DevicePoint(text)
+    if " of " in text and not text.startswith("supply of "):
         which, _, role = text.partition(" of ")
         return WiredPoint(which, role)
     if ":" in text:
@@ -63,7 +65,10 @@ def test_a_point(case):
     situation = reasoner(case["machine"]).situation(case["situation"]).situation
     if "path" in case:
         found = faces.path(*map(_point, case["path"]), situation)
-        assert found == tuple(Pin(*p.split(":", 1)) for p in case["is"])
+        if case["is"] == "absent":
+            assert isinstance(found, Absent)
+        else:
+            assert found == tuple(Pin(*p.split(":", 1)) for p in case["is"])
         return
     found = faces.pin(_point(case["point"]), situation)
     match found:

@@ -83,7 +83,7 @@ def test_a_reading_beyond_a_dead_point_hands_over_to_the_engine(at_the_coil):
 def test_the_trip_says_what_each_result_would_mean(at_the_coil):
     before, coil = at_the_coil
     trip = walk(bound("wont-start", "belt-7"), before + _read(coil, 0.0, 0.0, 119.0)).step
-    (line,) = [one for one in trip.ahead if one.startswith("dead from K1:14 on")]
+    (line,) = [one for one in trip.ahead if one.startswith("dead at K1:14")]
     assert "K1 13-14" in line
     assert len(trip.ahead) <= 4
 

@@ -145,6 +145,7 @@ BY_ROLE: Final = (
     "isolated", "isolated, stop held", "isolated, emergency stop in", "isolated, control fuse out",
     "isolated, control fuse out, stop held", "isolated, control fuse out, emergency stop in", "stop held at rest", "emergency stop in at rest",
     "running", "running a minute", "running a while", "started then stopped", "isolated in jog", "jog at rest", "jog held", "jog let go", "waiting start held",
+    "second start held", "third start held", "isolated, control fuse out, overload tripped",
 )  # fmt: skip
 """Names of the situations that follow from a machine's roles, for machines that do not name their own."""
 

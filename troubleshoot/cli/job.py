@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import click
 
 from troubleshoot.cli import complete
@@ -40,7 +42,8 @@ def job(ctx: click.Context, machine: str | None, complaint: str | None, new: boo
     line_mode(ctx, plain)
 
     def begin() -> Session:
-        place = open_plant()
+        # Where nobody sits, nothing but what is typed may move a job.
+        place = replace(open_plant(), searches=sys.stdin.isatty() and sys.stdout.isatty())
         if machine is None:
             session = Session(place)
             if complaint is not None:

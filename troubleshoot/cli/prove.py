@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from troubleshoot.trees.prove import Ending, Proof
 
 WORKERS = 2
+MOST_KEPT = 4096
+"""Sheets and trips that the belief of a proof keeps: it comes to the same ones again and again, in another order."""
 LISTED = 6
 """Endings of one sort that are printed; --json has all."""
 
@@ -162,6 +164,7 @@ def prove_on(machine: str, files: list[Path], *, must: bool = False) -> Rows:
     # Read once more here: a tree holds read-only maps, which do not travel to another process.
     trees = load_all(files)
     desk = Desk(open_machine(machine), open_trees())
+    desk.reasoner.most_kept = MOST_KEPT
     complaints, answers = desk.machine.circuit.complaints, Answers(desk.reasoner)
     rows: list[dict[str, Any]] = []
     problems: list[Problem] = []

@@ -29,6 +29,8 @@ MOST_SETS: Final = 20_000
 """Sets of suspects that a search looks into before it gives up the proof: some ten seconds."""
 LEAST_BITS: Final = 1e-9
 TOLERANCE: Final = 1e-9
+MOST_AT_ONCE: Final = 4_000_000
+"""Comparisons of codes that are held in memory at once."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +106,7 @@ class Search:
     _nodes: dict[int, _Node] = field(default_factory=dict)
     _greedy: dict[int, float] = field(default_factory=dict)
     _picks: dict[int, int | None] = field(default_factory=dict)
+    _last: tuple[int, Indices, Indices] | None = None
 
     # ------------------------------------------------------------------------------------------- simple orders
 
@@ -132,25 +135,35 @@ class Search:
         """The greedy choice; None where one repair is left or nothing tells."""
         key = _mask(cell)
         if key not in self._picks:
-            worth = self._worth(cell)
-            gains = {t: self._bits(cell, t) / float(self.problem.cost[t]) for t in worth}
+            worth, first = self._worth_rows(cell)
+            told = self._told(cell, first)
+            gains = {t: float(b) / float(self.problem.cost[t]) for t, b in zip(worth, told, strict=True)}
             best = max(worth, key=lambda t: (round(gains[t], 12), -t), default=None)
             # Parting two suspects of one repair tells nothing by itself; where nothing else is left, any that parts does.
             self._picks[key] = best
         return self._picks[key]
+
+    def after(self, cell: Indices, test: int) -> float:
+        """Expected seconds with this test first and the best order known behind it."""
+        node = self._nodes.get(_mask(cell))
+        known = next((t for t in (node.tests or ()) if t.number == test), None) if node is not None else None
+        return self._high(known) if known is not None else self._then(cell, test)
 
     def _then(self, cell: Indices, test: int) -> float:
         return float(self.problem.cost[test]) + sum(
             share * self.greedy(part) for share, part in self._parts(cell, test)
         )
 
-    def _bits(self, cell: Indices, test: int) -> float:
+    def _told(self, cell: Indices, first: Indices) -> Floats:
+        """(tests,) bits that each tells about the repair. first: (tests, suspects) from `firsts`."""
         weight = self.problem.chance[cell] / self.problem.chance[cell].sum()
-        wide = int(self.problem.group.max()) + 1
-        codes = self.problem.codes[test, cell]
-        size = (int(codes.max()) + 1) * wide
-        joint = np.bincount(codes * wide + self.problem.group[cell], weight, size).astype(np.float64).reshape(-1, wide)
-        return _entropy(joint.sum(axis=0)) + _entropy(joint.sum(axis=1)) - _entropy(joint.ravel())
+        group = firsts(self.problem.group[cell][None, :])[0]
+        both = np.empty_like(first)
+        for label in np.unique(group):
+            mine = np.flatnonzero(group == label)
+            both[:, mine] = mine[firsts(first[:, mine])]
+        out: Floats = _entropies(group[None, :], weight) + _entropies(first, weight) - _entropies(both, weight)
+        return out
 
     def _ends(self, cell: Indices) -> bool:
         groups, alike = self.problem.group[cell], self.problem.alike[cell]
@@ -158,15 +171,31 @@ class Search:
 
     def _worth(self, cell: Indices) -> list[int]:
         """Tests that part these suspects, of each way of parting the cheapest."""
+        return self._worth_rows(cell)[0]
+
+    def _worth_rows(self, cell: Indices) -> tuple[list[int], Indices]:
+        """The same, and (tests, suspects) how each parts them, as `firsts`."""
         if self._ends(cell):
-            return []
-        codes = self.problem.codes[:, cell]
+            return [], np.zeros((0, len(cell)), dtype=np.intp)
+        tests, first = self._parting(cell)
         ways: dict[bytes, int] = {}
-        for test in np.flatnonzero((codes != codes[:, :1]).any(axis=1)):
-            way = _canonical(codes[test])
-            if way not in ways or self.problem.cost[test] < self.problem.cost[ways[way]]:
-                ways[way] = int(test)
-        return sorted(ways.values())
+        small = first.astype(np.uint16)
+        cost = self.problem.cost[tests]
+        for k in range(len(tests)):
+            way = small[k].tobytes()
+            if way not in ways or cost[k] < cost[ways[way]]:
+                ways[way] = k
+        rows = sorted(ways.values())
+        return [int(tests[k]) for k in rows], first[rows]
+
+    def _parting(self, cell: Indices) -> tuple[Indices, Indices]:
+        """Numbers of the tests that part these suspects, and how. The last answer is kept: it is asked for twice in a row."""
+        key = _mask(cell)
+        if self._last is None or self._last[0] != key:
+            codes = self.problem.codes[:, cell]
+            tests = np.flatnonzero((codes != codes[:, :1]).any(axis=1))
+            self._last = (key, tests, firsts(codes[tests]))
+        return self._last[1], self._last[2]
 
     def _parts(self, cell: Indices, test: int) -> list[tuple[float, Indices]]:
         codes = self.problem.codes[test, cell]
@@ -263,11 +292,12 @@ class Search:
 
     def least(self, cell: Indices) -> float:
         """No order from these suspects has fewer expected seconds: the larger of the information and the Huffman bound."""
-        codes = self.problem.codes[:, cell]
-        parting = np.flatnonzero((codes != codes[:, :1]).any(axis=1))
-        if self._ends(cell) or not len(parting):
+        if self._ends(cell):
             return 0.0
-        answers = np.array([len(np.unique(codes[t])) for t in parting])
+        parting, first = self._parting(cell)
+        if not len(parting):
+            return 0.0
+        answers = (first == np.arange(len(cell))).sum(axis=1)
         cost = self.problem.cost[parting]
         weights = self._leaves(cell)
         if len(weights) < 2:
@@ -330,10 +360,23 @@ def _members(key: int) -> Indices:
     return np.array([k for k in range(key.bit_length()) if key >> k & 1], dtype=np.intp)
 
 
-def _canonical(row: Indices) -> bytes:
-    """The way in which a row parts, whatever its answers are called."""
-    seen: dict[int, int] = {}
-    return bytes(seen.setdefault(int(code), len(seen)) for code in row)
+def firsts(codes: Indices) -> Indices:
+    """(rows, columns) the first column with the same code: the way in which a row parts, whatever its answers are called."""
+    out = np.empty(codes.shape, dtype=np.intp)
+    some = max(1, MOST_AT_ONCE // max(1, codes.shape[1] ** 2))
+    for k in range(0, len(codes), some):
+        part = codes[k : k + some]
+        out[k : k + some] = (part[:, :, None] == part[:, None, :]).argmax(axis=2)
+    return out
+
+
+def _entropies(first: Indices, weight: Floats) -> Floats:
+    """(rows,) bits of doubt about the answer of each row. weight: (columns,), sums to 1."""
+    rows, columns = first.shape
+    flat = (first + columns * np.arange(rows)[:, None]).ravel()
+    p = np.bincount(flat, np.broadcast_to(weight, first.shape).ravel(), rows * columns).reshape(rows, columns)
+    out: Floats = -(p * np.log2(np.where(p > 0, p, 1.0))).sum(axis=1)
+    return out
 
 
 __all__ = ["MOST_SETS", "Found", "Problem", "Search", "huffman"]

@@ -100,6 +100,25 @@ class Planner:
                 picked = _best(found, most)
         return [self._step(trip) for trip in picked]
 
+    def seconds(self, named: NamedSituation, meters: tuple[Meter, ...]) -> float:
+        """What a trip with these readings costs a careful person. Raises KeyError for one that is no candidate there."""
+        lists = self.candidates(named.situation)
+        known = {item.meter: item for item in lists.items}
+        return self._cost(named, [known[meter] for meter in meters])
+
+    def trip_of(self, belief: Floats, named: NamedSituation, meters: tuple[Meter, ...]) -> Step | None:
+        """A trip with just these readings, said as any other; None where nobody can take them without moving."""
+        for stand in self._stands(belief, named, frozenset(), frozenset()):
+            lists = self.candidates(named.situation)
+            at = [i for i, k in enumerate(stand.items) if lists.items[k].meter in meters]
+            if len(at) != len(meters):
+                continue
+            _, bits = batched(stand.chances, stand.cases, at, at, len(at), 0.0, 0.0)
+            items = tuple(stand.items[i] for i in at)
+            cost = self._cost(named, [lists.items[k] for k in items])
+            return self._step(_Trip(named, items, tuple(lists.items[k].meter for k in items), bits, cost, stand.view))
+        return None
+
     def view(self, table: Table, belief: Floats) -> View:
         """Outcomes of the suspects that still matter, weighed, with their repair group."""
         suspects = self.reasoner.machine.suspects

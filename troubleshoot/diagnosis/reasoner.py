@@ -25,7 +25,7 @@ from troubleshoot.diagnosis.people import Way, beside_the_point, ways
 from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
 from troubleshoot.evidence import told
-from troubleshoot.evidence.likelihood import CALM, Predicted, classes, group_likelihood, nominal_of
+from troubleshoot.evidence.likelihood import CALM, Predicted, Weighed, classes, group_likelihood, nominal_of
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Phase, Seen, Told, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -97,6 +97,9 @@ class Reasoner:
     _standings: dict[Situation, Standings] = field(default_factory=dict)
     _predicted: dict[tuple[Situation, tuple[Edit, ...], object], Predicted] = field(default_factory=dict)
     _logs: dict[tuple[Situation, tuple[Edit, ...], tuple[Seen, ...]], Floats] = field(default_factory=dict)
+    _batches: dict[tuple[Situation, tuple[Edit, ...]], dict[tuple[tuple[Seen, ...], bool | None], Weighed]] = field(
+        default_factory=dict
+    )
     _trips: dict[tuple[Situation, tuple[Edit, ...]], tuple[tuple[float, float] | None, ...]] = field(
         default_factory=dict
     )
@@ -250,10 +253,14 @@ class Reasoner:
             for batch in batches.values()
         ]
         floats = any(p.span is not None for batch in predictions for p in batch)
+        # Whoever goes on in other ways from here has had the same sheets and trips before.
+        if sum(map(len, self._batches.values())) > self.most_kept:
+            self._batches.clear()
+        known = self._batches.setdefault((situation, also), {})
         ways = [
             group_likelihood(
                 list(batches.values()), predictions, table.owner, table.weight, len(self.machine.suspects), table.healthy,
-                len(self.machine.suspects) - 1, calm,
+                len(self.machine.suspects) - 1, calm, known,
             )
             for calm in ((True, False) if floats else (None,))
         ]  # fmt: skip

@@ -17,7 +17,7 @@ docs/explanation/belief.md says the same in a table, which a test holds against 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import MutableMapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -311,37 +311,52 @@ def _sheet(batch: Sequence[Seen], predicted: Sequence[Predicted]) -> Floats:
     return found
 
 
+Weighed = tuple[Floats, float]
+"""Of one batch: its likelihood under each outcome (outcomes,), and where what is wrong is not described."""
+
+
 def group_likelihood(
     batches: Sequence[Sequence[Seen]], predictions: Sequence[Sequence[Predicted]], owner: npt.NDArray[np.intp],
     weight: Floats, suspects: int, healthy: int, outside: int, calm: bool | None = None,
+    known: MutableMapping[tuple[tuple[Seen, ...], bool | None], Weighed] | None = None,
 ) -> Floats:  # fmt: skip
     """Chance of all batches of one situation under each suspect, log scale. (suspects,).
 
     owner, weight: (outcomes,) suspect and chance of each outcome; healthy: index of the healthy outcome; outside: index
     of the suspect that stands for everything not described. A batch of readings is spoiled as a whole (reference, range) or
     not; on a batch of lights and looks, which were read together, a flicker was noticed or not. calm: as for `likelihood`.
+    known: what batches of this situation were weighed at before, kept there for the next time.
     """
     total = np.ones(len(owner))
     apart = 1.0
+    known = {} if known is None else known
     for batch, predicted in zip(batches, predictions, strict=True):
         if not batch:
             continue
-        if isinstance(batch[0].what, Light | Look):
-            total = total * _sheet(batch, predicted)
-            apart *= math.prod(broad(seen, p, healthy) for seen, p in zip(batch, predicted, strict=True))
-            continue
-        live = [_reads_live(seen, p) for seen, p in zip(batch, predicted, strict=True)]
-        each = np.ones(len(owner))
-        spoiled = 1.0
-        for k, (seen, p) in enumerate(zip(batch, predicted, strict=True)):
-            # A live reading beside it, same leads and range, proves the tester for this one.
-            proved = seen if seen.proved or not any(live[:k] + live[k + 1 :]) else replace(seen, proved=True)
-            each = each * likelihood(proved, p, None, calm)
-            spoiled *= broad(proved, p, healthy)
-        rate = BATCH_SPOILED_LIVE if any(live) else BATCH_SPOILED
-        total = total * ((1 - rate) * each + rate * spoiled)
-        apart *= spoiled
+        key = (tuple(batch), calm)
+        if key not in known:
+            known[key] = _weighed(batch, predicted, healthy, calm)
+        each, beside = known[key]
+        total = total * each
+        apart *= beside
     per = np.bincount(owner, weights=weight * total, minlength=suspects)
     per[outside] = apart
     out: Floats = np.log(np.maximum(per, 1e-300))
     return out
+
+
+def _weighed(batch: Sequence[Seen], predicted: Sequence[Predicted], healthy: int, calm: bool | None) -> Weighed:
+    if isinstance(batch[0].what, Light | Look):
+        return _sheet(batch, predicted), math.prod(
+            broad(seen, p, healthy) for seen, p in zip(batch, predicted, strict=True)
+        )
+    live = [_reads_live(seen, p) for seen, p in zip(batch, predicted, strict=True)]
+    each: Floats = np.ones(1)
+    spoiled = 1.0
+    for k, (seen, p) in enumerate(zip(batch, predicted, strict=True)):
+        # A live reading beside it, same leads and range, proves the tester for this one.
+        proved = seen if seen.proved or not any(live[:k] + live[k + 1 :]) else replace(seen, proved=True)
+        each = each * likelihood(proved, p, None, calm)
+        spoiled *= broad(proved, p, healthy)
+    rate = BATCH_SPOILED_LIVE if any(live) else BATCH_SPOILED
+    return (1 - rate) * each + rate * spoiled, spoiled

@@ -105,6 +105,8 @@ class Plant:
     """Names that a new machine cannot have: folders that are there already."""
     elsewhere: Callable[[tuple[Event, ...], str, str, str], Log] | None = None
     """(events so far, folder as typed, machine, session) to a log that goes on there; raises OSError with words."""
+    searches: bool = False
+    """Whether a better first trip is looked for behind the one on the screen: only where what is found is drawn anew."""
     proof_ahead: Callable[[str, bool], ProofAhead] | None = None
     """(machine, with wiring suspects) to its proof run being worked out elsewhere; None: in between, here."""
     doors: tuple[Doorway, ...] = ()

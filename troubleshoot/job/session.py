@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
     from troubleshoot.job.folding import Folded
     from troubleshoot.job.runner import Runner
+    from troubleshoot.job.searching import Searching
     from troubleshoot.job.state import State
     from troubleshoot.log.writer import Log
 
@@ -35,6 +36,8 @@ class _DiskFailed(OSError):
 
 _MENDING_MS: Final = 4 * 3_600_000
 """While a repair is being made nobody types: a longer silence is no interruption there."""
+_SEARCH_MS: Final = 3_000
+"""So long after an answer another trip may still take the place of the one on the screen: by then it has been read."""
 _LOOK_S: Final = 0.05
 """How long an answer may have to wait for somebody who looks whether open jobs were found."""
 _LOOKS: Final = 400
@@ -68,6 +71,9 @@ class Session:
         self._standing: tuple[int, bool, State] | None = None
         """How the job stands: with how many events, and whether it counts as taken up without that being one of them."""
         self._ahead = Ahead()
+        self._searching: Searching | None = None
+        self._searched: Searching | None = None
+        """The search that has come to its end: nothing is looked for twice in one state."""
         self._inside: Runner | None = None
         """What was entered from the front page and not left yet."""
         self._looking = plant.looking
@@ -175,7 +181,32 @@ class Session:
             self._look(_LOOK_S)
             return True
         self._look_to_the_proof()
-        return self._ahead.step()
+        return self._ahead.step() or self._search_on()
+
+    def _search_on(self) -> bool:
+        """A slice of the search for a better first trip; it is over once the person has begun with the present one."""
+        if not self._plant.searches or self._desk is None or self._log is None or self._taken_up is not None:
+            return False
+        if self._lost is not None or self._ui is None or self._ui.panel or self._log.idle_ms > _SEARCH_MS:
+            return False
+        from troubleshoot.job.codec import put_step
+        from troubleshoot.job.decided import Ui
+        from troubleshoot.job.searching import Searching, open_to_another
+
+        state = self._state()
+        if self._searching is None or self._searching.state is not state:
+            if open_to_another(desk := self._fitting(self._desk), state) is None:
+                return False
+            self._searching = Searching(desk, state)
+            return True
+        if self._searched is self._searching or self._searching.on():
+            return self._searched is not self._searching
+        self._searched = self._searching
+        if (better := self._searching.better) is not None and self._log.idle_ms <= _SEARCH_MS:
+            with contextlib.suppress(_DiskFailed, OSError):  # said with the next answer
+                self._write("choose", {"source": state.source, "step": put_step(better), "searched": True})
+                self._ui = Ui(echo=f"{self._ui.echo} Reckoned further: this trip first.".strip())
+        return False
 
     def close(self) -> None:
         """See `Runner.close`."""

@@ -249,6 +249,8 @@ def _handover(event: Happened, events: Sequence[Happened], expecting: Expecting)
 
 def _choose(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     step = event.data.get("step")
+    if step and event.data.get("searched"):
+        return f"Looked further ahead: {step['words']}", (), Tone.PLAIN
     if step:
         return f"Went another way: {step['words']}", (), Tone.PLAIN
     return ("Back to the tree" if event.data["source"] == "tree" else "Away from the tree"), (), Tone.PLAIN

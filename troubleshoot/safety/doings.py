@@ -174,6 +174,11 @@ def _situations(machine: Machine, has: Doings) -> dict[str, NamedSituation]:
     let = tuple(Act("release", a.device) for a in press)
     waiting = tuple(Act("press", tag) for tag in machine.having("waiting start")[:1])
     before = has.started(waiting[0].device) if waiting else ()
+    second, third = (
+        (has.started(tag), f"{machine.circuit.devices[tag].words} held by a helper") if tag else ((), "")
+        for tag in (*has.starts, "", "", "")[1:3]
+    )
+    trip = tuple(Act("trip", tag) for tag in has.overloads[:1])
     found = (
         ("isolated", "locked off", off, off, 1),
         ("isolated, stop held", "locked off, Stop held in", off and stop, (*off, *stop), 1),
@@ -189,17 +194,19 @@ def _situations(machine: Machine, has: Doings) -> dict[str, NamedSituation]:
         ("jog held", "switch in jog and Start held by a helper", jog and press, (*jog, *press), 2),
         ("jog let go", "switch in jog, Start pressed and let go", jog and press, (*jog, *press, *let), 1),
         ("waiting start held", "the first running, the other Start held by a helper", waiting, before, 2),
+        ("second start held", second[1], second[0], second[0], 2),
+        ("third start held", third[1], third[0], third[0], 2),
     )  # fmt: skip
     return {
         **{
             name: NamedSituation(name, words, after(*acts), hands) for name, words, there, acts, hands in found if there
         },
-        **_fuse_out(machine, off, stop, head),
+        **_fuse_out(machine, off, stop, head, trip),
     }
 
 
 def _fuse_out(
-    machine: Machine, off: tuple[Act, ...], stop: tuple[Act, ...], head: tuple[Act, ...]
+    machine: Machine, off: tuple[Act, ...], stop: tuple[Act, ...], head: tuple[Act, ...], trip: tuple[Act, ...]
 ) -> dict[str, NamedSituation]:
     """Locked off with the control fuse taken out, so that no ohmmeter reads through what feeds it; the chain halved."""
     tags = [t for t in machine.circuit.roles.get("control fuse", ()) if machine.circuit.devices[t].kind == "fuse"]
@@ -211,6 +218,7 @@ def _fuse_out(
         ("", "", ()),
         (", stop held", ", Stop held in", stop),
         (", emergency stop in", ", the emergency stop pushed in", head),
+        (", overload tripped", ", the overload relay tripped by its test button", trip),
     )
     return {
         f"{name}{more}": NamedSituation(f"{name}{more}", f"{words}{said}", Situation("rest", (*off, *acts), out))

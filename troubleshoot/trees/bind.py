@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from types import MappingProxyType
 
 import numpy as np
@@ -25,6 +26,7 @@ from troubleshoot.trees import model
 from troubleshoot.trees.faces import Absent, Faces, Net, Unknown
 from troubleshoot.trees.labels import Expect, Span, same
 from troubleshoot.trees.model import CANNOT, ENGINE, OTHERWISE, FacePoint, Probe, Tree
+from troubleshoot.trees.others import shifted_node, shifted_situation
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,8 @@ class Fitted:
     """Of a look or lights node: what a healthy machine may show, one set an item."""
     path: tuple[Pin, ...] = ()
     """Of a halve node: its pins in order; `items` are the readings at them."""
+    chances: tuple[float, ...] = ()
+    """Of a halve node: chance beforehand of what can fail between each pin and the one before it."""
     absent: str = ""
     """The role for whose want it is stepped over; empty: it is asked."""
 
@@ -70,6 +74,10 @@ class Fitted:
         if found is None and word not in (CANNOT, OTHERWISE):
             found = next((label.target for label in self.labels if label.word == OTHERWISE), None)
         return found or self.node.next or ENGINE
+
+    def stepped(self) -> str:
+        """Where it leads on a machine that lacks what it asks for."""
+        return self.node.absent or self.target(OTHERWISE)
 
 
 @dataclass(frozen=True)
@@ -117,7 +125,7 @@ class _Binding:
         circuit = self.reasoner.machine.circuit
         top = Position(self.tree.source, 1, 1)
         for role in self.tree.needs:
-            if self.reasoner.machine.role(role) is None:
+            if self.faces.tag(role) is None:
                 self.problems.append(
                     Problem(top, f"tree {self.tree.name} needs a {role}, which {circuit.name} has not")
                 )
@@ -147,13 +155,16 @@ class _Binding:
             if wanted in BY_ROLE and wanted not in self.situations and not isinstance(node, model.Confirm):
                 plain = tuple(Label(b.label, b.word, b.target, None) for b in node.branches)
                 fitted = self.fitted[name, at.situation] = Fitted(node, at, labels=plain, absent=wanted)
-                todo += [(target, at) for target in {fitted.target(OTHERWISE)}]
+                todo.append((fitted.stepped(), at))
                 continue
             here = self._situation(node, at)
             if here is None:
                 continue
             fitted = self._fit(self._with_fitting_words(name, node, here), here)
             self.fitted[name, at.situation] = fitted
+            if fitted.absent:
+                todo.append((fitted.stepped(), at))
+                continue
             after = at
             if isinstance(node, model.Operate):
                 found = self._named(node.name, node)
@@ -181,18 +192,23 @@ class _Binding:
 
     def _enter(self, node: model.Go) -> str | None:
         """Id of the root of another tree, whose nodes join ours under its name."""
-        if node.tree in self.roots:
-            return self.roots[node.tree]
+        if node.key in self.roots:
+            return self.roots[node.key]
         other = self.others.get(node.tree)
         if other is None:
             what = f"node {node.id}: there is no tree {node.tree!r}"
             self.problems.append(Problem(node.at, what, nearest(node.tree, (*self.others, self.tree.name))))
             return None
+        stands = model.stands(other)
         for name, found in other.nodes.items():
-            self.nodes[f"{other.name}/{name}"] = _renamed(found, other)
-        self.stands |= {f"{other.name}/{name}": at for name, at in model.stands(other).items()}
-        self.roots[other.name] = f"{other.name}/{other.root}"
-        return self.roots[other.name]
+            renamed = _renamed(found, other, node.key)
+            if node.devices:
+                renamed = shifted_node(renamed, node.devices, self.reasoner.machine.circuit.roles, self.situations)
+            self.nodes[f"{node.key}/{name}"] = renamed
+            at = frozenset(shifted_situation(s, node.devices, self.situations) for s in stands.get(name, ()))
+            self.stands[f"{node.key}/{name}"] = at
+        self.roots[node.key] = f"{node.key}/{other.root}"
+        return self.roots[node.key]
 
     def _named(self, name: str, node: model.Node) -> NamedSituation | None:
         situations = self.situations
@@ -256,10 +272,11 @@ class _Binding:
                 continue
             about, word = self._one_light(b.item, b.word, of_item[b.item])
             known = {s for n in about for s in net.signs[n].shows.values()}
-            if about and word not in known and all(self._own_positions(n) for n in about):
+            told = word in known or word == Word.UNSTEADY.value
+            if about and not told and all(self._own_positions(n) for n in about):
                 # Positions are this machine's own words; a tree may name one that only others have.
                 continue
-            if about and word not in known:
+            if about and not told:
                 self._wrong(node, f"{b.item} never shows {word!r}: {', '.join(sorted(known))}", nearest(word, known),
                             b.at)  # fmt: skip
             # What a further device of the role shows on a healthy machine says nothing: the second contactor is out.
@@ -286,10 +303,10 @@ class _Binding:
                 name = f"{found.device} {found.pin}"
                 return (name,) if name in signs else ()
         which, _, role = item.partition(" of ")
-        if role in machine.circuit.roles:
-            return tuple(name for tag in machine.circuit.roles[role] if (name := f"{tag} {which}") in signs)
+        if which in model.WHICH:
+            return tuple(name for tag in self.faces.tags(role) if (name := f"{tag} {which}") in signs)
         out: list[str] = []
-        for tag in machine.circuit.roles.get(item, ()):
+        for tag in self.faces.tags(item):
             device = machine.circuit.devices[tag]
             out += [s.name for s in KINDS[device.kind].signs(device) if s.kind == want]
         return tuple(out)
@@ -301,7 +318,7 @@ class _Binding:
 
     def _one_light(self, role: str, word: str, signs: tuple[str, ...]) -> tuple[tuple[str, ...], str]:
         """Of ``plc RUN off`` the light ``A1 RUN`` and ``off``; otherwise all of the role's signs and the word itself."""
-        tag = self.reasoner.machine.role(role)
+        tag = self.faces.tag(role)
         for name in signs:
             mark = name.removeprefix(f"{tag} ")
             if mark != name and word.startswith(f"{mark} "):
@@ -403,6 +420,8 @@ class _Binding:
             for two in labels[k + 1 :]:
                 if one.span is None or two.span is None or (one.item or 0) != (two.item or 0):
                     continue
+                if all_and_one(one, two):
+                    continue
                 expect = expects[one.item or 0]
                 top = 1.3 * max(expect.scale, abs(expect.value) if np.isfinite(expect.value) else 0.0, 1.0)
                 if same(one.span, two.span, top):
@@ -446,12 +465,18 @@ class _Binding:
         expects = self._expect(items, at)
         if any(e.floating for e in expects):
             self._wrong(node, "part of the path is held by nothing on a healthy machine in this situation")
-        return Fitted(node, at, tuple(items), plain, expects, path=path)
+        chances = tuple(self.faces.chance(a, b) for a, b in pairwise((None, *path)))
+        return Fitted(node, at, tuple(items), plain, expects, path=path, chances=chances)
 
 
 def _situations(reasoner: Reasoner) -> Mapping[str, NamedSituation]:
     """What a tree may name: the situations of the circuit file, and those that follow from roles where it names none."""
     return {**by_role(reasoner.machine), **reasoner.machine.circuit.situations}
+
+
+def all_and_one(one: Label, two: Label) -> bool:
+    """Whether one label says of all readings what the other says of one: the first one that fits is taken, they are no rivals."""
+    return one.word == two.word and (one.item is None) != (two.item is None)
 
 
 def _across(probe: Probe) -> bool:
@@ -462,11 +487,14 @@ def _volts(kind: Net) -> Mode:
     return "ac volts" if kind == "ac" else "dc volts"
 
 
-def _renamed(node: model.Node, tree: Tree) -> model.Node:
+def _renamed(node: model.Node, tree: Tree, key: str) -> model.Node:
     """A node of another tree, its own name and its targets put under the tree's name."""
 
     def under(name: str) -> str:
-        return f"{tree.name}/{name}" if name in tree.nodes else name
+        return f"{key}/{name}" if name in tree.nodes else name
 
     branches = tuple(replace(b, target=under(b.target)) for b in node.branches)
-    return replace(node, id=under(node.id), next=under(node.next) if node.next else "", branches=branches)
+    return replace(
+        node, id=under(node.id), next=under(node.next) if node.next else "", branches=branches,
+        absent=under(node.absent) if node.absent else "",
+    )  # fmt: skip

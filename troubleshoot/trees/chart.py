@@ -139,13 +139,13 @@ class _Charting:
             fitted = self.bound.fitted[name, at.situation]
             match fitted.node:
                 case _ if fitted.absent:
-                    name = fitted.target(OTHERWISE)
+                    name = fitted.stepped()
                 case model.Operate():
                     name, at = fitted.target(OTHERWISE), self.bound.after(fitted, at)
                 case model.Confirm():
                     return CONFIRM
-                case model.Go(tree=tree):
-                    return f"chart {tree}"
+                case model.Go(key=key):
+                    return f"chart {key}"
                 case _:
                     return name, at
 

@@ -20,12 +20,15 @@ from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.solve.elimination import EARTH
 from troubleshoot.solve.network import Network, holds
 from troubleshoot.text.problem import nearest
-from troubleshoot.trees.model import FacePoint, PinPoint, PointName, SourcePoint, WiredPoint
+from troubleshoot.trees.model import DevicePoint, FacePoint, PinPoint, PointName, SourcePoint, WiredPoint
+from troubleshoot.trees.roles import parted, tags_of
 
 SERIES_OHMS: Final = 25.0
 """A part of up to so many ohms may stand in series with a load: contacts, heaters of small overload relays."""
 SERIES_DROP: Final = 0.05
 """Share of the supply that a part in series may take on a healthy machine."""
+LEAST_CHANCE: Final = 1e-4
+"""What a part of a path counts for at least where a path is halved by chance."""
 LIVE_SHARE: Final = 0.10
 """Share of the supply from which a point counts as live."""
 
@@ -206,6 +209,7 @@ class Faces:
 
     def __post_init__(self) -> None:
         self._wirings: dict[Situation, Wiring] = {}
+        self._tags: dict[str, tuple[str, ...]] = {}
 
     def wiring(self, situation: Situation) -> Wiring:
         if situation not in self._wirings:
@@ -219,6 +223,39 @@ class Faces:
             if named.situation != first:
                 yield self.wiring(named.situation)
 
+    # -- devices ------------------------------------------------------------------------------------------------------
+
+    def tags(self, role: str) -> tuple[str, ...]:
+        """Tags of the devices that a role means, the first one first; empty where the machine has none."""
+        if role not in self._tags:
+            found = tags_of(role, self.reasoner.machine.circuit.roles)
+            if parted(role)[0]:
+                found = tuple(tag for one in found[:1] if (tag := self._supply(one)))
+            self._tags[role] = found
+        return self._tags[role]
+
+    def tag(self, role: str) -> str | None:
+        """The device that a role means where it means one: the first."""
+        return next(iter(self.tags(role)), None)
+
+    def _supply(self, tag: str) -> str | None:
+        """The rectifier, transformer or supply that makes the current of a device's coil; None where it takes the mains."""
+        device = self._device(tag)
+        faces = KINDS[device.kind].faces(device)
+        if "coil" not in faces:
+            return None
+        coil = tuple(Pin(tag, pin) for pin in faces["coil"])
+        making = {
+            other: tuple(Pin(other, pin) for pin in faces["output"])
+            for other, found in self.reasoner.machine.circuit.devices.items()
+            if {"input", "output"} <= (faces := KINDS[found.kind].faces(found)).keys()
+        }
+        for wiring in self.wirings(Situation()):
+            for other, pins in making.items():
+                if any(wiring.between(a, b) for a in pins for b in coil):
+                    return other
+        return None
+
     # -- points -------------------------------------------------------------------------------------------------------
 
     def pin(self, point: PointName, situation: Situation) -> Pin | Absent | Unknown:
@@ -228,8 +265,8 @@ class Faces:
                 return self._terminal(point)
             case WiredPoint():
                 return self._wired(point)
-            case SourcePoint():
-                return Unknown("'source' is the beginning of a path, not a terminal")
+            case SourcePoint() | DevicePoint():
+                return Unknown(f"'{point}' is the beginning of a path, not a terminal")
             case FacePoint():
                 found = self.pair(point)
                 if not isinstance(found, tuple):
@@ -245,7 +282,7 @@ class Faces:
 
     def pair(self, point: FacePoint) -> tuple[Pin, Pin] | Absent | Unknown:
         """Both terminals of a face."""
-        tag = self.reasoner.machine.role(point.role)
+        tag = self.tag(point.role)
         if tag is None:
             return Absent(point.role)
         device = self._device(tag)
@@ -260,7 +297,7 @@ class Faces:
 
     def _terminal(self, point: PinPoint) -> Pin | Absent | Unknown:
         circuit = self.reasoner.machine.circuit
-        tag = point.device if point.device in circuit.devices else self.reasoner.machine.role(point.device)
+        tag = point.device if point.device in circuit.devices else self.tag(point.device)
         if tag is None:
             return Absent(point.device)
         pins = KINDS[circuit.devices[tag].kind].pins(circuit.devices[tag])
@@ -272,7 +309,7 @@ class Faces:
     def _wired(self, point: WiredPoint) -> Pin | Absent:
         """The controller's point that conductors alone join to a device in the role."""
         machine = self.reasoner.machine
-        plc, tag = machine.role("plc"), machine.role(point.role)
+        plc, tag = machine.role("plc"), self.tag(point.role)
         if plc is None or tag is None:
             return Absent(point.role if tag is None else "plc")
         near: dict[Pin, list[Pin]] = {}
@@ -290,6 +327,22 @@ class Faces:
             if any(pin.device == tag for pin in seen):
                 return Pin(plc, target)
         return Absent(point.role)
+
+    def chance(self, a: Pin | None, b: Pin | None) -> float:
+        """Chance beforehand of the faults in the conductor or contact between two pins; a floor for what has none."""
+        if a is None or b is None:
+            return LEAST_CHANCE
+        net = self.reasoner.machine.net
+        slots = {net.elements[k].slot for k in self.wiring(Situation()).parts_of(a, b)}
+        return max(sum(self._by_slot.get(slot, 0.0) for slot in slots), LEAST_CHANCE)
+
+    @cached_property
+    def _by_slot(self) -> Mapping[str, float]:
+        found: dict[str, float] = {}
+        for suspect in self.reasoner.machine.suspects:
+            for slot in {edit.slot for edit in suspect.edits}:
+                found[slot] = found.get(slot, 0.0) + suspect.prior
+        return found
 
     # -- sides, kinds of current, references --------------------------------------------------------------------------
 
@@ -379,6 +432,8 @@ class Faces:
             return last
         wiring = self.wiring(situation)
         kind = self.net(self.feeding(end, last, situation), situation)
+        if isinstance(start, DevicePoint):
+            return self._from_device(start, last, wiring, kind)
         first: Pin | None = None
         if not isinstance(start, SourcePoint):
             found = self.pin(start, situation)
@@ -394,3 +449,10 @@ class Faces:
             if first is not None and (direct := wiring.between(first, last, without)):
                 return direct
         return Unknown(f"nothing leads from {start} to {end} ({last}) in this situation")
+
+    def _from_device(self, start: DevicePoint, last: Pin, wiring: Wiring, kind: Net) -> tuple[Pin, ...] | Absent:
+        """From the terminal at which the way from the source leaves a device; Absent where it does not run past it."""
+        tags = self.tags(start.role)
+        whole = wiring.source_path(last, kind, wiring.own(last.device)) or wiring.source_path(last, kind)
+        past = [k for k, pin in enumerate(whole) if pin.device in tags and pin.device != last.device]
+        return whole[past[-1] :] if past else Absent(start.role)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal, cast, get_args
 
 from troubleshoot.circuit import written
@@ -19,6 +19,7 @@ from troubleshoot.trees.model import (
     ENGINE,
     FOUND,
     LEADING,
+    NONE_RIGHT,
     OTHERWISE,
     READING_WORDS,
     SIDES,
@@ -26,6 +27,7 @@ from troubleshoot.trees.model import (
     Ask,
     Branch,
     Confirm,
+    DevicePoint,
     End,
     Engine,
     FacePoint,
@@ -44,6 +46,7 @@ from troubleshoot.trees.model import (
     Which,
     WiredPoint,
 )
+from troubleshoot.trees.roles import ORDINALS, is_known, parted
 from troubleshoot.trees.rows import COMMON, EXTRA, LAST, MOST_PROBES, SORTS
 
 _RANGE: Final = re.compile(r"(?:(under|over) )?(\d+(?:\.\d+)?)(?:-(\d+(?:\.\d+)?))?(?: ?(?:V|A|ohm))?")
@@ -79,6 +82,9 @@ def read_node(item: Yaml, to: Reading, doubtful: set[str]) -> Node | None:
         if key.value not in allowed:
             to.wrong(key.at, f"node {node_id!r} ({sort or '?'}) has no key {key.value!r}", nearest(key.value, allowed))
     read = _sorted(item, sort, node_id or "?", to) if len(sorts) == 1 else None
+    absent = name_of(item.get("absent"), "absent", to)
+    if read is not None and absent:
+        read = replace(read, absent=absent)
     if read is None or len(to.problems) > before:
         doubtful.add(node_id or "?")
     return read if node_id is not None else None
@@ -92,7 +98,7 @@ def _sorted(item: Map, sort: str, node_id: str, to: Reading) -> Node | None:
     situation = name_of(item.get("situation"), "situation", to) or ""
     after = name_of(item.get("next"), "next", to) or ""
     if sort in LAST:
-        for key in ("next", "branches"):
+        for key in ("next", "branches", "absent"):
             if (found := item.key(key)) is not None:
                 to.wrong(found.at, f"nothing follows a {sort} node")
         text = words_of(value, sort, to)
@@ -108,7 +114,10 @@ def _sorted(item: Map, sort: str, node_id: str, to: Reading) -> Node | None:
             case "end":
                 return End(node_id, at, words or text, why, "", (), situation)
             case _:
-                return Go(node_id, at, words, why, "", (), situation, text)
+                devices = name_of(item.get("devices"), "devices", to) or ""
+                if devices and devices not in ORDINALS:
+                    to.wrong(item.at, f"'devices' must be one of {', '.join(ORDINALS)}", nearest(devices, ORDINALS))
+                return Go(node_id, at, words, why, "", (), situation, text, devices)
     match sort:
         case "look" | "lights":
             signs = _signs(value, sort, to)
@@ -131,7 +140,7 @@ def _sorted(item: Map, sort: str, node_id: str, to: Reading) -> Node | None:
             if not isinstance(value, Seq) or len(value.items) != 2:
                 to.wrong(value.at, "'halve' must list the two ends of a path: [source, contactor.coil.hot]")
                 return None
-            start, end = (_point_at(node, to) for node in value.items)
+            start, end = _beginning(value.items[0], to), _point_at(value.items[1], to)
             branches = _branches(item.get("branches"), "halve", (), to)
             against = _against(item.get("against"), to)
             if isinstance(end, SourcePoint):
@@ -210,6 +219,15 @@ def _point_at(node: Yaml, to: Reading) -> PointName | None:
     return None if text is None else _point(" ".join(text.value.split()), text.at, to)
 
 
+def _beginning(node: Yaml, to: Reading) -> PointName | None:
+    """Where a path begins: a point, or the device that it leaves."""
+    text = written.scalar(node, "point", to.problems)
+    if text is None:
+        return None
+    said = " ".join(text.value.split())
+    return DevicePoint(said) if is_known(said) else _point(said, text.at, to)
+
+
 def _point(text: str, at: Position, to: Reading) -> PointName | None:
     """``source``, ``input of start``, ``contactor.coil.hot``, ``contactor.coil``, ``motor:U1``, ``KM1:A1``."""
     if text == "source":
@@ -236,9 +254,9 @@ def _point(text: str, at: Position, to: Reading) -> PointName | None:
 
 
 def is_role(role: str, at: Position, to: Reading) -> bool:
-    if role in ROLES:
+    if is_known(role):
         return True
-    to.wrong(at, f"{role!r} is not a role", nearest(role, ROLES))
+    to.wrong(at, f"{role!r} is not a role", nearest(parted(role)[2], ROLES))
     return False
 
 
@@ -280,7 +298,7 @@ def _branch(
             to.wrong(at, f"an operate node has no label {label!r}: it leads to 'next'")
             return None
         case "halve":
-            known: tuple[str, ...] = (FOUND, ALL_RIGHT, OTHERWISE, CANNOT)
+            known: tuple[str, ...] = (FOUND, ALL_RIGHT, NONE_RIGHT, OTHERWISE, CANNOT)
             if label not in known:
                 to.wrong(at, f"a halve node has no label {label!r}: {', '.join(known)}", nearest(label, known))
                 return None
@@ -300,7 +318,8 @@ def _shown_branch(label: str, at: Position, target: str, items: tuple[str, ...],
     if label == "as expected":
         return Branch(label, "", label, None, None, target, at)
     # With `lights: all` any light of a role may be named.
-    named = (*items, *ROLES, *(f"{w} of {r}" for w in ("input", "output") for r in ROLES)) if "all" in items else items
+    roles = (*ROLES, *(f"{o} {r}" for o in ORDINALS for r in ROLES)) if "all" in items else ()
+    named = (*items, *roles, *(f"{w} of {r}" for w in ("input", "output") for r in roles))
     item = max((n for n in named if label.startswith(f"{n} ")), key=len, default="")
     if not item:
         to.wrong(at, f"label {label!r} begins with none of the things looked at", nearest(label, named))

@@ -27,6 +27,8 @@ OTHERWISE: Final = "otherwise"
 CANNOT: Final = "cannot"
 FOUND: Final = "found"
 """Of a halve node: narrowed to one conductor or contact."""
+NONE_RIGHT: Final = "none right"
+"""Of a halve node: not even the beginning of the path reads as it should; `found` where it does not say."""
 ALL_RIGHT: Final = "all right"
 """Of a halve node: everything up to the end of the path reads as it should."""
 
@@ -74,7 +76,17 @@ class SourcePoint:
         return "source"
 
 
-PointName = FacePoint | PinPoint | WiredPoint | SourcePoint
+@dataclass(frozen=True, slots=True)
+class DevicePoint:
+    """``overload`` as the beginning of a path: the terminal at which the path leaves that device, whichever of its poles it is."""
+
+    role: str
+
+    def __str__(self) -> str:
+        return self.role
+
+
+PointName = FacePoint | PinPoint | WiredPoint | SourcePoint | DevicePoint
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +153,8 @@ class Base:
     branches: tuple[Branch, ...]
     situation: str
     """Name of a situation that holds for this node only; empty: the one that holds here."""
+    absent: str = field(default="", kw_only=True)
+    """Where to go where the machine lacks what it asks for; empty: where it goes when no branch is taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,6 +215,13 @@ class Go(Base):
     """Goes on at the root of another tree."""
 
     tree: str
+    devices: str = ""
+    """``second``, ``third``: it speaks there of that device of every role that has so many; empty: of the first."""
+
+    @property
+    def key(self) -> str:
+        """What the nodes of that tree stand under."""
+        return f"{self.tree}, {self.devices}" if self.devices else self.tree
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,8 +258,7 @@ class Tree:
 def targets(node: Node) -> tuple[tuple[str, Position], ...]:
     """Where a node can lead, with the place in the file; without the hand-over that is always there."""
     out = [(branch.target, branch.at) for branch in node.branches]
-    if node.next:
-        out.append((node.next, node.at))
+    out += [(name, node.at) for name in (node.next, node.absent) if name]
     return tuple(out)
 
 

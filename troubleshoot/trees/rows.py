@@ -49,9 +49,12 @@ COMMON: Final[Mapping[str, str]] = MappingProxyType(
         "why": "why, for whoever wants to know",
         "next": "node that follows when no branch is taken",
         "branches": "label to node",
+        "absent": "node that follows where the machine lacks what is asked for; otherwise that of next",
         "situation": "situation of this node alone",
     }
 )
-EXTRA: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType({"measure": ("against", "meter"), "halve": ("against",)})
+EXTRA: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {"measure": ("against", "meter"), "halve": ("against",), "go": ("devices",)}
+)
 LAST: Final = frozenset({"confirm", "engine", "end", "go"})
 """Sorts of node after which nothing follows."""

@@ -12,13 +12,14 @@ from typing import Any, get_args
 from troubleshoot.circuit.rows import BY_ROLE, ROLES
 from troubleshoot.evidence.seen import Mode
 from troubleshoot.evidence.told import QUESTIONS
-from troubleshoot.trees.model import ALL_RIGHT, CANNOT, FOUND, LEADING, OTHERWISE, SIDES, WHICH
+from troubleshoot.trees.model import ALL_RIGHT, CANNOT, FOUND, LEADING, NONE_RIGHT, OTHERWISE, SIDES, WHICH
+from troubleshoot.trees.roles import ORDINALS, SUPPLY
 from troubleshoot.trees.rows import COMMON, EXTRA, KEYS, LAST, MOST_PROBES, PROMISES, SORTS
 
 Schema = dict[str, Any]
 
 _TEXT: Schema = {"type": ["string", "number", "boolean"]}
-_ROLE = "|".join(re.escape(role) for role in ROLES)
+_ROLE = f"({SUPPLY})?(({'|'.join(ORDINALS)}) )?({'|'.join(re.escape(role) for role in ROLES)})"
 
 
 def tree_schema() -> Schema:
@@ -52,11 +53,11 @@ def tree_schema() -> Schema:
 
 def _node(sort: str) -> Schema:
     """A node of one sort."""
-    common = [key for key in COMMON if sort not in LAST or key not in ("next", "branches")]
+    common = [key for key in COMMON if sort not in LAST or key not in ("next", "branches", "absent")]
     properties: Schema = {key: {"description": COMMON[key], **_TEXT} for key in common}
     properties[sort] = {"description": SORTS[sort], **_value(sort)}
     for key in EXTRA.get(sort, ()):
-        properties[key] = {"enum": list(get_args(Mode))} if key == "meter" else _point()
+        properties[key] = _more(key)
     if "branches" in properties:
         properties["branches"] = {"description": COMMON["branches"], **_branches(sort)}
     return {
@@ -74,7 +75,8 @@ def _value(sort: str) -> Schema:
         case "measure":
             return _one_or_more(_point(), most=MOST_PROBES)
         case "halve":
-            return {"type": "array", "items": _point(), "minItems": 2, "maxItems": 2}
+            begins = {"anyOf": [_point(), {"type": "string", "pattern": f"^{_ROLE}$"}]}
+            return {"type": "array", "items": [begins, _point()], "minItems": 2, "maxItems": 2}
         case "confirm":
             return {"const": LEADING}
         case "ask":
@@ -85,6 +87,17 @@ def _value(sort: str) -> Schema:
             return dict(_TEXT)
 
 
+def _more(key: str) -> Schema:
+    """The value of a key that only some sorts of node have."""
+    match key:
+        case "meter":
+            return {"enum": list(get_args(Mode))}
+        case "devices":
+            return {"enum": list(ORDINALS)}
+        case _:
+            return _point()
+
+
 def _point() -> Schema:
     sides = "|".join(side for side in SIDES if side)
     one = rf"(source|(input|output) of ({_ROLE})|[^:]+:.+|({_ROLE})\.[^.]+(\.({sides}))?)"
@@ -93,7 +106,7 @@ def _point() -> Schema:
 
 def _branches(sort: str) -> Schema:
     known = {
-        "halve": (FOUND, ALL_RIGHT, OTHERWISE, CANNOT),
+        "halve": (FOUND, ALL_RIGHT, NONE_RIGHT, OTHERWISE, CANNOT),
         "operate": (OTHERWISE, CANNOT),
         "ask": (*(a.id for q in QUESTIONS.values() for a in q.answers), OTHERWISE, CANNOT),
     }.get(sort)

@@ -21,9 +21,9 @@ from troubleshoot.evidence.seen import Light, Look, Meter, Seen, Told, Word
 from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.trees import halving, model
 from troubleshoot.trees.ahead import look_ahead
-from troubleshoot.trees.bind import Bound, Fitted, Label
+from troubleshoot.trees.bind import Bound, Fitted, Label, all_and_one
 from troubleshoot.trees.labels import EDGE, in_span
-from troubleshoot.trees.model import ALL_RIGHT, CANNOT, ENGINE, FOUND, OTHERWISE
+from troubleshoot.trees.model import ALL_RIGHT, CANNOT, ENGINE, FOUND, NONE_RIGHT, OTHERWISE
 
 READING_S: Final = 20.0
 SIGN_S: Final = 3.0
@@ -91,7 +91,7 @@ class _Walker:
             fitted = self.bound.fitted[name, at.situation]
             node = fitted.node
             if fitted.absent:
-                name = fitted.target(OTHERWISE)
+                name = fitted.stepped()
                 continue
             if node.id in self.path:
                 return self._end(self._last("engine", ENGINE, at, f"The tree comes back to {node.id}."))
@@ -105,7 +105,7 @@ class _Walker:
                 case model.End():
                     return self._end(self._last("end", node.id, fitted.situation, node.words, node.why))
                 case model.Go():
-                    name = self.bound.trees[node.tree]
+                    name = self.bound.trees[node.key]
                 case model.Operate():
                     at = self.bound.named(node.name)
                     name = fitted.target(OTHERWISE)
@@ -229,7 +229,10 @@ class _Walker:
             self._leave(fitted, OTHERWISE)
             return None, fitted.target(OTHERWISE)
         label = taken[0]
-        rivals = [t for t in taken[1:] if t.target != label.target and (t.item or 0) == (label.item or 0)]
+        rivals = [
+            t for t in taken[1:]
+            if t.target != label.target and (t.item or 0) == (label.item or 0) and not all_and_one(label, t)
+        ]  # fmt: skip
         if rivals:
             label = max((label, *rivals), key=lambda one: self._mass(one, found, fitted))
             others = " and ".join(repr(t.words) for t in (taken[0], *rivals) if t is not label)
@@ -286,7 +289,7 @@ class _Walker:
             self._leave(fitted, ALL_RIGHT)
             return None, fitted.target(ALL_RIGHT)
         cheap = {k for k, pin in enumerate(fitted.path) if self._place(pin) == self._home(fitted)}
-        chosen = halving.points(stretch, length, right, skip, cheap)
+        chosen = halving.points(stretch, length, right, skip, cheap, chances=fitted.chances)
         if chosen:
             trip = self._one_trip([m for k in chosen if isinstance(m := fitted.items[k], Meter)])
             words = node.words or self._trip_words(trip, fitted)
@@ -297,7 +300,8 @@ class _Walker:
             return None, fitted.target(CANNOT)
         before = "the source" if stretch.good < 0 else str(fitted.path[stretch.good])
         self._leave(fitted, f"between {before} and {fitted.path[stretch.bad]}")
-        return None, fitted.target(FOUND)
+        first = stretch.good < 0 and any(label.word == NONE_RIGHT for label in fitted.labels)
+        return None, fitted.target(NONE_RIGHT if first else FOUND)
 
     # -- the step -----------------------------------------------------------------------------------------------------
 
