@@ -14,10 +14,11 @@ from troubleshoot.evidence.likelihood import NOTHING_BELOW, Predicted, nominal_o
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Word
 from troubleshoot.solve.meters import unit_of
 
-HASTY = 0.1
+HASTY = 0.25
 """Chance, beforehand, that lights and looks are read in haste throughout: as often wrong as from memory. One rate for
-everybody cannot be right: who has called six lights wrongly is likelier to call the seventh so, too. Judgement, no published
-source."""
+everybody cannot be right: who has called six lights wrongly is likelier to call the seventh so, too. Nobody at a machine that
+stands has all the time he wants: at one in ten, what was stated at one wrong light in ten was 0.06 too much. Judgement, no
+published source."""
 MISTAKEN = 0.01
 """Chance, beforehand, that a point that is read time and again is taken for the one beside it, every time: a wrong wire number,
 a terminal counted from the wrong end. Half as often as a batch is spoiled: the other half is put right at the second look.
