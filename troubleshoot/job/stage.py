@@ -162,7 +162,9 @@ def _searching(desk: Desk, state: State) -> Stage:
     if step is not None:
         seen_so = step.kind == "measure" and not suspect.broken and chance >= LOOK_FIRST
         again = _look_again(desk, state, suspect, chance) if seen_so else None
-        return _asking(desk, state, again or step)
+        # A glance, no shaft turned by hand and no program compared: those come once the search is over.
+        glance = again is not None and again.cost <= LIGHTS_S and not _hands_in(desk, again)
+        return _asking(desk, state, again if glance and again is not None else step)
     if not suspect.broken or (step is None and _by_hand(desk, suspect)):
         again = _look_again(desk, state, suspect, chance)
         if again is not None:
