@@ -71,16 +71,17 @@ def test_three_readings_at_one_mistaken_point_are_one_mistake() -> None:
     """By hand: of the copies of one outcome half have nothing there; each reading is then nothing in nine of ten."""
     red, black = Pin("X1", "1"), Pin("ES1", "11")
     meters = [Meter("ohms", red, black), Meter("ohms", red, Pin("NB", "1"))]
-    chances = np.full((2, 1, 7), 1 / 7)
-    found = Doubts({red: np.array([0.4])})
-    split, weight, source = found.split(chances, meters, np.array([0]), np.array([1.0]))
-    assert weight == pytest.approx([0.6, 0.4 * NOTHING_THERE, 0.4 * (1 - NOTHING_THERE)])
-    assert source.tolist() == [0, 0, 0]
-    assert split[:, 1, -1] == pytest.approx([AGAIN, AGAIN])
-    assert split[:, 2, -1] == pytest.approx([1 - AGAIN, 1 - AGAIN])
-    assert split.sum(axis=2) == pytest.approx(np.ones((2, 3)))
+    shorted = np.array([0.94, *[0.01] * 6])
+    chances = np.array([[shorted, shorted[::-1]]] * 2)
+    found = Doubts({red: np.array([0.4, 0.0])})
+    split, weight, source = found.split(chances, meters, np.array([0, 1]), np.array([0.75, 0.25]))
+    assert weight == pytest.approx([0.45, 0.25, 0.3 * NOTHING_THERE, 0.3 * (1 - NOTHING_THERE)])
+    assert source.tolist() == [0, 1, 0, 0]
+    assert split[:, 2, -1] == pytest.approx([AGAIN, AGAIN])
+    assert split[:, 3, -1] == pytest.approx([1 - AGAIN, 1 - AGAIN])
+    assert split.sum(axis=2) == pytest.approx(np.ones((2, 4)))
     both = (split[:, :, -1].prod(axis=0) * weight).sum()
-    assert both == pytest.approx(0.6 / 49 + 0.2 * 0.81 + 0.2 * 0.01)
+    assert both == pytest.approx(0.45 * 0.0001 + 0.25 * 0.94**2 + 0.15 * 0.81 + 0.15 * 0.01)
 
 
 def test_no_doubt_changes_nothing() -> None:

@@ -45,14 +45,21 @@ def to_repair(name: str) -> _Course:
 
 
 @pytest.mark.parametrize("line", ["L1", "L2"])
-def test_a_line_lost_upstream_is_named_with_the_one_that_it_is_fed_back_from(line: str) -> None:
+def test_a_line_lost_upstream_is_told_from_the_one_that_it_is_fed_back_from(line: str) -> None:
     """The control transformer hangs between L1 and L2: with the disconnect closed either reads as the other does."""
     course = to_repair(f"G1 {line} lost")
     stage = stage_of(desk(), course.state)
     assert stage.name == "repair"
-    assert stage.chance < SURE
-    assert {stage.group, *stage.beside} == {"phase L1 upstream", "phase L2 upstream"}
-    shown = " ".join(row.text for row in view(desk(), course.state, Ui(), 80, 24).lines)
+    assert stage.group == f"phase {line} upstream"
+    assert not {"phase L1 upstream", "phase L2 upstream"} & set(stage.beside)
+    assert any(move.endswith("line side") for move in course.moves)
+
+
+def test_what_is_not_ruled_out_is_said_on_the_page() -> None:
+    state = to_repair("G1 L1 lost").state
+    stage = stage_of(desk(), state)
+    assert stage.beside
+    shown = " ".join(row.text for row in view(desk(), state, Ui(), 80, 24).lines)
     assert f"Not ruled out by what was read: {stage.beside[0]}." in " ".join(shown.split())
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
-from troubleshoot.diagnosis.candidates import JUMPS, stray_shares, sure_of
+from troubleshoot.diagnosis.candidates import JUMPS, between_lines, stray_shares, sure_of
 from troubleshoot.diagnosis.doubted import Doubts, doubts, round_about
 from troubleshoot.diagnosis.information import View, alike, batched, narrowed
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
@@ -96,6 +96,16 @@ def isolated(reasoner: Reasoner) -> list[NamedSituation]:
                         )
                     )
     return base if opened else []
+
+
+def line_side(reasoner: Reasoner) -> NamedSituation | None:
+    """With every disconnect off, to be read where it is still live: a lost line is fed back no more; None without one.
+
+    It is the machine of `isolated`, and no dead situation: its name does not begin so, and what is read there is live.
+    """
+    opened = tuple(Act("open", tag) for tag in reasoner.machine.disconnects)
+    words = "at rest, then disconnect off: its line side is still live"
+    return NamedSituation("line side", words, Situation("rest", opened)) if opened else None
 
 
 def ends(reasoner: Reasoner, suspect: Suspect) -> Iterator[tuple[Pin, Pin]]:
@@ -192,6 +202,12 @@ def confirm_step(
     ohms = [Meter("ohms", *p) for p in dead_pairs]
     options = [(n, ohms) for n in base if n is base[0] or any(act.device in tags for act in n.situation.acts[1:])]
     options += [(n, [*volts, *_readable(reasoner, n, clamps)]) for n in _distinct(live)]
+    upstream = line_side(reasoner)
+    if upstream is not None and upstream.name not in cannot and stays_live(reasoner, upstream, own):
+        across = between_lines(reasoner.machine.circuit)
+        pins = stays_live(reasoner, upstream, dict.fromkeys(pin for pair in across for pin in pair))
+        lines = [Meter("ac volts", *p) for p in across if set(p) <= set(pins) and not {str(p[0]), str(p[1])} & cannot]
+        options.append((upstream, lines))
     chosen = _choose(reasoner, options, weights, members, weak, shows=True)
     done = {(one.what, one.at) for one in evidence if one.epoch == len(repaired)}
     fresh = [(n, [m for m in meters if (m, n.situation) not in done]) for n, meters in options]

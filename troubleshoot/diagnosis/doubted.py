@@ -46,6 +46,8 @@ class Doubts:
 
         What was mistaken once is so for every reading of a batch: three readings there are one. owner: (outcomes,) suspects.
         """
+        # Direct volts where only alternating ones can be say nothing of the point, whichever it is.
+        tells = [np.ptp(one.argmax(axis=1)) > 0 for one in chances]
         all_chances, shares, of_which = [chances], [np.ones(len(owner))], [np.arange(len(owner))]
         for pin, chance in self.chance.items():
             so = chance[owner]
@@ -55,7 +57,7 @@ class Doubts:
             for nothing, share in ((True, dead), (False, 1 - dead)):
                 rows = chances[:, some, :].copy()
                 for k, meter in enumerate(meters):
-                    if pin in (meter.red, meter.black):
+                    if tells[k] and pin in (meter.red, meter.black):
                         rows[k] = _beside(meter, chances.shape[2], beside_again(nothing))
                 all_chances.append(rows)
                 shares.append(so[some] * share)

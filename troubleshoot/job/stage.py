@@ -299,7 +299,9 @@ def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) ->
     metered = any(isinstance(i, Meter) for i in step.items)
     powered = metered or step.kind == "lights" or bool(step.situation.situation.acts)
     dead = on_dead_parts(desk, step.items, step.situation)
-    if powered and not dead and not state.power:
+    # What stays live with the disconnect off needs it off: nothing is switched on for it.
+    off = any(act.verb == "open" for act in step.situation.situation.acts)
+    if powered and not dead and not off and not state.power:
         return power_on(desk, state)
     if about is not None:
         return replace(about, step=step)
