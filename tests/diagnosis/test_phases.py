@@ -57,7 +57,7 @@ def test_what_stays_is_cleared_by_a_machine_that_works():
     before, after = reasoner(MACHINE).prior, reasoner(MACHINE).belief(working("working"))
     coil = number(MACHINE, "KM1 coil open")
     # One who reads in haste calls one look in ten wrongly: a machine that was seen to work clears a little less.
-    assert after[coil] < 0.06 * before[coil]
+    assert after[coil] < 0.1 * before[coil]
 
 
 def test_where_nobody_knows_it_lies_between():

@@ -10,9 +10,10 @@ from typing import cast
 
 import pytest
 
+from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.cli.machines_on_disk import open_desk
 from troubleshoot.diagnosis.people import HASTY, MISTAKEN, Way, beside_the_point, ways
-from troubleshoot.evidence.seen import Interval, Light, Meter, Seen
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen
 from troubleshoot.faults.suspects import Suspect
 from troubleshoot.job.codec import put_situation
 from troubleshoot.job.decided import Ui
@@ -44,14 +45,21 @@ def to_repair(name: str) -> _Course:
 
 
 @pytest.mark.parametrize("line", ["L1", "L2"])
-def test_a_line_lost_upstream_is_named_with_the_one_that_it_is_fed_back_from(line: str) -> None:
+def test_a_line_lost_upstream_is_told_from_the_one_that_it_is_fed_back_from(line: str) -> None:
     """The control transformer hangs between L1 and L2: with the disconnect closed either reads as the other does."""
     course = to_repair(f"G1 {line} lost")
     stage = stage_of(desk(), course.state)
     assert stage.name == "repair"
-    assert stage.chance < SURE
-    assert {stage.group, *stage.beside} == {"phase L1 upstream", "phase L2 upstream"}
-    shown = " ".join(row.text for row in view(desk(), course.state, Ui(), 80, 24).lines)
+    assert stage.group == f"phase {line} upstream"
+    assert not {"phase L1 upstream", "phase L2 upstream"} & set(stage.beside)
+    assert any(move.endswith("line side") for move in course.moves)
+
+
+def test_what_is_not_ruled_out_is_said_on_the_page() -> None:
+    state = to_repair("G1 L1 lost").state
+    stage = stage_of(desk(), state)
+    assert stage.beside
+    shown = " ".join(row.text for row in view(desk(), state, Ui(), 80, 24).lines)
     assert f"Not ruled out by what was read: {stage.beside[0]}." in " ".join(shown.split())
 
 
@@ -117,3 +125,33 @@ def test_what_a_mistaken_point_reads_each_time_is_one_error_and_not_three() -> N
     belief = desk().reasoner.belief([*before, *dead])
     wires = sum(float(p) for p, s in zip(belief, desk().machine.suspects, strict=True) if s.group.startswith("wire 4"))
     assert wires < 0.05
+
+
+def test_a_slack_cord_is_named_beside_the_cord_that_was_pulled() -> None:
+    """Both hold the switch pulled: what tells them apart is whether it stays set once it is reset."""
+    its = open_desk("safety-relay-conveyor")
+    slack = next(s for s in its.machine.suspects if s.id == "B9 cord slack")
+    run = play(its, "wont-start", slack)
+    assert run.named.group == "B9"
+    assert run.named.together
+
+
+def test_a_condition_that_leads_is_looked_at_again_before_anything_is_metered() -> None:
+    """An emergency stop that was called in once and once not costs one more look, and no reading with the power on."""
+
+    class OnceWrong(Erring):
+        def called(self, item: Light | Look, named: NamedSituation) -> str:
+            self.made += item == Look("ES1")
+            return desk().shown(item, named) if item == Look("ES1") and self.made == 2 else super().called(item, named)
+
+    held = next(s for s in desk().machine.suspects if s.id == "ES1 left in")
+    course = _Course(desk(), OnceWrong(desk(), (held,), random.Random(0)))
+    course.write("opened", {
+        "who": "trial", "machine": "three-wire", "complaint": "wont-start", "said": "wont-start",
+        "shows": put_situation(desk().shows("wont-start")),
+    })  # fmt: skip
+    course.write("choose", {"source": "engine"})
+    _, stage = course.to_repair()
+    assert stage.group == held.group
+    assert any(m.startswith("look again ES1") for m in course.moves)
+    assert not [m for m in course.moves if m.startswith("engine")], course.moves

@@ -33,6 +33,9 @@ SORTS: dict[str, dict[str, Any]] = {
     "5 % lights, 2 % readings, uniform priors": {"lights": 0.05, "readings": 0.02, "uniform": True},
 }
 
+UNIFORM = ("wont-start", "wont-hold", "hums", "blows-fuse")
+"""Complaints that are also tried with every fault as likely as the other."""
+
 
 def run(out: Path, count: int, machines: list[str]) -> None:
     done = {tuple(row["key"]) for row in rows(out)} if out.is_file() else set()
@@ -47,6 +50,8 @@ def run(out: Path, count: int, machines: list[str]) -> None:
             if place >= len(named) or only.get(machine, named[place]) != named[place]:
                 continue
             for sort, wrong in SORTS.items():
+                if wrong.get("uniform") and named[place] not in UNIFORM:
+                    continue
                 if (machine, named[place], sort) not in done:
                     with out.open("a") as file:
                         file.write(json.dumps(_row(machine, paths[machine], named[place], sort, count, wrong)) + "\n")
@@ -56,14 +61,15 @@ def run(out: Path, count: int, machines: list[str]) -> None:
 
 
 def _row(machine: str, path: str, complaint: str, sort: str, count: int, wrong: dict[str, Any]) -> dict[str, Any]:
-    began = time.monotonic()
+    began = time.process_time()
     plan = replace(Plan(path, complaint, count, 0, 0.0, 0.0, 0, False, False, False, 0, count), **wrong)
     runs = play_share(plan)
     found = tally(runs, misdrawn=plan.misdrawn, second=plan.second)
     del found["by_complaint"]
     sure = [r.stopping for r in runs if r.stopping.chance >= SURE]
     return found | {
-        "key": [machine, complaint, sort], "seconds": round(time.monotonic() - began, 1), "sure": len(sure),
+        "key": [machine, complaint, sort], "seconds": round(time.process_time() - began, 1), "sure": len(sure),
+        "sure_wrong": [f"{r.truth}; {r.stopping.group} at {r.stopping.chance:.3f}" for r in runs if r.stopping.chance >= SURE and not r.stopping.right],
         "sure_right": sum(n.right for n in sure), "sure_stated": round(sum(n.chance for n in sure), 4),
     }  # fmt: skip
 
@@ -74,31 +80,47 @@ def rows(out: Path) -> Iterator[dict[str, Any]]:
 
 def table(out: Path) -> None:
     every = [r for r in rows(out) if r["runs"]]
-    for sort in SORTS:
-        mine = [r for r in every if r["key"][2] == sort]
-        if not mine:
-            continue
-        last = {"second fault": "second found", "wrong drawing": "noticed"}.get(sort, "")
-        print(f"\n### {sort}\n")
+    sorts = {sort: mine for sort in SORTS if (mine := [r for r in every if r["key"][2] == sort])}
+    print(HEAD.format("| | rows", "| second found | noticed "))
+    print("|" + " --- |" * 12)
+    for sort, mine in sorts.items():
+        one = _together(mine)
         print(
-            f"| machine | complaint | jobs | stopped sure | of these right | named first | or beside it | stated - achieved | Brier | cost s |{f' {last} |' if last else ''}"
+            f"| {sort} | {len(mine)} | {_cells(one)} | {_share(one.get('second_share'))} | {_share(one.get('noticed'))} |"
         )
+    for sort, mine in sorts.items():
+        last = {"second fault": "second_share", "wrong drawing": "noticed"}.get(sort, "")
+        print(f"\n#### {sort}\n")
+        print(HEAD.format("| machine | complaint", f"| {WORDS[last]} " if last else ""))
         print("|" + " --- |" * (11 if last else 10))
-        for r in [*mine, _together(mine)]:
-            more = r.get("second_share", r.get("noticed"))
-            print(
-                f"| {r['key'][0]} | {r['key'][1]} | {r['runs']} | {r['sure'] / r['runs']:.0%} | {r['sure_right'] / max(r['sure'], 1):.1%} | "
-                f"{r['found_share']:.1%} | {r['together_share']:.1%} | {r['calibration']:+.3f} | {r['brier']:.3f} | {r['mean_cost']:.0f} |"
-                + (f" {more:.1%} |" if last else "")
-            )
+        for r in [*sorted(mine, key=lambda r: r["key"][0]), _together(mine)]:
+            print(f"| {r['key'][0]} | {r['key'][1]} | {_cells(r)} |" + (f" {_share(r[last])} |" if last else ""))
+
+
+HEAD = "{} | jobs | sure | right then | stated - achieved | named first | or beside | stated - achieved | cost s {}|"
+WORDS = {"second_share": "second found", "noticed": "noticed"}
+
+
+def _share(share: float | None) -> str:
+    return "" if share is None else f"{share:.1%}"
+
+
+def _cells(r: dict[str, Any]) -> str:
+    """Jobs; those that stopped sure, how many of them were right there, what was stated less that; then what was named."""
+    right, stated = (r[name] / max(r["sure"], 1) for name in ("sure_right", "sure_stated"))
+    then = f"{right:.1%} | {stated - right:+.3f}" if r["sure"] else "|"
+    return (
+        f"{r['runs']} | {r['sure'] / r['runs']:.0%} | {then} | {r['found_share']:.1%} | {r['together_share']:.1%} | "
+        f"{r['calibration']:+.3f} | {r['mean_cost']:.0f}"
+    )
 
 
 def _together(some: list[dict[str, Any]]) -> dict[str, Any]:
     jobs = sum(r["runs"] for r in some)
     out: dict[str, Any] = {"key": ["**all**", f"{len(some)}", ""], "runs": jobs}
-    for name in ("sure", "sure_right"):
+    for name in ("sure", "sure_right", "sure_stated"):
         out[name] = sum(r[name] for r in some)
-    for name in ("found_share", "together_share", "calibration", "brier", "mean_cost", "second_share", "noticed"):
+    for name in ("found_share", "together_share", "calibration", "mean_cost", "second_share", "noticed"):
         if name in some[0]:
             out[name] = sum(r[name] * r["runs"] for r in some) / jobs
     return out

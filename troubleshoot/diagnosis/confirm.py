@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
-from troubleshoot.diagnosis.candidates import JUMPS, stray_shares, sure_of
+from troubleshoot.diagnosis.candidates import JUMPS, between_lines, stray_shares, sure_of
+from troubleshoot.diagnosis.doubted import Doubts, doubts, round_about
 from troubleshoot.diagnosis.information import View, alike, batched, narrowed
-from troubleshoot.diagnosis.reasoner import Reasoner
+from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
 from troubleshoot.evidence.likelihood import JUMPS_FROM, NO_OHMS, Predicted, classes, nominal_of
-from troubleshoot.evidence.seen import Meter, Mode
+from troubleshoot.evidence.seen import Meter, Mode, Seen
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
 from troubleshoot.solve.meters import NEEDS_DEAD
@@ -97,6 +98,16 @@ def isolated(reasoner: Reasoner) -> list[NamedSituation]:
     return base if opened else []
 
 
+def line_side(reasoner: Reasoner) -> NamedSituation | None:
+    """With every disconnect off, to be read where it is still live: a lost line is fed back no more; None without one.
+
+    It is the machine of `isolated`, and no dead situation: its name does not begin so, and what is read there is live.
+    """
+    opened = tuple(Act("open", tag) for tag in reasoner.machine.disconnects)
+    words = "at rest, then disconnect off: its line side is still live"
+    return NamedSituation("line side", words, Situation("rest", opened)) if opened else None
+
+
 def ends(reasoner: Reasoner, suspect: Suspect) -> Iterator[tuple[Pin, Pin]]:
     """Pairs of pins across what a suspect changes: the hop, the contact, or every face of the device."""
     net, circuit = reasoner.machine.net, reasoner.machine.circuit
@@ -154,11 +165,13 @@ def confirm_step(
     group: str,
     live: list[NamedSituation],
     cannot: frozenset[str] = frozenset(),
-    done: frozenset[tuple[object, Situation]] = frozenset(),
+    evidence: Sequence[Seen] = (),
+    repaired: Sequence[Repaired] = (),
 ) -> Step | None:
     """The confirming test of one repair group, up to three readings; None where nothing to be replaced or nothing shows it.
 
-    done: readings already taken in a situation. Where ruling out the rivals tells much more than showing the fault, that
+    evidence, repaired: what was seen, and mended, so far; a reading that was taken is not taken again to rule something out,
+    and a point that may have been mistaken tells so much less (`doubted`). Where ruling out the rivals tells much more than showing the fault, that
     comes first, as a ``measure`` step without a group.
 
     It must tell the group from a whole machine and from the repairs that come next in likelihood. A dead test wins over a
@@ -174,6 +187,8 @@ def confirm_step(
     near = [k for k in members if belief[k] > 0.02 * top]
     near += [k for k, s in enumerate(suspects) if s.group in ranked and s.broken and belief[k] > 1e-7]
     pairs = list(dict.fromkeys(p for k in near for p in ends(reasoner, suspects[k])))
+    weak = doubts(reasoner, evidence, repaired, (pin for pair in pairs for pin in pair), _rivals(belief, members))
+    pairs = list(dict.fromkeys((*pairs, *round_about(reasoner.machine.circuit, pairs, weak))))
     pairs = [p for p in pairs if not {str(p[0]), str(p[1])} & cannot]
     tags = {pin.device for pair in pairs for pin in pair}
     base = isolated(reasoner)
@@ -187,9 +202,16 @@ def confirm_step(
     ohms = [Meter("ohms", *p) for p in dead_pairs]
     options = [(n, ohms) for n in base if n is base[0] or any(act.device in tags for act in n.situation.acts[1:])]
     options += [(n, [*volts, *_readable(reasoner, n, clamps)]) for n in _distinct(live)]
-    chosen = _choose(reasoner, options, weights, members, shows=True)
+    upstream = line_side(reasoner)
+    if upstream is not None and upstream.name not in cannot and stays_live(reasoner, upstream, own):
+        across = between_lines(reasoner.machine.circuit)
+        pins = stays_live(reasoner, upstream, dict.fromkeys(pin for pair in across for pin in pair))
+        lines = [Meter("ac volts", *p) for p in across if set(p) <= set(pins) and not {str(p[0]), str(p[1])} & cannot]
+        options.append((upstream, lines))
+    chosen = _choose(reasoner, options, weights, members, weak, shows=True)
+    done = {(one.what, one.at) for one in evidence if one.epoch == len(repaired)}
     fresh = [(n, [m for m in meters if (m, n.situation) not in done]) for n, meters in options]
-    ruling = _choose(reasoner, fresh, weights, members, shows=False)
+    ruling = _choose(reasoner, fresh, weights, members, weak, shows=False)
     rules_out = ruling is not None and chosen is not None and ruling[2] > chosen[2] + RULE_OUT
     if chosen is None or rules_out:
         chosen = ruling
@@ -223,11 +245,12 @@ _Batch = tuple[NamedSituation, tuple[Meter, ...], float]
 
 
 def _choose(
-    reasoner: Reasoner, options: list[tuple[NamedSituation, list[Meter]]], weights: Floats, members: list[int], *,
-    shows: bool,
+    reasoner: Reasoner, options: list[tuple[NamedSituation, list[Meter]]], weights: Floats, members: list[int],
+    weak: Doubts, *, shows: bool,
 ) -> _Batch | None:  # fmt: skip
     """The best batch over all situations, a dead one preferred unless a live one tells clearly more."""
-    found = [b for n, meters in options if (b := _best(reasoner, n, meters, weights, members, shows=shows)) is not None]
+    batches = (_best(reasoner, named, meters, weights, members, weak, shows=shows) for named, meters in options)
+    found = [batch for batch in batches if batch is not None]
     dead = _simplest([b for b in found if is_dead(reasoner.machine, b[0])])
     live = max((b for b in found if not is_dead(reasoner.machine, b[0])), key=lambda b: round(b[2], 9), default=None)
     if dead is None or (live is not None and live[2] > dead[2] + DEAD_BONUS):
@@ -258,20 +281,26 @@ def _distinct(live: list[NamedSituation]) -> list[NamedSituation]:
 def _weights(reasoner: Reasoner, belief: Floats, members: list[int]) -> Floats:
     """Chance of each suspect for judging a confirming test: half the group, the rest its rivals and a whole machine."""
     weights = np.array(belief, dtype=np.float64)
-    mine = np.zeros(len(weights), np.bool_)
-    mine[members] = True
     outside = len(weights) - 1
-    rivals = ~mine
-    rivals[outside] = False
-    weights[mine] *= LEAD / max(float(weights[mine].sum()), 1e-300)
-    weights[rivals] *= OTHERS / max(float(weights[rivals].sum()), 1e-300)
+    rivals = _rivals(belief, members)
+    weights[members] *= LEAD / max(float(weights[members].sum()), 1e-300)
+    weights[rivals > 0] *= OTHERS / max(float(rivals.sum()), 1e-300)
     weights[outside] = HEALTHY  # the suspect without edits stands for a whole machine
     return weights
 
 
+def _rivals(belief: Floats, members: list[int]) -> Floats:
+    """(suspects,) belief in what a repair group is to be told from: 0 for the group, and for what is not in the model."""
+    found = np.array(belief, dtype=np.float64)
+    found[members] = 0.0
+    found[-1] = 0.0
+    return found
+
+
 def _best(
-    reasoner: Reasoner, named: NamedSituation, meters: list[Meter], weights: Floats, members: list[int], *, shows: bool
-) -> _Batch | None:
+    reasoner: Reasoner, named: NamedSituation, meters: list[Meter], weights: Floats, members: list[int], weak: Doubts, *,
+    shows: bool,
+) -> _Batch | None:  # fmt: skip
     """The best batch of up to three readings in one situation, and its bits about "this group or not".
 
     shows: the first reading must look wrong under at least `SHOWS` of the group's chance.
@@ -282,11 +311,12 @@ def _best(
     table = reasoner.table(named.situation)
     is_mine = np.isin(table.owner, members)
     weight = weights[table.owner] * table.weight
-    view = View(np.arange(len(weight)), weight / weight.sum(), is_mine.astype(np.intp), ("not", "this"))
     chances = np.stack([_chances(reasoner.predict(m, named.situation), m.mode) for m in meters])
     first = [
         k for k in range(len(meters)) if not shows or _wrong_share(chances[k], table.healthy, weight, is_mine) >= SHOWS
     ]
+    chances, split, source = weak.split(chances, meters, table.owner, weight)
+    view = View(np.arange(len(split)), split / split.sum(), is_mine[source].astype(np.intp), ("not", "this"))
     cases = narrowed(view, alike(chances))
     batch, bits = batched(
         chances[:, cases.first, :], cases, first, list(range(len(meters))), MOST_READINGS, WORTH_BITS, FURTHER_BITS

@@ -6,7 +6,7 @@ Rates of single errors are in `evidence.likelihood`. Here is what many of them h
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from troubleshoot.circuit.model import Pin
@@ -14,10 +14,11 @@ from troubleshoot.evidence.likelihood import NOTHING_BELOW, Predicted, nominal_o
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Word
 from troubleshoot.solve.meters import unit_of
 
-HASTY = 0.1
+HASTY = 0.25
 """Chance, beforehand, that lights and looks are read in haste throughout: as often wrong as from memory. One rate for
-everybody cannot be right: who has called six lights wrongly is likelier to call the seventh so, too. Judgement, no published
-source."""
+everybody cannot be right: who has called six lights wrongly is likelier to call the seventh so, too. Nobody at a machine that
+stands has all the time he wants: at one in ten, what was stated at one wrong light in ten was 0.06 too much. Judgement, no
+published source."""
 MISTAKEN = 0.01
 """Chance, beforehand, that a point that is read time and again is taken for the one beside it, every time: a wrong wire number,
 a terminal counted from the wrong end. Half as often as a batch is spoiled: the other half is put right at the second look.
@@ -42,22 +43,25 @@ class Way:
     """What then says something about the machine."""
     apart: tuple[Seen, ...] = ()
     """What then says nothing about it."""
+    mistaken: Pin | None = None
+    """The point that is taken for the one beside it."""
 
 
-def ways(evidence: Sequence[Seen]) -> list[Way]:
+def ways(evidence: Sequence[Seen], about: Collection[Pin] = ()) -> list[Way]:
     """How all of this may have been read; the chances sum to 1. One error of this sort a job, for two are rare.
 
-    A point that was read once is no matter here: a slip is among the rates of a reading.
+    A point that was read once is no matter here, for a slip is among the rates of a reading, unless it is asked about.
     """
     every = tuple(evidence)
     out: list[Way] = []
     if any(_in_haste(one) != one for one in every):
         out.append(Way(HASTY, tuple(_in_haste(one) for one in every)))
-    for pin in _read_again(every):
+    again = _read_again(every)
+    for pin in (*again, *(p for p in about if p not in again)):
         there = [isinstance(one.what, Meter) and pin in (one.what.red, one.what.black) for one in every]
         out.append(Way(
             MISTAKEN, tuple(one for one, so in zip(every, there, strict=True) if not so),
-            tuple(one for one, so in zip(every, there, strict=True) if so),
+            tuple(one for one, so in zip(every, there, strict=True) if so), pin,
         ))  # fmt: skip
     return [Way(1 - sum(way.chance for way in out), every), *out]
 
@@ -91,17 +95,19 @@ def beside_the_point(readings: Sequence[tuple[Seen, Predicted]]) -> float:
         unit = unit_of(one.what.mode)
         if one.understood is Word.COULDNT:
             continue
-        nothing, density = _nothing(one, predicted)
-        if unit in before:
-            chance = AGAIN if nothing is before[unit] else 1 - AGAIN
-        else:
-            chance = NOTHING_THERE if nothing else 1 - NOTHING_THERE
-            before[unit] = nothing
-        found += math.log(chance * density)
+        nothing, density = reads_nothing(one, predicted)
+        chance = beside_again(before.get(unit))
+        before.setdefault(unit, nothing)
+        found += math.log((chance if nothing else 1 - chance) * density)
     return found
 
 
-def _nothing(one: Seen, predicted: Predicted) -> tuple[bool, float]:
+def beside_again(before: bool | None) -> float:
+    """Chance that such a point reads nothing (no volts, no way through), by whether it did when it was read in that unit."""
+    return NOTHING_THERE if before is None else AGAIN if before else 1 - AGAIN
+
+
+def reads_nothing(one: Seen, predicted: Predicted) -> tuple[bool, float]:
     """Whether a reading is nothing (no volts, no amperes, no way through), and its density among such or other readings."""
     number = one.understood
     if not isinstance(number, Interval):

@@ -9,7 +9,7 @@ in the machine beside each other suspect and without (the repair may have hit a 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.base import Sign
-from troubleshoot.circuit.model import NamedSituation, Situation
+from troubleshoot.circuit.model import NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.people import Way, beside_the_point, ways
 from troubleshoot.diagnosis.standing import Standings, standings_in, standings_of
 from troubleshoot.diagnosis.tables import Floats, Table, shows, tables_of
@@ -180,21 +180,37 @@ class Reasoner:
 
         repaired: one entry an epoch that has ended, oldest first; `Seen.epoch` counts them.
         """
+        all_ways = np.concatenate([log for _, log in self._by_way(evidence, repaired)])
+        chance = np.exp(all_ways - all_ways.max()).sum(axis=0)
+        total: Floats = chance / chance.sum()
+        return total
+
+    def mistaken(
+        self, evidence: Sequence[Seen], repaired: Sequence[Repaired], pins: Collection[Pin]
+    ) -> dict[Pin, Floats]:
+        """(suspects,) chance, for each of some points that were read: were it that suspect, the point was taken for another."""
+        logs = list(self._by_way(evidence, repaired, pins))
+        most = np.max([log.max(axis=0) for _, log in logs], axis=0)
+        chances = [(way.mistaken, np.exp(log - most).sum(axis=0)) for way, log in logs]
+        every = sum((chance for _, chance in chances), np.zeros(len(most)))
+        return {
+            pin: sum((chance for one, chance in chances if one == pin), np.zeros(len(most))) / every for pin in pins
+        }
+
+    def _by_way(
+        self, evidence: Sequence[Seen], repaired: Sequence[Repaired], about: Collection[Pin] = ()
+    ) -> Iterator[tuple[Way, Floats]]:
+        """Every way in which all was read, by what was mended for good, with the logarithm of the chances. (2, suspects) each."""
         prior = np.log(np.maximum(self.prior, 1e-12))
         names, group_of = self._groups
         for group, times in Counter(r.group for r in repaired).items():
             if group in names:
                 # Mended twice and still not right: it is less and less likely to be that.
                 prior[group_of == names[group]] += times * np.log(NOT_MENDED)
-        logs = []
         for bad, share in _really_bad(len(repaired)):
-            for way in ways(evidence):
+            for way in ways(evidence, about):
                 log = self._one_way(prior, way, repaired, bad)
-                logs.append(log + np.log([[way.chance * share * CALM], [way.chance * share * (1 - CALM)]]))
-        all_ways = np.concatenate(logs)
-        chance = np.exp(all_ways - all_ways.max()).sum(axis=0)
-        total: Floats = chance / chance.sum()
-        return total
+                yield way, log + np.log([[way.chance * share * CALM], [way.chance * share * (1 - CALM)]])
 
     def _one_way(self, prior: Floats, way: Way, repaired: Sequence[Repaired], bad: frozenset[int]) -> Floats:
         """(2, suspects): prior and evidence, had the job been read in this way: on a calm machine, on one that is not."""

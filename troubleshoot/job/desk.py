@@ -225,9 +225,10 @@ class Desk:
         if key not in self._confirms:
             if len(self._confirms) > self.most_kept:
                 self._confirms.clear()
-            done = frozenset((s.what, s.at) for s in state.evidence if s.epoch == state.epoch)
             places = [named for named in self.places(state) if named.name not in state.out]
-            self._confirms[key] = confirm_step(self.reasoner, self.belief(state), group, places, state.out, done)
+            self._confirms[key] = confirm_step(
+                self.reasoner, self.belief(state), group, places, state.out, state.evidence, state.repaired
+            )
         return self._confirms[key]
 
     def isolation(self, points: tuple[Pin, ...]) -> Isolation:

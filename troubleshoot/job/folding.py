@@ -301,6 +301,9 @@ def _reading(state: State, event: Happened) -> State:
     if state.power:
         # A reading with power on is made in a machine that was switched: steps of an isolation begun before are void.
         state = replace(state, isolation={}, tested=frozenset())
+    if any(act.verb == "open" for act in at.acts):
+        # Read with a disconnect off: it is closed again behind what power can do, and only said to be dead by its own steps.
+        state = replace(state, power=False)
     return replace(
         state, kept=state.kept or data["step"] == KEPT, evidence=(*state.evidence, *seen), batch=batch, confirmed=confirmed, chosen=None, accepted="",
         cost=state.cost + float(data["cost"]), trips=state.trips + 1,

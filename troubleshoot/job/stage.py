@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -37,6 +37,10 @@ RIVAL: Final = 0.05
 SEEN_ONCE: Final = 0.99
 """Chance from which a condition is put right on one sight of it. Below, one wrong look would do: at one look in twenty wrong,
 a disconnect taken for open was put right in its stead in a tenth of the jobs with a lost phase."""
+LOOK_FIRST: Final = 0.50
+"""Chance of a condition from which it is looked at once more before anything is metered: that takes seconds and no live part."""
+ALIKE: Final = 0.02
+"""Chance from which what looks the same as a condition is named beside it: the cord that will not stay set."""
 LOST: Final = 0.50
 """Chance of "something not in this model" at which the program says that it does not know."""
 LOOK_S, LIGHTS_S, HELD_S, COMPARE_S = 60.0, 20.0, 45.0, 300.0
@@ -156,12 +160,17 @@ def _searching(desk: Desk, state: State) -> Stage:
             waits = _waiting(desk, state)
             return Stage("waiting", chance=chance, wanted=waits) if waits else Stage("stuck", chance=outside)
     if step is not None:
-        return _asking(desk, state, step)
+        seen_so = step.kind == "measure" and not suspect.broken and chance >= LOOK_FIRST
+        again = _look_again(desk, state, suspect, chance) if seen_so else None
+        # A glance, no shaft turned by hand and no program compared: those come once the search is over.
+        glance = again is not None and again.cost <= LIGHTS_S and not _hands_in(desk, again)
+        return _asking(desk, state, again if glance and again is not None else step)
     if not suspect.broken or (step is None and _by_hand(desk, suspect)):
         again = _look_again(desk, state, suspect, chance)
         if again is not None:
             return _asking(desk, state, again)
-        return replace(found, name="repair") if state.power else power_on(desk, state)
+        alike = _looks_the_same(desk, suspect, dict(groups))
+        return replace(found, name="repair", beside=alike) if state.power else power_on(desk, state)
     # The leader is confirmed first; while that leaves it in doubt, so are its rivals, before anything is replaced.
     asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
     for one, p in asked:
@@ -260,6 +269,15 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
     return None
 
 
+def _looks_the_same(desk: Desk, suspect: Suspect, chances: Mapping[str, float]) -> tuple[str, ...]:
+    """Repair groups that hold a device where the condition has it: only what it does once put right tells them apart."""
+    stands = {(e.slot, e.value) for e in suspect.edits if e.does == "left"}
+    stuck = (
+        s for s in desk.machine.suspects if any(e.does == "stuck" and (e.slot, e.value) in stands for e in s.edits)
+    )
+    return tuple(g for g in dict.fromkeys(s.group for s in stuck) if chances[g] >= ALIKE)
+
+
 def _by_hand(desk: Desk, suspect: Suspect) -> bool:
     """Whether a gauge or an open cover shows what is wrong: it is then seen so before anything is replaced."""
     return any(s.hands and e.slot == s.var for s in desk.machine.net.signs.values() for e in suspect.edits)
@@ -281,7 +299,9 @@ def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) ->
     metered = any(isinstance(i, Meter) for i in step.items)
     powered = metered or step.kind == "lights" or bool(step.situation.situation.acts)
     dead = on_dead_parts(desk, step.items, step.situation)
-    if powered and not dead and not state.power:
+    # What stays live with the disconnect off needs it off: nothing is switched on for it.
+    off = any(act.verb == "open" for act in step.situation.situation.acts)
+    if powered and not dead and not off and not state.power:
         return power_on(desk, state)
     if about is not None:
         return replace(about, step=step)

@@ -26,7 +26,7 @@ from troubleshoot.job.folding import then
 from troubleshoot.job.lists import listed
 from troubleshoot.job.readings import asked_of
 from troubleshoot.job.rehearse import Event, answer
-from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.stage import SURE, Stage, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.machine import Machine
 
@@ -96,6 +96,8 @@ class _Course:
             stage = stage_of(self.desk, self.state)
             if stopped is None and _has_stopped(stage):
                 stopped = self.leads(stage)
+                if _looks_again(stage) and stopped.chance < SURE:
+                    stopped = None
             if stage.name == "repair" or stage.name in LOST:
                 return stopped, stage
             if stage.name == "handback":
@@ -194,6 +196,11 @@ class _Course:
             "passed": not off and not any(marked for _, _, marked in called),
             "items": [*([item, said, said] for item, said, _ in called), *read],
         })  # fmt: skip
+
+
+def _looks_again(stage: Stage) -> bool:
+    """Whether a condition is looked at once more: below `SURE` that is a step of the search."""
+    return stage.step is not None and stage.step.id.startswith("look again")
 
 
 def _has_stopped(stage: Stage) -> bool:
