@@ -19,7 +19,7 @@ from troubleshoot.practice.bench import words_of
 from troubleshoot.practice.bench_sheet import BENCH, TYPING, UNDO, bench_sheet
 from troubleshoot.practice.debrief import Debrief
 from troubleshoot.practice.exercise import Exercise
-from troubleshoot.practice.frame import LEAVING, TAKEN_UP, Kept
+from troubleshoot.practice.frame import LEAVING, TAKEN_UP_LESSON, Kept
 from troubleshoot.practice.lesson_pages import asked, intro, title_of
 from troubleshoot.practice.pages import paged
 from troubleshoot.practice.sealed import write_exercise
@@ -77,7 +77,7 @@ class Course:
                 return
         self._write("resumed", {"who": self._who, "idle_ms": self._log.idle_ms})
         self._sitting.accepted = False  # a caution counts for those who have just read it
-        self._page, self._sitting.echo = "task", TAKEN_UP
+        self._page, self._sitting.echo = "task", TAKEN_UP_LESSON
 
     # ----------------------------------------------------------------------------------------------------- the runner
 

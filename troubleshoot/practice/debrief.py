@@ -337,10 +337,13 @@ def _expert(exercise: Exercise, desk: Desk) -> tuple[Section, int]:
         # A careful person can be at a loss with two faults at once; then there is no way to show.
         return Section("The expert's way", (f"The expert got no further either: {lost}.",)), 0
     steps = [s for s in played.steps if s.words]
-    search = [s for s in steps if s.expected or s.seen != "done"][:MOST]
+    every = [s for s in steps if s.expected or s.seen != "done"]
+    search = every[:MOST]
     # What the rehearsal notes as its cause is nothing that anybody found out.
     told = [(s.words.rstrip(".:"), s.seen if "rehears" not in s.seen else "") for s in search]
     lines = [f"{k}  {words}: {seen}" if seen else f"{k}  {words}" for k, (words, seen) in enumerate(told, 1)]
+    if len(every) > MOST:
+        lines.append(f"and {len(every) - MOST} more, to the end of the proof run")
     asked = [e for e in played.events if e.kind == "reading"]
     readings = sum(len(e.data["items"]) for e in asked)
     tail = f"{len(asked)} trips, {readings} readings; named {group_words(true, played.named) if played.named else 'nothing'}."

@@ -21,6 +21,10 @@ HOW: Final = (
 BEGIN: Final = LiveKey("enter", "begin", "begins the exercise")
 LEAVING: Final = "the exercise is kept as it stands; the course goes on with it"
 """What leaving means here."""
+TAKEN_UP_LESSON: Final = (
+    "Taken up again where it was. The panel and its locks stand as you left them, so what was answered counts; a caution that "
+    "was read is read again."
+)
 TAKEN_UP: Final = (
     "Taken up again where it was. The panel stands as you left it; cautions and isolation are asked again."
 )

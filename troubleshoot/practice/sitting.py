@@ -208,7 +208,7 @@ class Sitting:
             return
         wrong = judging.reading_wrong(self.panel, meter, taken, understood)
         predicted = bool(self.predicted[0][4]) if self.predicted else True
-        words = wrong or ("" if predicted else f"{self.predicted[0][1]} was expected, {self.predicted[0][3]} is right")
+        words = wrong or ("" if predicted else f"you expected {self.predicted[0][1]}; {self.predicted[0][3]} is right")
         self._score(task, f"{meter.red} to {meter.black}", text, not wrong and predicted, words)
 
     def _judge(self, task: Task, judged: Judged | str) -> None:
