@@ -228,7 +228,7 @@ def _before_caution(
 
 
 def _stop(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    if isinstance(said, Pressed) and said.key == NOT_RUNNING.key:
+    if isinstance(said, Pressed) and said.key == NOT_RUNNING.key and not state.runs_wild:
         return Decided((), Ui("symptom"))
     return as_given(stop_told(desk, state, said))
 

@@ -28,7 +28,7 @@ from troubleshoot.machine.amending import amended, get_change
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.dead_test import earthed_nodes
-from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings
+from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings, turns_after
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation
 from troubleshoot.safety.proof import Proof, proof_run
@@ -462,6 +462,28 @@ class Desk:
         if not mended or "wont-stop" not in self.machine.circuit.complaints:
             return False
         return bool((self.reasoner.moves_otherwise(self.shows("wont-stop").situation)[mended] > 0.5).any())
+
+    def unbidden(self, at: Situation, *, drives: bool) -> str:
+        """Name of the complaint of a machine that did not stand in this state, where a whole one does.
+
+        drives: something drove it; else it is its brake that did not hold.
+        """
+        known, acts = self.machine.circuit.complaints, at.acts
+        stopping = bool(acts) and bool(turns_after(self.machine, acts[:-1]))
+        if not drives:
+            first = "brake-slips"
+        elif stopping:
+            first = "jog-latches" if acts[-1].verb == "release" and "jog-latches" in known else "wont-stop"
+        else:
+            first = "starts-itself"
+        return next((name for name in (first, "wont-stop", *sorted(UNBIDDEN)) if name in known), first)
+
+    def distrusted(self, state: State) -> tuple[str, ...]:
+        """Tags of the stops on which no step may lean: after one has failed, all that no check has proved since."""
+        if state.complaint not in UNBIDDEN:
+            return ()
+        proved = {c.situation.situation.acts[-1].device for c in self.proof.checks if c.channel and state.proof.get(c.id)}
+        return tuple(c.tag for c in self.channels if c.tag not in proved)
 
     def unproved_stops(self, state: State) -> tuple[str, ...]:
         """After a stop had failed: the checks of single stop channels that were not done, in words."""

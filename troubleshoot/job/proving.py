@@ -78,9 +78,46 @@ def _proved(
         passed = passed and desk.as_it_should(meter, check.situation, answer.understood)
         items.append([put_item(meter), answer.said, put_understood(answer.understood)])
     only_uneven = {"uneven": round(uneven, 1)} if uneven is not None and passed else {}
+    wild = {} if passed else _unbidden(desk, state, stage, read)
     return Decided((("proved", {
-        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, "situation": put_situation(check.situation), "items": items,
+        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, **wild, "situation": put_situation(check.situation), "items": items,
     }),))  # fmt: skip
+
+
+def _unbidden(desk: Desk, state: State, stage: Stage, read: Sequence[tuple[Meter, Answer]]) -> dict[str, Any]:
+    """What a failed check says of a machine that does not stand when it must: the complaint it is from now on, and what moves.
+
+    Empty where nothing that drives or holds a load was otherwise: a lamp that stays dark is looked for as before.
+    """
+    check = stage.check
+    assert check is not None
+    machine, named = desk.machine, check.situation
+    motors = {m.var for m in machine.net.motors}
+    drives, holds, moves = False, False, []
+    for item in listed(stage):
+        sign = machine.net.signs[item.name]
+        must, (shown, _) = desk.shown(item, named), marked(desk, state, stage, item)
+        kind = machine.circuit.devices[sign.var].kind if sign.var in machine.circuit.devices else ""
+        if shown == must:
+            continue
+        if sign.var in motors and must == sign.shows["still"]:
+            drives = True
+            moves.append(sign.var)
+        elif sign.kind == "stop":
+            holds = True
+            moves.append(sign.needs.var if sign.needs is not None else sign.var)
+        elif kind == "contactor" and must == sign.shows.get("out"):
+            drives = True
+        elif kind == "brake" and must == sign.shows.get("set"):
+            holds = True
+    if check.channel:
+        drives |= any(
+            answer.understood is not None and not desk.as_it_should(meter, named, answer.understood)
+            for meter, answer in read
+        )
+    if not (drives or holds):
+        return {}
+    return {"unbidden": desk.unbidden(named.situation, drives=drives), "moves": moves}
 
 
 def handback_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

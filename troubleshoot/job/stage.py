@@ -18,7 +18,7 @@ from troubleshoot.job.reasons import WAITED_FOR
 from troubleshoot.job.state import State, Temporary
 from troubleshoot.job.temporary import Holds, held_back, holds
 from troubleshoot.safety.doings import UNBIDDEN
-from troubleshoot.safety.isolation import Isolation, IsolationStep
+from troubleshoot.safety.isolation import THEIRS, Isolation, IsolationStep, as_it_stands
 from troubleshoot.safety.proof import ProofCheck
 from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.trees.walk import Walk
@@ -101,7 +101,7 @@ def _stage_of(desk: Desk, state: State) -> Stage:
     if state.handed:
         return Stage("handed")
     unbidden = state.complaint in UNBIDDEN and bool(desk.channels)
-    if unbidden and "stop" not in state.asked:
+    if (unbidden and "stop" not in state.asked) or state.runs_wild:
         return Stage("stop")
     if not state.people_clear:
         return Stage("people")
@@ -325,11 +325,20 @@ def _dead(desk: Desk, state: State, then: Stage, work: tuple[Pin, ...] = ()) -> 
         points = tuple(dict.fromkeys((*metered, *handled)))
     else:
         points = desk.points_of(then.group)
-    plan = desk.isolation(points)
+    plan = as_it_stands(
+        desk.machine, desk.isolation(points), opened=state.opened, locks=_locks_asked(state), done=state.isolation,
+        distrusted=desk.distrusted(state) if state.power else (),
+    )  # fmt: skip
     for step in plan.steps:
         if not is_isolated(state, step):
             return replace(then, name="isolate", isolation=plan, next=step.id)
     return then
+
+
+def _locks_asked(state: State) -> dict[str, frozenset[str]]:
+    """Whose lock hangs on what, and nobody's where it came off in this isolation."""
+    gone = (step.removeprefix(THEIRS) for step in state.isolation if step.startswith(THEIRS))
+    return {who: frozenset[str]() for who in gone} | dict(state.their_locks)
 
 
 def is_isolated(state: State, step: IsolationStep) -> bool:

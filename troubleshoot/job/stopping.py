@@ -54,8 +54,12 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
     for key, (_, words) in STOP_KEYS.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
     pen.put(f"{STILL_RUNS}  no, it still runs", Role.ROW, key=STILL_RUNS)
-    pen.put(f"{NOT_RUNNING.key}  {NOT_RUNNING.does}", Role.ROW, key=NOT_RUNNING.key)
+    if not state.runs_wild:
+        pen.put(f"{NOT_RUNNING.key}  {NOT_RUNNING.does}", Role.ROW, key=NOT_RUNNING.key)
     pen.put("")
+    if state.runs_wild:
+        which = " and ".join(named(desk.machine, tag) for tag in dict.fromkeys(state.runs_wild))
+        pen.put(f"You saw {which} move when it must stand. No button is to be relied on. A slip of the key: u.", Role.NOTE)
     if state.runs_on:
         pen.put(
             "It still runs with the disconnect open: its feed must go. Whoever may switch it opens the supply ahead "
@@ -66,7 +70,8 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
     pen.put("Site rules, local codes and your own licence come before anything said here.", Role.NOTE)
     return (
         *(LiveKey(key, how, words) for key, (how, words) in STOP_KEYS.items()),
-        LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"), NOT_RUNNING, KEYS["undo"].live,
+        LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"),
+        *(() if state.runs_wild else (NOT_RUNNING,)), KEYS["undo"].live,
     )  # fmt: skip
 
 
