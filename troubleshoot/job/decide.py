@@ -20,6 +20,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.due import caution_of, live_readings
 from troubleshoot.job.handing import (
     OTHER,
+    TAKE_UP,
     able_given,
     over_given,
     part_given,
@@ -51,6 +52,7 @@ ENDINGS: Final = {
     "5": ("not found", "not found"),
     "6": ("waiting: person", "waiting for a second person or somebody who knows"),
 }
+TAKEN: Final = "Taken up. Cautions and isolation are asked again: your own lock, your own tester."
 MORE: Final = {
     "7": ("over", "hand over to the next person: one page"),
     "8": ("temporary", "temporary things: lifted, forced, taken off, put back"),
@@ -158,7 +160,7 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
 
 _OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None]]] = {
     "over": over_given, "temporary": temporary_given, "typed": temporary_given, "able": able_given, "part": part_given,
-    "watch": watch_given,
+    "watch": watch_given, "taken": taken_given,
 }  # fmt: skip
 """Panels that outlive the question they lie over."""
 
@@ -167,7 +169,7 @@ def _over(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal | 
     if ui.panel == "temporary" and isinstance(said, Pressed) and said.key == OTHER:
         return Decided((), Ui("typed"))
     stays = {"temporary": "temporary", "typed": "temporary", "able": "able"}
-    return as_given(_OVER[ui.panel](desk, state, said), Ui(stays.get(ui.panel, "")))
+    return as_given(_OVER[ui.panel](desk, state, said), Ui(stays.get(ui.panel, ""), TAKEN if ui.panel == "taken" else ""))
 
 
 def _places(desk: Desk, stage: Stage) -> tuple[str, ...]:
@@ -311,8 +313,9 @@ def _waiting(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
 
 
 def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    echo = "Taken up. Cautions and isolation are asked again: your own lock, your own tester."
-    return as_given(taken_given(desk, state, said), Ui(echo=echo))
+    if isinstance(said, Pressed):
+        return Decided((), Ui("taken")) if said.key == TAKE_UP.key else None
+    return as_given(taken_given(desk, state, said), Ui(echo=TAKEN))
 
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {

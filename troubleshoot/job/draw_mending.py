@@ -15,7 +15,7 @@ from troubleshoot.job.naming import METER_ON, UNITS, act_words, black_words, par
 from troubleshoot.job.page import Drawn, E, U, capital
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, LiveKey, Role
-from troubleshoot.job.stage import Stage, is_isolated
+from troubleshoot.job.stage import Stage, is_isolated, seen_by_hand
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import chain_of
 from troubleshoot.safety.isolation import IsolationStep
@@ -109,7 +109,9 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert suspect is not None
     act, item = suspect.repair
     pen.put(f"Found: {suspect.words}.", Role.TASK)
+    by_hand = seen_by_hand(desk, state, suspect)
     pen.put((
+        f"Confirmed, locked off: {by_hand}." if by_hand else
         f"{'Its own test agrees' if stage.beside else 'Confirmed by its own test'}." if state.confirmed.get(stage.group) else
         "Seen with your own eyes." if not suspect.broken else
         "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
@@ -137,8 +139,12 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
             "upstream, behind their own isolation. Not for you, not now.", Role.DANGER, indent="  ",
         )  # fmt: skip
     if suspect.broken:
-        pen.put("One change at a time. Both ends of the wire: tight, ferrule good, no strand out.", Role.NOTE)
-        if tag:
+        mechanical = suspect.sort == "mechanical" and all(e.does in ("stuck", "threshold") for e in suspect.edits)
+        ends = "" if mechanical else " Both ends of the wire: tight, ferrule good, no strand out."
+        pen.put(f"One change at a time.{ends}", Role.NOTE)
+        if mechanical:
+            pen.put("Load blocked, hands out of the way of a spring. What is worn is measured again when it is set.", Role.NOTE)
+        elif tag:
             pen.put("Check the rating printed on the new part. Keep the old part and tag it.", Role.NOTE)
     else:
         for text in desk.act_hazards(state, suspect):
@@ -167,10 +173,15 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put(f"Still temporary: {show(thing.what)}.", Role.DANGER, indent="  ")
     if starting:
         off = any("motor" in t.what.casefold() for t in state.temporary)
+        first = (
+            f"What was mended is mended. Of {left} other faults that nothing has ruled out, {starting} would start it the "
+            "moment power is back. "
+            if state.proving else f"{starting} of the {left} faults still likely start it the moment power is back. "
+        )
         pen.put(
-            f"{starting} of the {left} faults still likely start it the moment power is back. " + (
+            first + (
                 "The motor leads are off: keep them so until it stands still with power on." if off else
-                "Motor leads off by an electrician (note it: e, 8, i), or guarded and everybody clear."
+                "Motor leads off by an electrician (then note it: e, 8 temporary, i), or guarded and everybody clear."
             ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
@@ -178,6 +189,16 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
+    for what, who in state.blocks.items():
+        pen.put(f"- {what}: what blocks or secures it (by {show(who)}) comes out; hands clear as it takes the load",
+                Role.CAUTION, indent="  ")  # fmt: skip
+    for who, tags in state.their_locks.items():
+        pen.put(
+            f"LOCK OF {show(who)} on {', '.join(sorted(tags))}: only {show(who)} takes it off. Not here: no power; the "
+            "site's rule for a lock left behind.", Role.DANGER, indent="  ",
+        )  # fmt: skip
     pen.put("Tools, leads, covers counted; people told, clear; own lock last; stand aside.", Role.CAUTION)
-    pen.put("c  read; power is back on", Role.ROW, key="c")
-    return None, (LiveKey("c", "read; power on", "you have read it and power is back on"), U, E)
+    close = " and ".join(tag for tag in desk.machine.disconnects if tag in state.opened) or "what was opened"
+    pen.put(f"Read all of it, close {close}, then press:", Role.TASK)
+    pen.put(f"c  read, and {close} is closed now: power is back on", Role.ROW, key="c")
+    return None, (LiveKey("c", "power is on", f"you have read it, {close} is closed and power is back on"), U, E)

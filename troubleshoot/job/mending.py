@@ -12,7 +12,7 @@ from troubleshoot.job.handing import put_back
 from troubleshoot.job.readings import odd_of
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.shorts import short_test
-from troubleshoot.job.stage import Stage
+from troubleshoot.job.stage import Stage, seen_by_hand
 from troubleshoot.job.state import State
 from troubleshoot.safety.isolation import IsolationStep, judge
 from troubleshoot.text.showing import show
@@ -112,7 +112,8 @@ def repair_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided
         return Decided((("choose", {"source": state.source, "step": put_step(test)}),), Ui(echo=echo))
     event = {
         "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
-        "chance": round(stage.chance, 4), "confirmed": state.confirmed.get(stage.group, False), "words": stage.suspect.words,
+        "chance": round(stage.chance, 4),
+        "confirmed": state.confirmed.get(stage.group, False) or bool(seen_by_hand(desk, state, stage.suspect)), "words": stage.suspect.words,
         "broken": stage.suspect.broken,
     }  # fmt: skip
     return Decided((("repaired", event),))

@@ -161,7 +161,11 @@ def _searching(desk: Desk, state: State) -> Stage:
         again = _look_again(desk, state, suspect, chance)
         if again is not None:
             return _asking(desk, state, again)
-        return replace(found, name="repair") if state.power else power_on(desk, state)
+        if at_the_drive(desk, suspect):
+            return _dead(desk, state, replace(found, name="repair"))  # no hand goes to a drive with its power on
+        if not state.power and _needs_power(desk, suspect):
+            return power_on(desk, state)
+        return replace(found, name="repair")
     # The leader is confirmed first; while that leaves it in doubt, so are its rivals, before anything is replaced.
     asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
     for one, p in asked:
@@ -263,6 +267,34 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
 def _by_hand(desk: Desk, suspect: Suspect) -> bool:
     """Whether a gauge or an open cover shows what is wrong: it is then seen so before anything is replaced."""
     return any(s.hands and e.slot == s.var for s in desk.machine.net.signs.values() for e in suspect.edits)
+
+
+def _needs_power(desk: Desk, suspect: Suspect) -> bool:
+    """Whether it can only be put right with power on: what is in a controller, or the disconnect itself."""
+    devices, off = desk.machine.circuit.devices, desk.machine.disconnects
+    slots = [e.slot for e in suspect.edits]
+    return suspect.sort == "program" or any(s in off or (s in devices and devices[s].kind == "plc") for s in slots)
+
+
+def at_the_drive(desk: Desk, suspect: Suspect) -> bool:
+    """Whether putting it right has the hands at a motor, a brake or what they drive, or where only a gauge shows it."""
+    devices = desk.machine.circuit.devices
+    tags = (e.slot.partition(" ")[0] for e in suspect.edits)
+    return suspect.broken or _by_hand(desk, suspect) or any(
+        tag in devices and devices[tag].kind in ("motor", "brake") for tag in tags
+    )  # fmt: skip
+
+
+def seen_by_hand(desk: Desk, state: State, suspect: Suspect) -> str:
+    """What a gauge, an open cover or a hand showed of it since the last repair, in words; empty where nothing did."""
+    slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
+    for sign in desk.machine.net.signs.values():
+        if not sign.hands or sign.var not in slots:
+            continue
+        seen = [s for s in state.evidence if s.what == Look(sign.name) and s.epoch == state.epoch]
+        if seen and seen[-1].understood == sign.shows.get(slots[sign.var]):
+            return f"{sign.words}: {seen[-1].understood}"
+    return ""
 
 
 def _hands_in(desk: Desk, step: Step) -> tuple[str, ...]:

@@ -30,6 +30,7 @@ from troubleshoot.job.state import State
 from troubleshoot.job.stopping import draw_stop, draw_tried
 from troubleshoot.job.watching import draw_watch, draw_watched
 from troubleshoot.safety.caution import Caution
+from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
     "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "power": "before power",
@@ -92,7 +93,10 @@ def _power_words(desk: Desk, state: State) -> str:
     if state.power:
         return "power ON"
     locked = desk.machine.disconnects and all(f"lock {tag}" in state.isolation for tag in desk.machine.disconnects)
-    return "power OFF, locked" if locked or "upstream" in state.isolation else "power OFF, NOT locked"
+    if locked or "upstream" in state.isolation:
+        return "power OFF, locked"
+    theirs = " and ".join(show(who) for who in state.their_locks)
+    return f"power OFF, lock of {theirs}, NOT yours" if theirs else "power OFF, NOT locked"
 
 
 def _draw_caution(pen: Pen, caution: Caution, unread: bool) -> None:
