@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -197,6 +197,10 @@ def jobs_folder(machine: str) -> Path:
     return plant_folder() / machine / "jobs"
 
 
+LISTED: Final = 9
+"""Open jobs that have a row of their own on the first page."""
+
+
 def open_jobs() -> tuple[OpenJob, ...]:
     """Jobs that were begun and not ended, newest first."""
     return _open_jobs()[0]
@@ -209,6 +213,8 @@ def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
     """
     from troubleshoot.cli.index_on_disk import FEW, Progress, fresh_index, index_place
     from troubleshoot.job.plant import OpenJob
+    from troubleshoot.log.standing import handed_on
+    from troubleshoot.log.verify import read_events
     from troubleshoot.store.scan import glance, logs_of
 
     logs = logs_of(plant_folder())
@@ -219,11 +225,14 @@ def _open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
     else:
         index, notices = fresh_index(Progress(complain))
         found = [(k.file, k.row, k.trouble) for k in index.rows(only_open=True)]
-    out = []
+    out: list[OpenJob] = []
     # By the work: a comment or a signature in between does not move a job up.
     for file, row, trouble in sorted(found, key=lambda one: datetime.fromisoformat(one[1].worked), reverse=True):
+        handed = ""
+        if row.handovers and file in logs and len(out) < LISTED:
+            handed = handed_on(read_events(logs[file][0])[0])
         words = (
-            f"{row.machine}, {show(row.said)}, begun {row.started[:16].replace('T', ' ')}"
+            f"{row.machine}, {f'{show(handed)}, ' if handed else ''}{show(row.said)}, begun {row.started[:16].replace('T', ' ')}"
             f"{f', {row.how}' if row.how else ''}{' (its log does not verify)' if trouble else ''}"
         )
         if file in logs:

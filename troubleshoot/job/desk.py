@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -30,9 +30,12 @@ from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.dead_test import earthed_nodes
 from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings, turns_after
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
-from troubleshoot.safety.isolation import Isolation, isolation
+from troubleshoot.safety.isolation import Isolation, isolation, open_all
+from troubleshoot.safety.levels import approach
 from troubleshoot.safety.proof import Proof, proof_run
 from troubleshoot.safety.putting_right import putting_right
+from troubleshoot.safety.volts import supply_volts
+from troubleshoot.text.showing import show
 from troubleshoot.trees.bind import Bound, bind
 from troubleshoot.trees.faces import Faces
 from troubleshoot.trees.model import Tree
@@ -288,6 +291,30 @@ class Desk:
         sign = self.machine.net.signs[item.name]
         return tuple(dict.fromkeys((self.shown(item, named), *sign.shows.values(), Word.UNSTEADY.value)))
 
+    def behind(self, items: Iterable[object]) -> tuple[str, ...]:
+        """Places behind a door that must be open to see some of these: handles and what is worked from outside are not."""
+        devices, places = self.machine.circuit.devices, self.machine.circuit.places
+        signs = self.machine.net.signs
+        tags = (signs[i.name].var.partition(" ")[0] for i in items if isinstance(i, Light | Look))
+        return tuple(dict.fromkeys(
+            devices[tag].place for tag in tags
+            if tag in devices and devices[tag].kind != "disconnect" and devices[tag].place in places
+            and places[devices[tag].place].door
+        ))  # fmt: skip
+
+    def door_caution(self, items: Iterable[object]) -> str:
+        """What stands before a look behind a door with power on, computed; empty where no door has to be opened for it."""
+        behind = self.behind(items)
+        if not behind:
+            return ""
+        places = self.machine.circuit.places
+        where = " and ".join(show(places[p].words or p) for p in behind)
+        found = supply_volts(self.reasoner)
+        return (
+            f"{where}: power ON, up to {found.words} behind its door. Through its window if it has one. Door open: eyes only, "
+            f"if you are qualified. {approach(found.ac, found.dc)} PPE per site assessment. May not open it? n."
+        )
+
     # ------------------------------------------------------------------------------------------------------- points
 
     @cached_property
@@ -493,13 +520,22 @@ class Desk:
 
     # ------------------------------------------------------------------------------------------------------ cautions
 
-    def caution(self, readings: Sequence[Meter], named: NamedSituation, state: State) -> Caution:
-        """The caution of one trip, for this person, saying first what is new since the one accepted last."""
+    def caution(
+        self, readings: Sequence[Meter], named: NamedSituation, state: State, *, locked: bool = False
+    ) -> Caution:
+        """The caution of one trip, for this person, saying first what is new since the one accepted last.
+
+        locked: it is for a dead test, with the disconnect open.
+        """
         before = None
         if state.warned is not None and state.warned[0]:
             readings_before, then = state.warned
-            before = self._caution(readings_before, then.situation, state.who, None, then.hands, ())
-        return self._caution(tuple(readings), named.situation, state.who, before, named.hands, self.humming(state))
+            before = self._caution(
+                readings_before, then.situation, state.who, None, then.hands, (), locked=state.warned_locked
+            )
+        return self._caution(
+            tuple(readings), named.situation, state.who, before, named.hands, self.humming(state), locked=locked
+        )
 
     def humming(self, state: State) -> tuple[str, ...]:
         """Motors that were seen to hum since the last repair, and not to do otherwise after that."""
@@ -516,13 +552,14 @@ class Desk:
 
     def _caution(
         self, readings: tuple[Meter, ...], situation: Situation, who: str, before: Caution | None, hands: int,
-        stalled: tuple[str, ...],
+        stalled: tuple[str, ...], *, locked: bool,
     ) -> Caution:  # fmt: skip
-        key = (readings, situation, who, before.digest if before else "", hands, stalled)
+        key = (readings, situation, who, before.digest if before else "", hands, stalled, locked)
         if key not in self._cautions:
             self._cautions[key] = caution(
-                self.reasoner, readings, situation, person=who, before=before, hands=hands, stalled=stalled
-            )
+                self.reasoner, readings, situation, person=who, before=before, hands=hands, stalled=stalled,
+                locked=open_all(self.machine) if locked else None,
+            )  # fmt: skip
         return self._cautions[key]
 
     def prepare(self, named: NamedSituation) -> None:

@@ -14,7 +14,9 @@ from troubleshoot.safety.caution import Caution
 
 def caution_key(stage: Stage, caution: Caution, state: State) -> str:
     """What an acceptance counts for: these points in this state, this text, this person, since the last operate."""
-    where = stage.check.id if stage.check else stage.step.id if stage.step else stage.next
+    where = stage.check.id if stage.check else stage.step.id if stage.step else ""
+    if stage.name == "isolate":
+        where = "isolation"  # one for the whole dead test: its points are all in the text
     # The text without its "what is new": that part depends on the caution accepted before, which may be this one.
     text = hashlib.sha256("\n".join((*caution.lines, *caution.points)).encode()).hexdigest()
     return "|".join((where, text, state.who, str(state.epoch), str(state.power), str(state.last_operate)))
@@ -25,7 +27,7 @@ def caution_of(desk: Desk, state: State, stage: Stage) -> tuple[Caution, str] | 
     found = live_readings(desk, stage)
     if found is None:
         return None
-    caution = desk.caution(*found, state)
+    caution = desk.caution(*found, state, locked=stage.name == "isolate")
     return caution, caution_key(stage, caution, state)
 
 
@@ -41,6 +43,8 @@ def live_readings(desk: Desk, stage: Stage) -> tuple[tuple[Meter, ...], NamedSit
         return (meters, stage.check.situation) if live else None
     if stage.name == "isolate" and stage.isolation is not None:
         step = next(s for s in stage.isolation.steps if s.id == stage.next)
-        # Until proved dead it is live: proving the tester and the dead test itself are live work.
-        return (step.readings, desk.at_rest) if step.readings else None
+        # Until proved dead it is live: proving the tester and the dead test itself are live work. They follow each other with
+        # nothing operated in between, so one caution that names all of their points stands for all of them.
+        every = dict.fromkeys(m for s in stage.isolation.steps for m in s.readings)
+        return (tuple(every), desk.at_rest) if step.readings else None
     return None

@@ -71,7 +71,8 @@ class Folded:
 def then(state: State, event: Happened) -> State:
     """The state after one more event that is not taken back."""
     state = _apply(state, event)
-    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended"):
+    tested = event.kind == "isolation" and ("readings" in event.data or event.data.get("proves"))
+    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended") and not tested:
         state = replace(state, last_operate=event.n)
     undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
     return replace(state, last=event.n, undoable=undoable)
@@ -126,7 +127,10 @@ def _apply(state: State, event: Happened) -> State:
             return _looked(state, event)
         case "caution":
             readings = tuple(i for i in (get_item(d) for d in data["readings"]) if isinstance(i, Meter))
-            return replace(state, accepted=data["key"], warned=(readings, get_situation(data["situation"])))
+            return replace(
+                state, accepted=data["key"], warned=(readings, get_situation(data["situation"])),
+                warned_locked=bool(data.get("locked")),
+            )  # fmt: skip
         case "reading":
             return _reading(state, event)
         case "cannot":

@@ -72,7 +72,7 @@ def _done_given(state: State, step: IsolationStep, said: Input) -> Decided | Ref
     """A step without a reading."""
     if not isinstance(said, Pressed):
         return None
-    event = {"step": step.id, "words": step.words, "said": "done"}
+    event: dict[str, object] = {"step": step.id, "words": step.words, "said": "done"}
     proving = step.id.startswith("prove")
     if said.key == NOT_PROVED and proving:
         cannot = {"words": step.words, "reason": "meter", "targets": [step.id]}

@@ -161,6 +161,8 @@ def _searching(desk: Desk, state: State) -> Stage:
         again = _look_again(desk, state, suspect, chance)
         if again is not None:
             return _asking(desk, state, again)
+        if _forbidden(desk, state, suspect):
+            return Stage("waiting", group=group, chance=chance, wanted=_waiting(desk, state))
         if at_the_drive(desk, suspect):
             return _dead(desk, state, replace(found, name="repair"))  # no hand goes to a drive with its power on
         if not state.power and _needs_power(desk, suspect):
@@ -239,7 +241,7 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
     """
     slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
     for sign in desk.machine.net.signs.values():
-        if sign.var not in slots or sign.kind == "stop":
+        if sign.var not in slots or sign.kind == "stop" or sign.name in state.out:
             continue
         item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
         seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]
@@ -267,6 +269,13 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
 def _by_hand(desk: Desk, suspect: Suspect) -> bool:
     """Whether a gauge or an open cover shows what is wrong: it is then seen so before anything is replaced."""
     return any(s.hands and e.slot == s.var for s in desk.machine.net.signs.values() for e in suspect.edits)
+
+
+def _forbidden(desk: Desk, state: State, suspect: Suspect) -> bool:
+    """Whether it is put right where nobody may go before a permit, a person or an hour is there."""
+    devices, out = desk.machine.circuit.devices, state.out_for(WAITED_FOR)
+    tags = (e.slot.partition(" ")[0] for e in suspect.edits)
+    return any(tag in devices and devices[tag].place in out for tag in tags)
 
 
 def _needs_power(desk: Desk, suspect: Suspect) -> bool:
@@ -409,7 +418,8 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
         ]
     )
     seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch and s.phase == state.phase}
-    for kind, items, named, words, cost in plans:
+    for kind, every, named, words, cost in plans:
+        items = tuple(i for i in every if i.name not in state.out)
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
             continue
         if kind == "lights" and named is desk.at_rest and any((i, desk.as_found.situation) in seen for i in items):

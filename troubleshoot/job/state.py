@@ -88,6 +88,8 @@ class State:
     """Key of the caution accepted last; it counts for one sheet only."""
     warned: tuple[tuple[Meter, ...], NamedSituation] | None = None
     """Readings and situation of the caution accepted last, so that the next one says first what is new."""
+    warned_locked: bool = False
+    """That one was for a dead test."""
     isolation: Mapping[str, Any] = field(default_factory=dict)
     """Isolation steps done since power was last on, with what was read."""
     tested: frozenset[Meter] = frozenset()

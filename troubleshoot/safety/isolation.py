@@ -351,7 +351,7 @@ def _prove(step: str, reasoner: Reasoner, mode: Literal["ac volts", "dc volts"],
             step, f"{first} on V {kind}: nothing here stays live in {kind}. On a proving unit, or a battery or source you know is live.", "done"
         )
     reading, volts = live
-    return IsolationStep(step, f"{words}: LIVE, its caution first.", "reading", (reading,), (volts,))
+    return IsolationStep(step, f"{words}: LIVE, as the caution says.", "reading", (reading,), (volts,))
 
 
 def _stored(machine: Machine) -> tuple[tuple[str, str], ...]:
