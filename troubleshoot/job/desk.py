@@ -310,9 +310,10 @@ class Desk:
         places = self.machine.circuit.places
         where = " and ".join(show(places[p].words or p) for p in behind)
         found = supply_volts(self.reasoner)
+        keep = approach(found.ac, found.dc).partition(" from ")[0].partition(";")[0].rstrip(".")
         return (
-            f"{where}: power ON, up to {found.words} behind its door. Through its window if it has one. Door open: eyes only, "
-            f"if you are qualified. {approach(found.ac, found.dc)} PPE per site assessment. May not open it? n."
+            f"{where} is LIVE, up to {found.words}: by its window; door open only if qualified, eyes only. {keep}, PPE per "
+            "site. May not? n."
         )
 
     # ------------------------------------------------------------------------------------------------------- points

@@ -21,6 +21,7 @@ from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, LiveKey, Role
 from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
+from troubleshoot.job.stopping import draw_moving, moving
 from troubleshoot.job.watching import draw_watching
 from troubleshoot.log.standing import OPEN_ENDS
 from troubleshoot.text.showing import show
@@ -32,6 +33,7 @@ _FEW: Final = 12
 def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     check = stage.check
     assert check is not None
+    draw_moving(pen, desk, state, check)
     undone = desk.proof.undone(state.out)
     number = sum(1 for c in desk.proof.checks if c.id in state.proof or c in undone) + 1
     pen.put(f"Proof run, {number} of {len(desk.proof.checks)}: {check.words}", Role.TASK, indent="  ")
@@ -55,6 +57,8 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         more = f", {len(news) - 2} more" if len(news) > 2 else ""
         pen.put(f"Only seen here: {', '.join(s.words for s in news[:2])}{more}.", Role.NOTE, indent="  ")
     keys = (N, U, E, *row_keys(stage))
+    if moving(desk, state, check):
+        return None, (ENTER, *keys)
     if not meters:
         pen.put("All exactly so: Enter.", Role.NOTE)
         return None, (ENTER, *keys)

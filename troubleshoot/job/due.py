@@ -9,6 +9,7 @@ from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.stage import Stage, on_dead_parts
 from troubleshoot.job.state import State
+from troubleshoot.job.stopping import moving
 from troubleshoot.safety.caution import Caution
 
 
@@ -25,8 +26,8 @@ def caution_key(stage: Stage, caution: Caution, state: State) -> str:
 def caution_of(desk: Desk, state: State, stage: Stage) -> tuple[Caution, str] | None:
     """The caution that stands before this stage's readings and the key of its acceptance; None where none is needed."""
     found = live_readings(desk, stage)
-    if found is None:
-        return None
+    if found is None or moving(desk, state, stage.check):
+        return None  # what moves when it must stand is stopped: nothing is read, and nothing stands before that
     caution = desk.caution(*found, state, locked=stage.name == "isolate")
     return caution, caution_key(stage, caution, state)
 

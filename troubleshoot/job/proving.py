@@ -19,6 +19,7 @@ from troubleshoot.job.readings import asked_of, odd_of
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
+from troubleshoot.job.stopping import disconnects, moving
 
 
 def proof_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
@@ -28,11 +29,13 @@ def proof_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided 
     if isinstance(said, Pressed):
         if said.key != "enter":
             return row_given(desk, state, stage, said.key)
-        if meters:
+        if meters and not moving(desk, state, check):
             return Refusal("This one is proved by a reading: type what the meter shows.")
         return _proved(desk, state, stage, [])
     if not meters:
         return None
+    if moving(desk, state, check):
+        return Refusal(f"Read nothing now. OPEN {disconnects(desk)}, then Enter.")
     read = read_typed(said.text, asked=asked_of(desk, meters, check.situation))
     if isinstance(read, AskBack):
         return Refusal(read.words)
@@ -92,24 +95,15 @@ def _unbidden(desk: Desk, state: State, stage: Stage, read: Sequence[tuple[Meter
     check = stage.check
     assert check is not None
     machine, named = desk.machine, check.situation
+    moves = moving(desk, state, check)
     motors = {m.var for m in machine.net.motors}
-    drives, holds, moves = False, False, []
+    drives, holds = any(tag in motors for tag in moves), any(tag not in motors for tag in moves)
     for item in listed(stage):
         sign = machine.net.signs[item.name]
         must, (shown, _) = desk.shown(item, named), marked(desk, state, stage, item)
         kind = machine.circuit.devices[sign.var].kind if sign.var in machine.circuit.devices else ""
-        if shown == must:
-            continue
-        if sign.var in motors and must == sign.shows["still"]:
-            drives = True
-            moves.append(sign.var)
-        elif sign.kind == "stop":
-            holds = True
-            moves.append(sign.needs.var if sign.needs is not None else sign.var)
-        elif kind == "contactor" and must == sign.shows.get("out"):
-            drives = True
-        elif kind == "brake" and must == sign.shows.get("set"):
-            holds = True
+        drives |= kind == "contactor" and must == sign.shows.get("out") != shown
+        holds |= kind == "brake" and must == sign.shows.get("set") != shown and sign.name == sign.var
     if check.channel:
         drives |= any(
             answer.understood is not None and not desk.as_it_should(meter, named, answer.understood)
@@ -117,7 +111,7 @@ def _unbidden(desk: Desk, state: State, stage: Stage, read: Sequence[tuple[Meter
         )
     if not (drives or holds):
         return {}
-    return {"unbidden": desk.unbidden(named.situation, drives=drives), "moves": moves}
+    return {"unbidden": desk.unbidden(named.situation, drives=drives), "moves": list(moves)}
 
 
 def handback_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

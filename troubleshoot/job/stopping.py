@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from troubleshoot.evidence.seen import Look
+from troubleshoot.evidence.seen import Look, Meter
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
@@ -17,6 +17,7 @@ from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import FAILED, State
 from troubleshoot.safety.doings import UNBIDDEN, Channel
 from troubleshoot.safety.naming import named
+from troubleshoot.safety.proof import ProofCheck
 from troubleshoot.text.showing import show
 
 STOP_KEYS: Final = {
@@ -73,6 +74,32 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
         LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"),
         *(() if state.runs_wild else (NOT_RUNNING,)), KEYS["undo"].live,
     )  # fmt: skip
+
+
+def moving(desk: Desk, state: State, check: ProofCheck | None) -> tuple[str, ...]:
+    """Tags of what was marked in a check of the proof run as moving where it must stand: motors, and brakes whose load runs on."""
+    if check is None:
+        return ()
+    motors = {m.var for m in desk.machine.net.motors}
+    found: list[str] = []
+    for item, _ in check.expects:
+        if isinstance(item, Meter) or (mark := state.marks.get((check.id, item.name))) is None:
+            continue
+        sign, must = desk.machine.net.signs[item.name], desk.shown(item, check.situation)
+        if mark == must:
+            continue
+        if sign.var in motors and must == sign.shows["still"]:
+            found.append(sign.var)
+        elif sign.kind == "stop":
+            found.append(sign.needs.var if sign.needs is not None else sign.var)
+    return tuple(found)
+
+
+def draw_moving(pen: Pen, desk: Desk, state: State, check: ProofCheck) -> None:
+    """What stands above everything else, caution and readings too, once something moves in a check that must stand."""
+    if tags := moving(desk, state, check):
+        which = " and ".join(named(desk.machine, tag) for tag in dict.fromkeys(tags))
+        pen.put(f"{which} MOVES? OPEN {disconnects(desk)} NOW. Then Enter. Read nothing, try nothing again.", Role.DANGER)
 
 
 SYMPTOM_KEYS: Final = "123456789abdfghijk"
