@@ -171,7 +171,9 @@ def _over(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal | 
     if ui.panel == "temporary" and isinstance(said, Pressed) and said.key == OTHER:
         return Decided((), Ui("typed"))
     stays = {"temporary": "temporary", "typed": "temporary", "able": "able"}
-    return as_given(_OVER[ui.panel](desk, state, said), Ui(stays.get(ui.panel, ""), TAKEN if ui.panel == "taken" else ""))
+    return as_given(
+        _OVER[ui.panel](desk, state, said), Ui(stays.get(ui.panel, ""), TAKEN if ui.panel == "taken" else "")
+    )
 
 
 def places_of(desk: Desk, stage: Stage) -> tuple[str, ...]:

@@ -510,7 +510,9 @@ class Desk:
         """Tags of the stops on which no step may lean: after one has failed, all that no check has proved since."""
         if state.complaint not in UNBIDDEN:
             return ()
-        proved = {c.situation.situation.acts[-1].device for c in self.proof.checks if c.channel and state.proof.get(c.id)}
+        proved = {
+            c.situation.situation.acts[-1].device for c in self.proof.checks if c.channel and state.proof.get(c.id)
+        }
         return tuple(c.tag for c in self.channels if c.tag not in proved)
 
     def unproved_stops(self, state: State) -> tuple[str, ...]:

@@ -143,7 +143,10 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         ends = "" if mechanical else " Both ends of the wire: tight, ferrule good, no strand out."
         pen.put(f"One change at a time.{ends}", Role.NOTE)
         if mechanical:
-            pen.put("Load blocked, hands out of the way of a spring. What is worn is measured again when it is set.", Role.NOTE)
+            pen.put(
+                "Load blocked, hands out of the way of a spring. What is worn is measured again when it is set.",
+                Role.NOTE,
+            )
         elif tag:
             pen.put("Check the rating printed on the new part. Keep the old part and tag it.", Role.NOTE)
     else:
@@ -176,7 +179,8 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
         first = (
             f"What was mended is mended. Of {left} other faults that nothing has ruled out, {starting} would start it the "
             "moment power is back. "
-            if state.proving else f"{starting} of the {left} faults still likely start it the moment power is back. "
+            if state.proving
+            else f"{starting} of the {left} faults still likely start it the moment power is back. "
         )
         pen.put(
             first + (

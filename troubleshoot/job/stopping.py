@@ -60,7 +60,9 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
     pen.put("")
     if state.runs_wild:
         which = " and ".join(named(desk.machine, tag) for tag in dict.fromkeys(state.runs_wild))
-        pen.put(f"You saw {which} move when it must stand. No button is to be relied on. A slip of the key: u.", Role.NOTE)
+        pen.put(
+            f"You saw {which} move when it must stand. No button is to be relied on. A slip of the key: u.", Role.NOTE
+        )
     if state.runs_on:
         pen.put(
             "It still runs with the disconnect open: its feed must go. Whoever may switch it opens the supply ahead "
@@ -99,7 +101,9 @@ def draw_moving(pen: Pen, desk: Desk, state: State, check: ProofCheck) -> None:
     """What stands above everything else, caution and readings too, once something moves in a check that must stand."""
     if tags := moving(desk, state, check):
         which = " and ".join(named(desk.machine, tag) for tag in dict.fromkeys(tags))
-        pen.put(f"{which} MOVES? OPEN {disconnects(desk)} NOW. Then Enter. Read nothing, try nothing again.", Role.DANGER)
+        pen.put(
+            f"{which} MOVES? OPEN {disconnects(desk)} NOW. Then Enter. Read nothing, try nothing again.", Role.DANGER
+        )
 
 
 SYMPTOM_KEYS: Final = "123456789abdfghijk"

@@ -105,7 +105,9 @@ def caution(
     around = v.merged([at_points, *(v.place_volts(reasoner, situation, place) for place in places)])
     moves = (*meter_moves, *(_moves(reasoner, situation) if locked is None else _moves_locked(reasoner, locked)))
     level = worst((around.level, "danger")) if moves else around.level
-    said = _facts(reasoner, readings, situation, at_points, around, places, loose, moves, person, hands, locked=locked is not None)
+    said = _facts(
+        reasoner, readings, situation, at_points, around, places, loose, moves, person, hands, locked=locked is not None
+    )
     if situation.acts:
         hum = [_stalled(reasoner, tag) for tag in stalled]
         said = (said[0], *hum, *said[1:])
@@ -309,7 +311,12 @@ def _facts(
         *moves,
     ]
     if locked:
-        facts.append(("Locked off is not dead: each of these counts as live until it has shown nothing.", "live until proved dead"))
+        facts.append(
+            (
+                "Locked off is not dead: each of these counts as live until it has shown nothing.",
+                "live until proved dead",
+            )
+        )
     if near is at_points and around.most > at_points.most:
         where = " and ".join(show(circuit.places[p].words or p) for p in places)
         worse = ORDER.index(around.level) > ORDER.index(near.level)
@@ -404,7 +411,9 @@ def _points(readings: Sequence[Meter]) -> str:
     if all(r.mode == "amps" for r in readings):
         return f"clamp on {'; '.join(f'{r.red} to {r.black}' for r in readings)}"
     if len(readings) > len(blacks) > 1 and all(r.mode != "amps" for r in readings):
-        reds = {black: dict.fromkeys(str(r.red) for r in readings if r.black == black) for black in _blacks_in(readings)}
+        reds = {
+            black: dict.fromkeys(str(r.red) for r in readings if r.black == black) for black in _blacks_in(readings)
+        }
         return "; ".join(f"{', '.join(some)} to {black}" for black, some in reds.items())
     if len(blacks) > 1 or any(r.mode == "amps" for r in readings):
         return "; ".join(dict.fromkeys(_point(r) for r in readings))

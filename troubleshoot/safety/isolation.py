@@ -348,7 +348,9 @@ def _prove(step: str, reasoner: Reasoner, mode: Literal["ac volts", "dc volts"],
         first = words.partition(" on ")[0]
         kind = _KINDS[mode].upper()
         return IsolationStep(
-            step, f"{first} on V {kind}: nothing here stays live in {kind}. On a proving unit, or a battery or source you know is live.", "done"
+            step,
+            f"{first} on V {kind}: nothing here stays live in {kind}. On a proving unit, or a battery or source you know is live.",
+            "done",
         )
     reading, volts = live
     return IsolationStep(step, f"{words}: LIVE, as the caution says.", "reading", (reading,), (volts,))
