@@ -18,6 +18,7 @@ from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import get_item, get_situation, get_understood, put_item, put_situation, put_step
 from troubleshoot.job.decided import DRAWN_MS, Decided, Events, Ui, as_given, sheet_id
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.doors import behind
 from troubleshoot.job.due import caution_of, live_readings
 from troubleshoot.job.folding import then
 from troubleshoot.job.handing import (
@@ -181,7 +182,7 @@ def places_of(desk: Desk, stage: Stage) -> tuple[str, ...]:
     items = stage.step.items if stage.step is not None and stage.check is None else ()
     devices = desk.machine.circuit.devices
     metered = dict.fromkeys(devices[i.red.device].place for i in items if isinstance(i, Meter))
-    return tuple(metered) or desk.behind(items)
+    return tuple(metered) or behind(desk, items)
 
 
 def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> Decided:
@@ -209,7 +210,7 @@ def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> De
         here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]
         if step is not None and step.kind in ("look", "lights"):
             targets = []  # what is outside is looked at all the same
-        signs = [s.name for s in desk.machine.net.signs.values() if desk.behind([Look(s.name)]) == (place,)]
+        signs = [s.name for s in desk.machine.net.signs.values() if behind(desk, [Look(s.name)]) == (place,)]
         targets = [*targets, place, *signs, *(str(p) for p in desk.pins.values() if p.device in here)]
         what = f"all of {show(desk.machine.circuit.places[place].words or place)}"
     note = "A good decision. It will not be asked again." if reason == "unsafe" else "Noted; looking for another way."

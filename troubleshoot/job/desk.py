@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -28,14 +28,11 @@ from troubleshoot.machine.amending import amended, get_change
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.dead_test import earthed_nodes
-from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings, turns_after
+from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation, open_all
-from troubleshoot.safety.levels import approach
 from troubleshoot.safety.proof import Proof, proof_run
 from troubleshoot.safety.putting_right import putting_right
-from troubleshoot.safety.volts import supply_volts
-from troubleshoot.text.showing import show
 from troubleshoot.trees.bind import Bound, bind
 from troubleshoot.trees.faces import Faces
 from troubleshoot.trees.model import Tree
@@ -291,31 +288,6 @@ class Desk:
         sign = self.machine.net.signs[item.name]
         return tuple(dict.fromkeys((self.shown(item, named), *sign.shows.values(), Word.UNSTEADY.value)))
 
-    def behind(self, items: Iterable[object]) -> tuple[str, ...]:
-        """Places behind a door that must be open to see some of these: handles and what is worked from outside are not."""
-        devices, places = self.machine.circuit.devices, self.machine.circuit.places
-        signs = self.machine.net.signs
-        tags = (signs[i.name].var.partition(" ")[0] for i in items if isinstance(i, Light | Look))
-        return tuple(dict.fromkeys(
-            devices[tag].place for tag in tags
-            if tag in devices and devices[tag].kind != "disconnect" and devices[tag].place in places
-            and places[devices[tag].place].door
-        ))  # fmt: skip
-
-    def door_caution(self, items: Iterable[object]) -> str:
-        """What stands before a look behind a door with power on, computed; empty where no door has to be opened for it."""
-        behind = self.behind(items)
-        if not behind:
-            return ""
-        places = self.machine.circuit.places
-        where = " and ".join(show(places[p].words or p) for p in behind)
-        found = supply_volts(self.reasoner)
-        keep = approach(found.ac, found.dc).partition(" from ")[0].partition(";")[0].rstrip(".")
-        return (
-            f"{where} is LIVE, up to {found.words}: by its window; door open only if qualified, eyes only. {keep}, PPE per "
-            "site. May not? n."
-        )
-
     # ------------------------------------------------------------------------------------------------------- points
 
     @cached_property
@@ -490,30 +462,6 @@ class Desk:
         if not mended or "wont-stop" not in self.machine.circuit.complaints:
             return False
         return bool((self.reasoner.moves_otherwise(self.shows("wont-stop").situation)[mended] > 0.5).any())
-
-    def unbidden(self, at: Situation, *, drives: bool) -> str:
-        """Name of the complaint of a machine that did not stand in this state, where a whole one does.
-
-        drives: something drove it; else it is its brake that did not hold.
-        """
-        known, acts = self.machine.circuit.complaints, at.acts
-        stopping = bool(acts) and bool(turns_after(self.machine, acts[:-1]))
-        if not drives:
-            first = "brake-slips"
-        elif stopping:
-            first = "jog-latches" if acts[-1].verb == "release" and "jog-latches" in known else "wont-stop"
-        else:
-            first = "starts-itself"
-        return next((name for name in (first, "wont-stop", *sorted(UNBIDDEN)) if name in known), first)
-
-    def distrusted(self, state: State) -> tuple[str, ...]:
-        """Tags of the stops on which no step may lean: after one has failed, all that no check has proved since."""
-        if state.complaint not in UNBIDDEN:
-            return ()
-        proved = {
-            c.situation.situation.acts[-1].device for c in self.proof.checks if c.channel and state.proof.get(c.id)
-        }
-        return tuple(c.tag for c in self.channels if c.tag not in proved)
 
     def unproved_stops(self, state: State) -> tuple[str, ...]:
         """After a stop had failed: the checks of single stop channels that were not done, in words."""

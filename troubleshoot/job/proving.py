@@ -19,7 +19,7 @@ from troubleshoot.job.readings import asked_of, odd_of
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
-from troubleshoot.job.stopping import disconnects, moving
+from troubleshoot.job.stopping import disconnects, moving, unbidden
 
 
 def proof_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
@@ -111,7 +111,7 @@ def _unbidden(desk: Desk, state: State, stage: Stage, read: Sequence[tuple[Meter
         )
     if not (drives or holds):
         return {}
-    return {"unbidden": desk.unbidden(named.situation, drives=drives), "moves": list(moves)}
+    return {"unbidden": unbidden(desk, named.situation, drives=drives), "moves": list(moves)}
 
 
 def handback_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

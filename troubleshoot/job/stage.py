@@ -16,6 +16,7 @@ from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.reasons import WAITED_FOR
 from troubleshoot.job.state import State, Temporary
+from troubleshoot.job.stopping import distrusted
 from troubleshoot.job.temporary import Holds, held_back, holds
 from troubleshoot.safety.doings import UNBIDDEN
 from troubleshoot.safety.isolation import THEIRS, Isolation, IsolationStep, as_it_stands
@@ -368,7 +369,7 @@ def _dead(desk: Desk, state: State, then: Stage, work: tuple[Pin, ...] = ()) -> 
         points = desk.points_of(then.group)
     plan = as_it_stands(
         desk.machine, desk.isolation(points), opened=state.opened, locks=_locks_asked(state), done=state.isolation,
-        distrusted=desk.distrusted(state) if state.power else (),
+        distrusted=distrusted(desk, state) if state.power else (),
     )  # fmt: skip
     for step in plan.steps:
         if not is_isolated(state, step):

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from troubleshoot.circuit.model import Situation
 from troubleshoot.evidence.seen import Look, Meter
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.desk import Desk
@@ -15,7 +16,7 @@ from troubleshoot.job.keys import KEYS
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import FAILED, State
-from troubleshoot.safety.doings import UNBIDDEN, Channel
+from troubleshoot.safety.doings import UNBIDDEN, Channel, turns_after
 from troubleshoot.safety.naming import named
 from troubleshoot.safety.proof import ProofCheck
 from troubleshoot.text.showing import show
@@ -76,6 +77,31 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
         LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"),
         *(() if state.runs_wild else (NOT_RUNNING,)), KEYS["undo"].live,
     )  # fmt: skip
+
+
+def unbidden(desk: Desk, at: Situation, *, drives: bool) -> str:
+    """Name of the complaint of a machine that did not stand in this state, where a whole one does.
+
+    drives: something drove it; else it is its brake that did not hold.
+    """
+    known, acts = desk.machine.circuit.complaints, at.acts
+    stopping = bool(acts) and bool(turns_after(desk.machine, acts[:-1]))
+    if not drives:
+        first = "brake-slips"
+    elif stopping:
+        first = "jog-latches" if acts[-1].verb == "release" and "jog-latches" in known else "wont-stop"
+    else:
+        first = "starts-itself"
+    return next((name for name in (first, "wont-stop", *sorted(UNBIDDEN)) if name in known), first)
+
+
+def distrusted(desk: Desk, state: State) -> tuple[str, ...]:
+    """Tags of the stops on which no step may lean: after one has failed, all that no check has proved since."""
+    if state.complaint not in UNBIDDEN:
+        return ()
+    passed = (c for c in desk.proof.checks if c.channel and state.proof.get(c.id)) if state.proof else ()
+    proved = {c.situation.situation.acts[-1].device for c in passed}
+    return tuple(c.tag for c in desk.channels if c.tag not in proved)
 
 
 def moving(desk: Desk, state: State, check: ProofCheck | None) -> tuple[str, ...]:
