@@ -74,7 +74,7 @@ def test_power_is_not_offered_while_something_in_the_circuit_is_not_as_it_will_b
     seen = set()
     while night.stage.name != "power":
         seen.add(night.stage.name)
-        assert "c" not in night.live()
+        assert "power is back on" not in night.text
         night.careful()
     assert "putback" in seen
     assert not night.state.temporary
@@ -411,4 +411,4 @@ def test_what_tripped_is_asked_after_how_long() -> None:
     night.press("2")
     assert "What got it going again, the times before?" in night.text
     night.press("6")
-    assert night.lines()[1].startswith("Walk round once")
+    assert any(line.startswith("Walk round once") for line in night.lines())

@@ -509,7 +509,7 @@ class Desk:
         if key not in self._cautions:
             self._cautions[key] = caution(
                 self.reasoner, readings, situation, person=who, before=before, hands=hands, stalled=stalled,
-                locked=open_all(self.machine) if locked else None,
+                locked=open_all(self.machine) if locked and self.machine.disconnects else None,
             )  # fmt: skip
         return self._cautions[key]
 

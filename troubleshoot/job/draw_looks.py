@@ -66,9 +66,9 @@ def draw_door(pen: Pen, desk: Desk, state: State, stage: Stage) -> None:
 
 def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
-    draw_door(pen, desk, state, stage)
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start. Stand clear. {capital(stage.step.situation.words)}.", Role.CAUTION)
+    draw_door(pen, desk, state, stage)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
     pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     draw_rows(pen, desk, state, stage, listed(stage))

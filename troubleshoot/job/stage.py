@@ -369,7 +369,7 @@ def _dead(desk: Desk, state: State, then: Stage, work: tuple[Pin, ...] = ()) -> 
         points = desk.points_of(then.group)
     plan = as_it_stands(
         desk.machine, desk.isolation(points), opened=state.opened, locks=_locks_asked(state), done=state.isolation,
-        distrusted=distrusted(desk, state) if state.power else (),
+        distrusted=distrusted(desk, state),
     )  # fmt: skip
     for step in plan.steps:
         if not is_isolated(state, step):

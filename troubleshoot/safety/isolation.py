@@ -146,12 +146,12 @@ def as_it_stands(
         verb, _, tag = step.id.partition(" ")
         hangs = [show(who) for who, tags in asked.items() if tag in tags]
         on_it = f", the lock of {' and '.join(hangs)} on it" if hangs else ""
-        if step.id in done:
-            steps.append(step)
-        elif step.id == "stop" and opened and set(machine.own_disconnects) <= set(opened):
+        if step.id == "stop" and step.id not in done and opened and set(machine.own_disconnects) <= set(opened):
             continue  # it has no power to be stopped from
         elif step.id == "stop" and distrusted:
             steps.append(replace(step, words=_stands(machine, distrusted)))
+        elif step.id in done:
+            steps.append(step)
         elif verb == "open" and tag in opened:
             what = named(machine, tag) if tag in machine.circuit.devices else f"what was opened {tag}"
             steps.append(replace(step, words=f"Opened before. Look at {what}: still open, handle off{on_it}."))
