@@ -11,6 +11,7 @@ import zlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from dataclasses import replace as replace_state
 from functools import cache
 from typing import Any
 
@@ -34,7 +35,6 @@ from troubleshoot.job.rehearse import Bench, Event, answer
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import State
-from troubleshoot.job.state import replace as replace_state
 from troubleshoot.solve.settle import Outcome
 from troubleshoot.trees.walk import Walk
 

@@ -177,15 +177,14 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
     if starting:
         off = any("motor" in t.what.casefold() for t in state.temporary)
         first = (
-            f"What was mended is mended. Of {left} other faults that nothing has ruled out, {starting} would start it the "
-            "moment power is back. "
+            f"Mended. Of {left} other faults not ruled out, {starting} would start it the moment power is back. "
             if state.proving
             else f"{starting} of the {left} faults still likely start it the moment power is back. "
         )
         pen.put(
             first + (
                 "The motor leads are off: keep them so until it stands still with power on." if off else
-                "Motor leads off by an electrician (then note it: e, 8 temporary, i), or guarded and everybody clear."
+                "Motor leads off by an electrician (note that as temporary: e, 8, i), or guarded and everybody clear."
             ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
@@ -194,8 +193,7 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
     for what, who in state.blocks.items():
-        pen.put(f"- {what}: what blocks or secures it (by {show(who)}) comes out; hands clear as it takes the load",
-                Role.CAUTION, indent="  ")  # fmt: skip
+        pen.put(f"- {what}: block out (by {show(who)}), hands clear as it moves", Role.CAUTION, indent="  ")
     for who, tags in state.their_locks.items():
         pen.put(
             f"LOCK OF {show(who)} on {', '.join(sorted(tags))}: only {show(who)} takes it off. Not here: no power; the "
@@ -203,6 +201,5 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
         )  # fmt: skip
     pen.put("Tools, leads, covers counted; people told, clear; own lock last; stand aside.", Role.CAUTION)
     close = " and ".join(tag for tag in desk.machine.disconnects if tag in state.opened) or "what was opened"
-    pen.put(f"Read all of it, close {close}, then press:", Role.TASK)
-    pen.put(f"c  read, and {close} is closed now: power is back on", Role.ROW, key="c")
+    pen.put(f"c  AFTER all this is read and {close} is closed: power is back on", Role.ROW, key="c")
     return None, (LiveKey("c", "power is on", f"you have read it, {close} is closed and power is back on"), U, E)
