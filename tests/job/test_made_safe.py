@@ -274,6 +274,7 @@ def test_whoever_may_not_open_the_panel_is_asked_to_look_at_nothing_in_it_again(
     night.press("n")
     night.press("2")
     night.press("1")
+    assert "Panel PB7 stays shut: leave out what is in it." in night.text
     for _ in range(40):
         if night.stage.name in ("waiting", "ended"):
             break

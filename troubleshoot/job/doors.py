@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from troubleshoot.evidence.seen import Light, Look
 from troubleshoot.job.desk import Desk
@@ -21,6 +21,12 @@ def behind(desk: Desk, items: Iterable[object]) -> tuple[str, ...]:
         if tag in devices and devices[tag].kind != "disconnect" and devices[tag].place in places
         and places[devices[tag].place].door
     ))  # fmt: skip
+
+
+def shut_places(desk: Desk, out: Collection[str]) -> str:
+    """Places with a door that nobody may open for now, in words; empty where there are none. out: what cannot be used."""
+    places = desk.machine.circuit.places.values()
+    return " and ".join(show(p.words or p.name) for p in places if p.door and p.name in out)
 
 
 def door_caution(desk: Desk, items: Iterable[object]) -> str:

@@ -14,7 +14,7 @@ from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import has_rungs
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.doors import door_caution
+from troubleshoot.job.doors import door_caution, shut_places
 from troubleshoot.job.face import LEAST_WIDTH, Lamp, face_lines, fits, lamp_mark, side_by_side
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.lists import item_keys, lights_of, list_situation, listed, marked
@@ -70,6 +70,8 @@ def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put(f"It may start. Stand clear. {capital(stage.step.situation.words)}.", Role.CAUTION)
     draw_door(pen, desk, state, stage)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
+    if shut := shut_places(desk, state.out):
+        pen.put(f"{capital(shut)} stays shut: leave out what is in it.", Role.NOTE)
     pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     draw_rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live

@@ -29,6 +29,7 @@ from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.job.stopping import draw_stop, draw_tried
 from troubleshoot.job.watching import draw_watch, draw_watched
+from troubleshoot.log.standing import OPEN_ENDS
 from troubleshoot.safety.caution import Caution
 from troubleshoot.text.showing import show
 
@@ -69,7 +70,7 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     """Machine, what the job is at, power, doors, parked lead: always visible. What finds no room is left out whole."""
     parts = [
         desk.machine.name.upper(),
-        *([DOING[stage.name]] if stage.name in DOING else []),
+        *([_doing(state, stage)] if stage.name in DOING else []),
         _power_words(desk, state),
     ]
     items = (
@@ -86,6 +87,11 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     while len("  ".join(parts)) > width and len(parts) > 3:
         parts.pop()
     return "  ".join(parts)
+
+
+def _doing(state: State, stage: Stage) -> str:
+    """What waits has not ended."""
+    return "put off" if stage.name == "ended" and state.ended.startswith(OPEN_ENDS) else DOING[stage.name]
 
 
 def _power_words(desk: Desk, state: State) -> str:

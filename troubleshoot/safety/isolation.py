@@ -148,7 +148,7 @@ def as_it_stands(
         on_it = f", the lock of {' and '.join(hangs)} on it" if hangs else ""
         if step.id == "stop" and step.id not in done and opened and set(machine.own_disconnects) <= set(opened):
             continue  # it has no power to be stopped from
-        elif step.id == "stop" and distrusted:
+        if step.id == "stop" and distrusted:
             steps.append(replace(step, words=_stands(machine, distrusted)))
         elif step.id in done:
             steps.append(step)
