@@ -45,7 +45,6 @@ STAGES = {
         "tried",
         "search",
         "isolate",
-        "confirm",
         "repair",
         "power",
         "proof",

@@ -172,19 +172,24 @@ def _likely(p: float) -> str:
 def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("CAUTION  Before power goes back on:", Role.DANGER)
     starting, left = desk.starting(state)
+    for who, tags in state.their_locks.items():
+        pen.put(
+            f"LOCK OF {show(who)} on {', '.join(sorted(tags))}: only {show(who)} takes it off. Not here: no power; the "
+            "site's rule for a lock left behind.", Role.DANGER, indent="  ",
+        )  # fmt: skip
     for thing in state.temporary:
         pen.put(f"Still temporary: {show(thing.what)}.", Role.DANGER, indent="  ")
     if starting:
         off = any("motor" in t.what.casefold() for t in state.temporary)
         first = (
-            f"Mended. Of {left} other faults not ruled out, {starting} would start it the moment power is back. "
+            f"Mended. Of {left} others not ruled out, {starting} start it the moment power is back. "
             if state.proving
             else f"{starting} of the {left} faults still likely start it the moment power is back. "
         )
         pen.put(
             first + (
                 "The motor leads are off: keep them so until it stands still with power on." if off else
-                "Motor leads off by an electrician (note that as temporary: e, 8, i), or guarded and everybody clear."
+                "Motor leads off by an electrician (note: e, 8, i), or guarded and all clear."
             ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
@@ -194,11 +199,6 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
     for what, who in state.blocks.items():
         pen.put(f"- {what}: block out (by {show(who)}), hands clear as it moves", Role.CAUTION, indent="  ")
-    for who, tags in state.their_locks.items():
-        pen.put(
-            f"LOCK OF {show(who)} on {', '.join(sorted(tags))}: only {show(who)} takes it off. Not here: no power; the "
-            "site's rule for a lock left behind.", Role.DANGER, indent="  ",
-        )  # fmt: skip
     pen.put("Tools, leads, covers counted; people told, clear; own lock last; stand aside.", Role.CAUTION)
     close = " and ".join(tag for tag in desk.machine.disconnects if tag in state.opened) or "what was opened"
     pen.put(f"c  AFTER all this is read and {close} is closed: power is back on", Role.ROW, key="c")
