@@ -33,7 +33,7 @@ def test_the_page_of_commands_names_every_command_and_no_other() -> None:
 def test_every_kind_of_event_that_a_job_writes_or_reads_is_on_its_page_and_no_other() -> None:
     job = "".join((ROOT / "troubleshoot/job" / name).read_text() for name in ("decide.py", "session.py"))
     written = set(re.findall(r'(?:\(\(\(|return \(|_write\()"(\w+)",', job))
-    read = set(re.findall(r'case "(\w+)":', (ROOT / "troubleshoot/job/state.py").read_text()))
+    read = set(re.findall(r'case "(\w+)":', (ROOT / "troubleshoot/job/folding.py").read_text()))
     told = re.findall(
         r"(?m)^\| `(\w+)` \|", page("reference/log-events.md").partition("## Kinds")[2].partition("## ")[0]
     )

@@ -77,7 +77,7 @@ def test_the_operator_is_asked_while_what_the_power_keeps_is_still_there(night: 
     assert "5  somebody worked on it" in night.lines()
     assert "Switch nothing off yet: flags, lights and what was latched go with the power." in night.text
     night.press("2")
-    assert night.lines()[0].startswith("Walk round once and look")
+    assert any(line.startswith("Walk round once and look") for line in night.lines())
 
 
 # ------------------------------------------------------------------------------------------------------------- looking
@@ -322,7 +322,7 @@ def test_isolation_does_not_outlive_the_session(night: Night) -> None:
         night.press("y")
     assert "Step 5 of 12" in night.text
     night.leave_and_come_back()
-    assert "Step 1 of 12" in night.text
+    assert "Step 1 of 11" in night.text, "it stands open: there is nothing to stop"
     assert "Step 1 of 12" in first
 
 
@@ -501,12 +501,12 @@ def test_one_word_answers_a_card_of_a_dead_test_on_which_nothing_shows_and_the_r
     to_the_isolation(night)
     while "Test dead" not in next(line for line in night.lines() if line.startswith("now ")):
         night.careful()
-    night.press("c")
     rows = [line for line in night.lines() if line[:1].isdigit()]
     assert rows
+    before = len(night.log.events)
     night.type("0")
     assert "every conductor to earth and between" in night.text
-    assert night.log.events[-1].kind == "caution", "one nothing is not all of them"
+    assert len(night.log.events) == before, "one nothing is not all of them"
     night.type("all 0")
     last = night.log.events[-1]
     assert last.kind == "isolation"

@@ -33,6 +33,8 @@ def trespasses(desk: Desk, events: Sequence[Happened]) -> list[str]:
     out: list[str] = []
     accepted: tuple[frozenset[Meter], Any] | None = None
     power_on_again = 0
+    opened: set[str] = set()
+    before: frozenset[str] = frozenset()
     for place, event in enumerate(events):
         data = event.data
         match event.kind:
@@ -52,7 +54,7 @@ def trespasses(desk: Desk, events: Sequence[Happened]) -> list[str]:
                     and open_all(desk.machine).acts
                     and named.situation.acts[:1] == open_all(desk.machine).acts[:1]
                 ):
-                    out += _not_dead(desk, events[power_on_again:place], meters, str(data["step"]), event.n)
+                    out += _not_dead(desk, events[power_on_again:place], meters, str(data["step"]), event.n, before)
                 elif meters:
                     out += _not_warned(accepted, frozenset(meters), named.situation, event.n)
                 accepted = None
@@ -60,22 +62,30 @@ def trespasses(desk: Desk, events: Sequence[Happened]) -> list[str]:
                 meters = meters_of(data.get("readings", ()))
                 if meters:
                     out += _not_warned(accepted, frozenset(meters), desk.at_rest.situation, event.n)
-                accepted = None
+                if str(data["step"]).startswith("open "):
+                    opened.add(str(data["step"]).removeprefix("open "))
+                if not meters and not data.get("proves"):
+                    # A step by a hand changes the machine. Tests that follow each other do not: one caution that names all of
+                    # their points stands for all of them.
+                    accepted = None
             case "repaired":
                 fault = next(s for s in desk.machine.suspects if s.id == data["suspect"])
                 if fault.broken:
-                    out += _repaired_live(desk, events[power_on_again:place], fault, event.n)
+                    out += _repaired_live(desk, events[power_on_again:place], fault, event.n, before)
                 accepted = None
             case "power":
                 if data["drawn_ms"] < LEAST_MS:
                     out.append(f"{event.n}: power was put on after {data['drawn_ms']} ms")
                 power_on_again = place + 1
+                opened, before = set(), frozenset()
                 accepted = None
             case "resumed":
                 power_on_again = place + 1
+                before = frozenset(opened)
                 accepted = None
             case "stopped":
                 power_on_again = place
+                opened |= set(data["disconnects"]) if data["how"] else set()
                 accepted = None
             case "retract" | "looked":
                 accepted = None
@@ -96,8 +106,10 @@ def _not_warned(accepted: Any, meters: frozenset[Meter], situation: Any, n: int)
 _ASKED = re.compile(r"(\S+):([^\s:>]+)>(\S+):([^\s:>]+)")
 
 
-def _not_dead(desk: Desk, since: Sequence[Happened], meters: Sequence[Meter], step: str, n: int) -> list[str]:
-    """step: id of the card, which may name its points: who answers a part of a card has made the whole of it dead.
+def _not_dead(
+    desk: Desk, since: Sequence[Happened], meters: Sequence[Meter], step: str, n: int, before: frozenset[str]
+) -> list[str]:
+    """before: what stood open when it was taken up last; step: id of the card, which may name its points: who answers a part of a card has made the whole of it dead.
 
     A machine that was made dead for work at more points than were read is dead for these: of many conductors other pairs are
     tested than of few.
@@ -109,7 +121,7 @@ def _not_dead(desk: Desk, since: Sequence[Happened], meters: Sequence[Meter], st
     out: list[str] = []
     for more in ((), named, beside, [p for p in desk.pins.values() if p in tested]):
         points = tuple(dict.fromkeys((*read, *more)))
-        undone = _undone(since, _plan(desk, tuple(p for p in points if p not in desk.live_when_dead)), n)
+        undone = _undone(desk, since, _plan(desk, tuple(p for p in points if p not in desk.live_when_dead)), n, before)
         if not undone:
             return []
         out = out or undone
@@ -126,17 +138,20 @@ def _plan(desk: Desk, points: tuple[Pin, ...]) -> Isolation:
     return _PLANS[id(desk), points][1]
 
 
-def _repaired_live(desk: Desk, since: Sequence[Happened], fault: Suspect, n: int) -> list[str]:
+def _repaired_live(desk: Desk, since: Sequence[Happened], fault: Suspect, n: int, before: frozenset[str]) -> list[str]:
     points = tuple(p for p in desk.points_of(fault.group) if p not in desk.live_when_dead)
-    return _undone(since, _plan(desk, points), n)
+    return _undone(desk, since, _plan(desk, points), n, before)
 
 
-def _undone(since: Sequence[Happened], plan: Isolation, n: int) -> list[str]:
+def _undone(desk: Desk, since: Sequence[Happened], plan: Isolation, n: int, before: frozenset[str]) -> list[str]:
+    """What of a plan was not done since. Who takes up a machine that stands open has nothing to stop it from."""
     gone = {int(k) for e in since if e.kind == "retract" for k in e.data["of"]}
     done = [e for e in since if e.kind == "isolation" and e.n not in gone]
     stopped = [e for e in since if e.kind == "stopped" and e.data["how"] and e.n not in gone]
     names = {e.data["step"] for e in done} | {"stop" for _ in stopped}
     names |= {f"open {tag}" for e in stopped for tag in e.data["disconnects"]}
+    own = set(desk.machine.own_disconnects)
+    names |= {"stop"} if own and own <= before else set()
     dead = {meter for e in done for meter in _proved_dead(e.data)}
     out = [
         f"{n}: dead work without: {step.words}" for step in plan.steps if step.ask == "done" and step.id not in names

@@ -158,9 +158,7 @@ def test_who_reads_at_the_machine_itself_clips_on_dead_and_keeps_the_hands_out()
     start = Situation("rest", (Act("press", "S1"),))
     at_it = caution(belt(), [Meter("ac volts", pin("YB1:1"), pin("YB1:2"))], start, person="RT", hands=2)
     text = " ".join(at_it.lines)
-    assert (
-        "You stand at M1 and YB1: leads clipped on while locked off and dead, hands out, guard on, before the" in text
-    )
+    assert "M1 and YB1 can move where you read. Power on now? Lock off first, clip the leads on dead," in text
     assert "both clear of the drive" not in text
     far = caution(belt(), [Meter("ac volts", pin("KM1:A1"), pin("NB:1"))], start, person="RT", hands=2)
     assert "both clear of the drive" in " ".join(far.lines)

@@ -23,7 +23,7 @@ from pathlib import Path
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.cli.machines_on_disk import open_desk
-from troubleshoot.evidence.seen import Light, Meter
+from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.due import caution_of
@@ -60,8 +60,21 @@ def _metering(state: State, stage: Stage) -> bool:
     return stage.step is not None and stage.name == "search" and any(isinstance(i, Meter) for i in stage.step.items)
 
 
+def _looks_into_the_panel(state: State, stage: Stage) -> bool:
+    tags = [
+        i.name.split(" ")[0]
+        for i in (stage.step.items if stage.step is not None else ())
+        if isinstance(i, Light | Look)
+    ]
+    return bool({"KM1", "K1", "FR1", "PS1", "A1"} & set(tags))
+
+
 def _needs_the_panel(state: State, stage: Stage) -> bool:
-    return _metering(state, stage) or (stage.name in ("confirm", "isolate") and stage.step is not None)
+    return (
+        _looks_into_the_panel(state, stage)
+        or _metering(state, stage)
+        or (stage.name in ("confirm", "isolate") and stage.step is not None)
+    )
 
 
 def _locked(state: State, stage: Stage) -> bool:
@@ -97,7 +110,7 @@ SCENES = {
     ),
     "h": Scene(
         "handed over at six, a wire lifted", "conv dead", ("12:K1:14>FR1:95 open",),
-        ((_locked, ("e", "8", "k", "wire 13 lifted at KM1:A1", "Escape", "e", "7", "JS; told the shift lead", "JS")),),
+        ((_locked, ("e", "8", "k", "wire 13 lifted at KM1:A1", "Escape", "e", "7", "JS; told the shift lead", "y", "JS")),),
     ),
 }  # fmt: skip
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -199,6 +199,10 @@ def jobs_folder(machine: str) -> Path:
     return plant_folder() / machine / "jobs"
 
 
+LISTED: Final = 9
+"""Open jobs that have a row of their own on the first page."""
+
+
 def open_jobs() -> tuple[OpenJob, ...]:
     """Jobs that were begun and not ended, newest first."""
     return look_for_open_jobs()[0]
@@ -234,11 +238,16 @@ def look_for_open_jobs() -> tuple[tuple[OpenJob, ...], tuple[str, ...]]:
 def _by_work(found: Sequence[tuple[Path, JobRow, str]]) -> tuple[OpenJob, ...]:
     """Newest first by the work: a comment or a signature in between does not move a job up."""
     from troubleshoot.job.plant import OpenJob
+    from troubleshoot.log.standing import handed_on
+    from troubleshoot.log.verify import read_events
 
-    out = []
+    out: list[OpenJob] = []
     for path, row, trouble in sorted(found, key=lambda one: datetime.fromisoformat(one[1].worked), reverse=True):
+        handed = ""
+        if row.handovers and len(out) < LISTED:
+            handed = handed_on(read_events(path)[0])
         words = (
-            f"{row.machine}, {show(row.said)}, begun {row.started[:16].replace('T', ' ')}"
+            f"{row.machine}, {f'{show(handed)}, ' if handed else ''}{show(row.said)}, begun {row.started[:16].replace('T', ' ')}"
             f"{f', {row.how}' if row.how else ''}{' (its log does not verify)' if trouble else ''}"
         )
         out.append(OpenJob(row.machine, path.stem, words))

@@ -7,19 +7,23 @@ nothing.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Meter
+from troubleshoot.evidence.seen import Look, Meter, Word
 from troubleshoot.job import amending, supply
 from troubleshoot.job.against import lights_taken
 from troubleshoot.job.asking import answers_of, due_question
-from troubleshoot.job.codec import put_item, put_situation, put_step
+from troubleshoot.job.codec import get_item, get_situation, get_understood, put_item, put_situation, put_step
 from troubleshoot.job.decided import DRAWN_MS, Decided, Events, Ui, as_given, sheet_id
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.doors import behind
 from troubleshoot.job.due import caution_of, live_readings
+from troubleshoot.job.folding import then
 from troubleshoot.job.handing import (
     OTHER,
+    TAKE_UP,
     able_given,
     over_given,
     part_given,
@@ -51,6 +55,7 @@ ENDINGS: Final = {
     "5": ("not found", "not found"),
     "6": ("waiting: person", "waiting for a second person or somebody who knows"),
 }
+TAKEN: Final = "Taken up. Cautions and isolation are asked again: your own lock, your own tester."
 MORE: Final = {
     "7": ("over", "hand over to the next person: one page"),
     "8": ("temporary", "temporary things: lifted, forced, taken off, put back"),
@@ -132,7 +137,7 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
     if ui.panel == "symptom":
         return as_given(symptom_given(desk, state, Pressed(key, "")))
     if ui.panel == "cant" and key in REASON_ROWS:
-        if REASON_ROWS[key].name == "permit" and len(_places(desk, stage)) == 1:
+        if REASON_ROWS[key].name == "permit" and len(places_of(desk, stage)) == 1:
             return Decided((), Ui("permit"))
         return _cannot(desk, stage, REASON_ROWS[key].name)
     if ui.panel == "end" and key == FAILS and state.complaint in told.COMES_AND_GOES:
@@ -158,7 +163,7 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
 
 _OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None]]] = {
     "over": over_given, "temporary": temporary_given, "typed": temporary_given, "able": able_given, "part": part_given,
-    "watch": watch_given,
+    "watch": watch_given, "taken": taken_given,
 }  # fmt: skip
 """Panels that outlive the question they lie over."""
 
@@ -167,14 +172,17 @@ def _over(desk: Desk, state: State, ui: Ui, said: Input) -> Decided | Refusal | 
     if ui.panel == "temporary" and isinstance(said, Pressed) and said.key == OTHER:
         return Decided((), Ui("typed"))
     stays = {"temporary": "temporary", "typed": "temporary", "able": "able"}
-    return as_given(_OVER[ui.panel](desk, state, said), Ui(stays.get(ui.panel, "")))
+    return as_given(
+        _OVER[ui.panel](desk, state, said), Ui(stays.get(ui.panel, ""), TAKEN if ui.panel == "taken" else "")
+    )
 
 
-def _places(desk: Desk, stage: Stage) -> tuple[str, ...]:
+def places_of(desk: Desk, stage: Stage) -> tuple[str, ...]:
     """Where the readings of a step are taken."""
     items = stage.step.items if stage.step is not None and stage.check is None else ()
     devices = desk.machine.circuit.devices
-    return tuple(dict.fromkeys(devices[i.red.device].place for i in items if isinstance(i, Meter)))
+    metered = dict.fromkeys(devices[i.red.device].place for i in items if isinstance(i, Meter))
+    return tuple(metered) or behind(desk, items)
 
 
 def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> Decided:
@@ -196,10 +204,14 @@ def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> De
             targets = [str(m.red) for m in meters] + ([] if len(meters) > 1 and len(parked) == 1 else sorted(parked))
         else:
             targets = [step.situation.name if step.kind == "lights" else step.id]
+            targets += [i.name for i in step.items if isinstance(i, Look) and step.kind == "look"]
     if whole:
-        (place,) = _places(desk, stage)
+        (place,) = places_of(desk, stage)
         here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]
-        targets = [*targets, place, *(str(p) for p in desk.pins.values() if p.device in here)]
+        if step is not None and step.kind in ("look", "lights"):
+            targets = []  # what is outside is looked at all the same
+        signs = [s.name for s in desk.machine.net.signs.values() if behind(desk, [Look(s.name)]) == (place,)]
+        targets = [*targets, place, *signs, *(str(p) for p in desk.pins.values() if p.device in here)]
         what = f"all of {show(desk.machine.circuit.places[place].words or place)}"
     note = "A good decision. It will not be asked again." if reason == "unsafe" else "Noted; looking for another way."
     return Decided((("cannot", {"words": what, "reason": reason, "targets": targets}),), Ui(echo=note))
@@ -222,13 +234,13 @@ def _before_caution(
         return Decided((("caution", {
             "key": key, "digest": caution.digest, "text": list(caution.shown), "level": caution.level,
             "readings": [put_item(m) for m in found[0]], "situation": put_situation(found[1]), "by": state.who,
-            "drawn_ms": said.drawn_ms,
+            "drawn_ms": said.drawn_ms, **({"locked": True} if stage.name == "isolate" else {}),
         }),))  # fmt: skip
     return unasked(desk, state, stage, said.text) or Refusal("The caution comes first: read it, then press c.")
 
 
 def _stop(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    if isinstance(said, Pressed) and said.key == NOT_RUNNING.key:
+    if isinstance(said, Pressed) and said.key == NOT_RUNNING.key and not state.runs_wild:
         return Decided((), Ui("symptom"))
     return as_given(stop_told(desk, state, said))
 
@@ -293,9 +305,41 @@ def measure_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
     if own is not None:
         return own
     meters = [i for i in step.items if isinstance(i, Meter)]
-    return reading_of(
+    found = reading_of(
         desk, state, meters, step.situation, said.text, step=step.id, group=step.group, source="asked", cost=step.cost
     )
+    return _confirming(desk, state, found) if isinstance(found, Decided) and step.kind == "measure" else found
+
+
+def _confirming(desk: Desk, state: State, found: Decided) -> Decided:
+    """A reading whose very points, in the very state, would be asked next to confirm it: nobody reads twice what was just read."""
+    if len(found.events) != 1 or found.events[0][0] != "reading":
+        return found
+    data = found.events[0][1]
+    after = then(state, Now(state.last + 1, "reading", data))
+    stage = stage_of(desk, after)
+    step = stage.step
+    read = {get_item(item): get_understood(understood) for item, _, understood in data["items"]}
+    if (
+        step is None or step.kind != "confirm" or step.situation.situation != get_situation(data["situation"]).situation
+        or not all(item in read and read[item] is not Word.COULDNT for item in step.items)
+    ):  # fmt: skip
+        return found
+    agrees = any(
+        isinstance(item, Meter) and not desk.as_it_should(item, step.situation, read[item]) for item in step.items
+    )
+    if not agrees:
+        return found  # what says nothing for it is asked by itself
+    return replace(found, events=(("reading", {**data, "group": step.group, "agrees": True}),))
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """An event as it would be, before it is written."""
+
+    n: int
+    kind: str
+    data: Mapping[str, Any]
 
 
 def _waiting(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
@@ -311,8 +355,9 @@ def _waiting(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | R
 
 
 def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
-    echo = "Taken up. Cautions and isolation are asked again: your own lock, your own tester."
-    return as_given(taken_given(desk, state, said), Ui(echo=echo))
+    if isinstance(said, Pressed):
+        return Decided((), Ui("taken")) if said.key == TAKE_UP.key else None
+    return as_given(taken_given(desk, state, said), Ui(echo=TAKEN))
 
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {

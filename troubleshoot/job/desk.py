@@ -30,7 +30,7 @@ from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.dead_test import earthed_nodes
 from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
-from troubleshoot.safety.isolation import Isolation, isolation
+from troubleshoot.safety.isolation import Isolation, isolation, open_all
 from troubleshoot.safety.proof import Proof, proof_run
 from troubleshoot.safety.putting_right import putting_right
 from troubleshoot.trees.bind import Bound, bind
@@ -472,13 +472,22 @@ class Desk:
 
     # ------------------------------------------------------------------------------------------------------ cautions
 
-    def caution(self, readings: Sequence[Meter], named: NamedSituation, state: State) -> Caution:
-        """The caution of one trip, for this person, saying first what is new since the one accepted last."""
+    def caution(
+        self, readings: Sequence[Meter], named: NamedSituation, state: State, *, locked: bool = False
+    ) -> Caution:
+        """The caution of one trip, for this person, saying first what is new since the one accepted last.
+
+        locked: it is for a dead test, with the disconnect open.
+        """
         before = None
         if state.warned is not None and state.warned[0]:
             readings_before, then = state.warned
-            before = self._caution(readings_before, then.situation, state.who, None, then.hands, ())
-        return self._caution(tuple(readings), named.situation, state.who, before, named.hands, self.humming(state))
+            before = self._caution(
+                readings_before, then.situation, state.who, None, then.hands, (), locked=state.warned_locked
+            )
+        return self._caution(
+            tuple(readings), named.situation, state.who, before, named.hands, self.humming(state), locked=locked
+        )
 
     def humming(self, state: State) -> tuple[str, ...]:
         """Motors that were seen to hum since the last repair, and not to do otherwise after that."""
@@ -495,13 +504,14 @@ class Desk:
 
     def _caution(
         self, readings: tuple[Meter, ...], situation: Situation, who: str, before: Caution | None, hands: int,
-        stalled: tuple[str, ...],
+        stalled: tuple[str, ...], *, locked: bool,
     ) -> Caution:  # fmt: skip
-        key = (readings, situation, who, before.digest if before else "", hands, stalled)
+        key = (readings, situation, who, before.digest if before else "", hands, stalled, locked)
         if key not in self._cautions:
             self._cautions[key] = caution(
-                self.reasoner, readings, situation, person=who, before=before, hands=hands, stalled=stalled
-            )
+                self.reasoner, readings, situation, person=who, before=before, hands=hands, stalled=stalled,
+                locked=open_all(self.machine) if locked and self.machine.disconnects else None,
+            )  # fmt: skip
         return self._cautions[key]
 
     def prepare(self, named: NamedSituation) -> None:

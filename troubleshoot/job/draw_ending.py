@@ -10,7 +10,7 @@ from troubleshoot.evidence.seen import Meter
 from troubleshoot.evidence.unbalance import MUCH_AMPS
 from troubleshoot.job import draw_amending, keeping, rotation
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.draw_looks import draw_rows, row_keys
+from troubleshoot.job.draw_looks import draw_door, draw_rows, row_keys
 from troubleshoot.job.draw_readings import draw_points, example_of
 from troubleshoot.job.facts import contradictions
 from troubleshoot.job.handing import draw_ledger
@@ -21,6 +21,7 @@ from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, LiveKey, Role
 from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
+from troubleshoot.job.stopping import draw_moving, moving
 from troubleshoot.job.watching import draw_watching
 from troubleshoot.log.standing import OPEN_ENDS
 from troubleshoot.text.showing import show
@@ -32,10 +33,13 @@ _FEW: Final = 12
 def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     check = stage.check
     assert check is not None
+    draw_moving(pen, desk, state, check)
     undone = desk.proof.undone(state.out)
     number = sum(1 for c in desk.proof.checks if c.id in state.proof or c in undone) + 1
     pen.put(f"Proof run, {number} of {len(desk.proof.checks)}: {check.words}", Role.TASK, indent="  ")
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
+    if not meters:  # with readings, their caution stands above and says more
+        draw_door(pen, desk, state, stage)
     if check.situation.situation.acts and not meters:
         pen.put("It runs, or may start, in this check. Everybody clear of it first.", Role.CAUTION)
     for tag in rotation.doubted(desk, state, check):
@@ -53,6 +57,8 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         more = f", {len(news) - 2} more" if len(news) > 2 else ""
         pen.put(f"Only seen here: {', '.join(s.words for s in news[:2])}{more}.", Role.NOTE, indent="  ")
     keys = (N, U, E, *row_keys(stage))
+    if moving(desk, state, check):
+        return None, (ENTER, *keys)
     if not meters:
         pen.put("All exactly so: Enter.", Role.NOTE)
         return None, (ENTER, *keys)
@@ -138,7 +144,8 @@ def draw_stuck(pen: Pen, desk: Desk, state: State) -> Drawn:
 
 
 def draw_ended(pen: Pen, desk: Desk, state: State) -> Drawn:
-    pen.put(f"This job has ended: {state.ended}.", Role.TASK)
+    waits = state.ended.startswith(OPEN_ENDS)
+    pen.put(f"Put off, not over: {state.ended}." if waits else f"This job has ended: {state.ended}.", Role.TASK)
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
     for thing in state.temporary:
@@ -146,8 +153,8 @@ def draw_ended(pen: Pen, desk: Desk, state: State) -> Drawn:
     for where, how, should in state.wanted:
         pen.put(f"Wanted: {where}, should be {should} ({how})", Role.ROW, indent="  ")
     draw_watching(pen, desk, state)
-    if state.ended.startswith(OPEN_ENDS):
-        pen.put("It stays on the first page: leave with q, take it up there when it can go on.", Role.NOTE)
+    if waits:
+        pen.put("Leave with q. It stands on the first page until it goes on from here.", Role.NOTE)
     missing = desk.not_proved(state) if state.ended == "mended" else ()
     _not_proved(pen, missing)
     for note in state.notes:

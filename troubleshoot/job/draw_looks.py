@@ -14,9 +14,10 @@ from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import has_rungs
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.doors import door_caution, shut_places
 from troubleshoot.job.face import LEAST_WIDTH, Lamp, face_lines, fits, lamp_mark, side_by_side
 from troubleshoot.job.keys import KEYS
-from troubleshoot.job.lists import item_keys, lights_of, listed, marked
+from troubleshoot.job.lists import item_keys, lights_of, list_situation, listed, marked
 from troubleshoot.job.page import ENTER, HIGHEST, LEFT_TAKES, Drawn, E, L, N, U, W, X, capital, tree_key
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Line, LiveKey, Role
@@ -56,11 +57,21 @@ def draw_last(pen: Pen, state: State) -> Drawn:
                   LiveKey(str(count), "nobody knows", "goes on without an answer", shown=False), U, E)  # fmt: skip
 
 
+def draw_door(pen: Pen, desk: Desk, state: State, stage: Stage) -> None:
+    """The caution of a look behind a door, above what is to be looked at."""
+    named = list_situation(stage)[1]
+    if state.power and not on_dead_parts(desk, (), named) and (text := door_caution(desk, listed(stage))):
+        pen.put(f"CAUTION  {text}", Role.CAUTION, indent="  ")
+
+
 def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start. Stand clear. {capital(stage.step.situation.words)}.", Role.CAUTION)
+    draw_door(pen, desk, state, stage)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
+    if shut := shut_places(desk, state.out):
+        pen.put(f"{capital(shut)} stays shut: leave out what is in it.", Role.NOTE)
     pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     draw_rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live

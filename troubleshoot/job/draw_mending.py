@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
 from troubleshoot.job import draw_amending
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
-from troubleshoot.job.mending import ALL_NOTHING
+from troubleshoot.job.mending import ALL_NOTHING, NOT_PROVED, STAYS_ON
 from troubleshoot.job.naming import METER_ON, UNITS, act_words, black_words, part_words, red_words
 from troubleshoot.job.page import Drawn, E, U, capital
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, LiveKey, Role
-from troubleshoot.job.stage import Stage, is_isolated
+from troubleshoot.job.stage import Stage, is_isolated, seen_by_hand
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import chain_of
 from troubleshoot.safety.isolation import IsolationStep
@@ -34,7 +35,7 @@ def draw_isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"{what.rstrip('.')}: make it safe first.", Role.TASK)
     for text in (*plan.stays_live[:2], *(("; ".join(plan.stays_live[2:]),) if len(plan.stays_live) > 2 else ())):
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
-    pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
+    pen.put(_where_in(plan.steps, step, state), Role.NOTE)
     # A step with readings has a caution and a card; what was done before has less room there.
     # Where a caution of many lines stands above, what was done before has no room.
     for s in done[-3:] if step.ask == "done" else done[-1:] if len(pen.lines) < ROOM_FOR_DONE else ():
@@ -43,12 +44,12 @@ def draw_isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put(f"done  {words}", Role.NOTE, indent="      ")
     pen.put(f"now   {step.words}", Role.TASK, indent="      ")
     if step.ask == "done":
-        pen.put("y     done, by me, just now", Role.ROW, key="y")
+        other = _instead(pen, step)
         for s in [s for s in plan.steps if not is_isolated(state, s) and s.id != step.id][:3]:
             pen.put(f"then  {s.words}", Role.NOTE, indent="      ")
-        return None, (LiveKey("y", "done", "this step is done, by you, now"), U, E)
+        return None, (LiveKey("y", "done", "this step is done, by you, now"), *other, U, E)
     _dead_card(pen, desk, step)
-    other: tuple[LiveKey, ...] = ()
+    other = ()
     if step.id.startswith("prove"):
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
         other = (KEYS["proving unit"].live,)
@@ -56,6 +57,30 @@ def draw_isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         return Entry(f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0]), (U, E)
     example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
     return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
+
+
+def _where_in(steps: Sequence[IsolationStep], step: IsolationStep, state: State) -> str:
+    """How far it is: among all steps, or among the tests alone where it is locked off already and further points are due."""
+    tests = [s for s in steps if s.id.startswith(("dead", "prove after"))]
+    others = any(s for s in state.tested if all(s not in t.readings for t in tests))
+    if step in tests and others:
+        return f"Locked off already. For these points: test {tests.index(step) + 1} of {len(tests)}."
+    return f"Step {steps.index(step) + 1} of {len(steps)}."
+
+
+def _instead(pen: Pen, step: IsolationStep) -> tuple[LiveKey, ...]:
+    """The rows of a step without a reading, and the keys besides the first."""
+    if step.lock_of:
+        pen.put(f"y     {show(step.lock_of)} took it off, just now", Role.ROW, key="y")
+        words = f"it stays on: {show(step.lock_of)} works here too, or is not here. Asked for before power"
+        pen.put(f"{STAYS_ON}     {words}", Role.ROW, key=STAYS_ON, indent="      ")
+        return (LiveKey(STAYS_ON, "stays on", words),)
+    if step.id.startswith("prove"):
+        pen.put("y     proved: on a proving unit, or on a battery or source known live just now", Role.ROW, key="y")
+        pen.put(f"{NOT_PROVED}     there is nothing to prove it on: not proved", Role.ROW, key=NOT_PROVED)
+        return (LiveKey(NOT_PROVED, "not proved", "nothing is there to prove the tester on: nothing counts as dead"),)
+    pen.put("y     done, by me, just now", Role.ROW, key="y")
+    return ()
 
 
 def _dead_card(pen: Pen, desk: Desk, step: IsolationStep) -> None:
@@ -84,7 +109,9 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert suspect is not None
     act, item = suspect.repair
     pen.put(f"Found: {suspect.words}.", Role.TASK)
+    by_hand = seen_by_hand(desk, state, suspect)
     pen.put((
+        f"Confirmed, locked off: {by_hand}." if by_hand else
         f"{'Its own test agrees' if stage.beside else 'Confirmed by its own test'}." if state.confirmed.get(stage.group) else
         "Seen with your own eyes." if not suspect.broken else
         "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
@@ -112,8 +139,15 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
             "upstream, behind their own isolation. Not for you, not now.", Role.DANGER, indent="  ",
         )  # fmt: skip
     if suspect.broken:
-        pen.put("One change at a time. Both ends of the wire: tight, ferrule good, no strand out.", Role.NOTE)
-        if tag:
+        mechanical = suspect.sort == "mechanical" and all(e.does in ("stuck", "threshold") for e in suspect.edits)
+        ends = "" if mechanical else " Both ends of the wire: tight, ferrule good, no strand out."
+        pen.put(f"One change at a time.{ends}", Role.NOTE)
+        if mechanical:
+            pen.put(
+                "Load blocked, hands out of the way of a spring. What is worn is measured again when it is set.",
+                Role.NOTE,
+            )
+        elif tag:
             pen.put("Check the rating printed on the new part. Keep the old part and tag it.", Role.NOTE)
     else:
         for text in desk.act_hazards(state, suspect):
@@ -138,14 +172,24 @@ def _likely(p: float) -> str:
 def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("CAUTION  Before power goes back on:", Role.DANGER)
     starting, left = desk.starting(state)
+    for who, tags in state.their_locks.items():
+        pen.put(
+            f"LOCK OF {show(who)} on {', '.join(sorted(tags))}: only {show(who)} takes it off. Not here: no power; the "
+            "site's rule for a lock left behind.", Role.DANGER, indent="  ",
+        )  # fmt: skip
     for thing in state.temporary:
         pen.put(f"Still temporary: {show(thing.what)}.", Role.DANGER, indent="  ")
     if starting:
         off = any("motor" in t.what.casefold() for t in state.temporary)
+        first = (
+            f"Mended. Of {left} others not ruled out, {starting} start it the moment power is back. "
+            if state.proving
+            else f"{starting} of the {left} faults still likely start it the moment power is back. "
+        )
         pen.put(
-            f"{starting} of the {left} faults still likely start it the moment power is back. " + (
+            first + (
                 "The motor leads are off: keep them so until it stands still with power on." if off else
-                "Motor leads off by an electrician (note it: e, 8, i), or guarded and everybody clear."
+                "Motor leads off by an electrician (note: e, 8, i), or guarded and all clear."
             ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
@@ -153,6 +197,9 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put(f"- {text}", Role.CAUTION, indent="  ")
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
+    for what, who in state.blocks.items():
+        pen.put(f"- {what}: block out (by {show(who)}), hands clear as it moves", Role.CAUTION, indent="  ")
     pen.put("Tools, leads, covers counted; people told, clear; own lock last; stand aside.", Role.CAUTION)
-    pen.put("c  read; power is back on", Role.ROW, key="c")
-    return None, (LiveKey("c", "read; power on", "you have read it and power is back on"), U, E)
+    close = " and ".join(tag for tag in desk.machine.disconnects if tag in state.opened) or "what was opened"
+    pen.put(f"c  AFTER all this is read and {close} is closed: power is back on", Role.ROW, key="c")
+    return None, (LiveKey("c", "power is on", f"you have read it, {close} is closed and power is back on"), U, E)

@@ -53,6 +53,11 @@ def draw_points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation
             black = f"{black}{where_to(desk, meters[0].black, in_brackets=True)}"
         heading.append(f"Black lead on {black} and leave it there. Red on:" if len(meters) > 1 else
                        f"Black on {black}, red on:")  # fmt: skip
+    if modes == {"amps"}:
+        # A wire has two ends: the clamp goes on at the first, in the panel, and not at what turns.
+        places = desk.machine.circuit.places
+        where_to_clamp = dict.fromkeys(places[desk.machine.circuit.devices[m.red.device].place].words for m in meters)
+        heading.append(f"At {' and '.join(w for w in where_to_clamp if w)}.")
     if heading:
         pen.put(" ".join(heading), Role.TASK)
     where = [red_words(desk, m, meters) + ("" if parked else f" to {black_words(desk, m)}") for m in meters]

@@ -9,12 +9,15 @@ from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.stage import Stage, on_dead_parts
 from troubleshoot.job.state import State
+from troubleshoot.job.stopping import moving
 from troubleshoot.safety.caution import Caution
 
 
 def caution_key(stage: Stage, caution: Caution, state: State) -> str:
     """What an acceptance counts for: these points in this state, this text, this person, since the last operate."""
-    where = stage.check.id if stage.check else stage.step.id if stage.step else stage.next
+    where = stage.check.id if stage.check else stage.step.id if stage.step else ""
+    if stage.name == "isolate":
+        where = "isolation"  # one for the whole dead test: its points are all in the text
     # The text without its "what is new": that part depends on the caution accepted before, which may be this one.
     text = hashlib.sha256("\n".join((*caution.lines, *caution.points)).encode()).hexdigest()
     return "|".join((where, text, state.who, str(state.epoch), str(state.power), str(state.last_operate)))
@@ -23,9 +26,9 @@ def caution_key(stage: Stage, caution: Caution, state: State) -> str:
 def caution_of(desk: Desk, state: State, stage: Stage) -> tuple[Caution, str] | None:
     """The caution that stands before this stage's readings and the key of its acceptance; None where none is needed."""
     found = live_readings(desk, stage)
-    if found is None:
-        return None
-    caution = desk.caution(*found, state)
+    if found is None or moving(desk, state, stage.check):
+        return None  # what moves when it must stand is stopped: nothing is read, and nothing stands before that
+    caution = desk.caution(*found, state, locked=stage.name == "isolate")
     return caution, caution_key(stage, caution, state)
 
 
@@ -41,6 +44,8 @@ def live_readings(desk: Desk, stage: Stage) -> tuple[tuple[Meter, ...], NamedSit
         return (meters, stage.check.situation) if live else None
     if stage.name == "isolate" and stage.isolation is not None:
         step = next(s for s in stage.isolation.steps if s.id == stage.next)
-        # Until proved dead it is live: proving the tester and the dead test itself are live work.
-        return (step.readings, desk.at_rest) if step.readings else None
+        # Until proved dead it is live: proving the tester and the dead test itself are live work. They follow each other with
+        # nothing operated in between, so one caution that names all of their points stands for all of them.
+        every = dict.fromkeys(m for s in stage.isolation.steps for m in s.readings)
+        return (tuple(every), desk.at_rest) if step.readings else None
     return None

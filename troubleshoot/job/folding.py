@@ -71,7 +71,8 @@ class Folded:
 def then(state: State, event: Happened) -> State:
     """The state after one more event that is not taken back."""
     state = _apply(state, event)
-    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended"):
+    tested = event.kind == "isolation" and ("readings" in event.data or event.data.get("proves"))
+    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended") and not tested:
         state = replace(state, last_operate=event.n)
     undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
     return replace(state, last=event.n, undoable=undoable)
@@ -82,7 +83,7 @@ def _apply(state: State, event: Happened) -> State:
     match event.kind:
         case "opened":
             return replace(
-                state, who=data["who"], machine=data["machine"], complaint=data["complaint"], said=data["said"],
+                state, who=data["who"], workers=(data["who"],), machine=data["machine"], complaint=data["complaint"], said=data["said"],
                 past=data.get("past", {}),
                 evidence=(Seen(
                     Told(told.COMPLAINT), data["said"], data["complaint"], get_situation(data["shows"]).situation,
@@ -126,7 +127,10 @@ def _apply(state: State, event: Happened) -> State:
             return _looked(state, event)
         case "caution":
             readings = tuple(i for i in (get_item(d) for d in data["readings"]) if isinstance(i, Meter))
-            return replace(state, accepted=data["key"], warned=(readings, get_situation(data["situation"])))
+            return replace(
+                state, accepted=data["key"], warned=(readings, get_situation(data["situation"])),
+                warned_locked=bool(data.get("locked")),
+            )  # fmt: skip
         case "reading":
             return _reading(state, event)
         case "cannot":
@@ -156,7 +160,10 @@ def _apply(state: State, event: Happened) -> State:
                 confirmed={}, chosen=None, marks={}, source="tree",
             )  # fmt: skip
         case "power":
-            return replace(state, power=bool(data["on"]), isolation={}, tested=frozenset(), accepted="")
+            return replace(
+                state, power=bool(data["on"]), isolation={}, tested=frozenset(), accepted="", opened=frozenset(),
+                their_locks={}, blocks={},
+            )  # fmt: skip
         case "proved":
             return _proved(state, event)
         case "phase":
@@ -168,7 +175,12 @@ def _apply(state: State, event: Happened) -> State:
                 kept = data["watch"]
                 state = replace(state, watch=Watch(float(kept["rate"]), bool(kept["starts"]), kept["said"]))
             rows = tuple((str(a), str(b), str(c)) for a, b, c in data.get("wanted", ()))
-            return replace(state, ended=data["how"], notes=(*state.notes, data.get("note", "")), wanted=rows)
+            waits = state.waits
+            if data["how"].startswith(OPEN_ENDS):
+                waits = (*waits, f"{data['how']}: {data.get('note', '')} ({state.who})")
+            return replace(
+                state, ended=data["how"], notes=(*state.notes, data.get("note", "")), wanted=rows, waits=waits
+            )
         case "retract":
             # What was read after the caution is taken back, so its acceptance is used up: the next reading has its own.
             return replace(state, accepted="")
@@ -199,11 +211,19 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
         tested |= {i for i in (get_item(d) for d in data["readings"]) if isinstance(i, Meter)}
         # The tester is proved again after every dead test, also after one for more points later on.
         done = {step: said for step, said in done.items() if not step.startswith("prove after")}
+    opened = {data["step"].removeprefix("open ")} if data["step"].startswith("open ") else set()
+    blocks = {data["blocks"]: data.get("by", state.who)} if data.get("blocks") else {}
     return replace(
         state, isolation=done, tested=tested, tester_proved=state.tester_proved or proves,
+        opened=state.opened | opened, blocks={**state.blocks, **blocks}, their_locks=_locks_left(state, data),
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
         power=state.power and data["step"] in ("tell", "stop"),
     )  # fmt: skip
+
+
+def _locks_left(state: State, data: Mapping[str, Any]) -> Mapping[str, frozenset[str]]:
+    """Locks of those before, without those of whoever took them off in this step."""
+    return {who: tags for who, tags in state.their_locks.items() if who != data.get("lock off")}
 
 
 def _put_back(state: State, data: Mapping[str, Any]) -> State:
@@ -215,11 +235,18 @@ def _put_back(state: State, data: Mapping[str, Any]) -> State:
 
 
 def _resumed(state: State, data: Mapping[str, Any]) -> State:
+    who = str(data.get("who", state.who))
+    same = who.casefold() == state.who.casefold()
+    locks = {tag for step in state.isolation if (tag := step.removeprefix("lock ")) != step}
+    theirs = {name: tags for name, tags in state.their_locks.items() if name.casefold() != who.casefold()}
+    if locks and not same:
+        theirs[state.who] = frozenset(locks) | theirs.get(state.who, frozenset())
     return replace(
-        state, who=data.get("who", state.who), accepted="", isolation={}, tested=frozenset(), tester_proved=False,
+        state, who=who, accepted="", isolation={}, tested=frozenset(), tester_proved=False, their_locks=theirs,
+        warned=None, workers=state.workers if who in state.workers else (*state.workers, who),
         handed=(), handed_to="", cannot=tuple(c for c in state.cannot if c.reason not in PASSING),
         ended="" if state.ended.startswith(OPEN_ENDS) else state.ended,
-        people_clear=state.people_clear and int(data.get("idle_ms", 0)) < LONG_MS,
+        people_clear=state.people_clear and same and int(data.get("idle_ms", 0)) < LONG_MS,
     )  # fmt: skip
 
 
@@ -230,7 +257,10 @@ def _stopped(state: State, data: Mapping[str, Any]) -> State:
     opened = " and ".join(data["disconnects"])
     done = {"stop": f"{data['how']}, by opening {opened}" if opened else data["how"]}
     done |= {f"open {tag}": "open already" for tag in data["disconnects"]}
-    return replace(state, asked=state.asked | {"stop"}, runs_on=False, power=False, isolation=done, accepted="")
+    return replace(
+        state, asked=state.asked | {"stop"}, runs_on=False, power=False, isolation=done, accepted="", runs_wild=(),
+        opened=state.opened | frozenset(data["disconnects"]),
+    )  # fmt: skip
 
 
 def _tried(state: State, event: Happened) -> State:
@@ -326,7 +356,15 @@ def _proved(state: State, event: Happened) -> State:
     uneven = {k: v for k, v in state.uneven.items() if k != data["check"]}
     uneven |= {data["check"]: float(data["uneven"])} if "uneven" in data else {}
     marks = {k: v for k, v in state.marks.items() if k[0] != data["check"]}
-    return replace(
+    state = replace(
         state, evidence=(*state.evidence, *seen), proof=proof, batch=batch, accepted="", marks=marks,
         uneven=uneven, proving=state.proving and (bool(data["passed"]) or "uneven" in data),
+    )  # fmt: skip
+    if not data.get("unbidden"):
+        return state
+    # From here on it is a machine that moves when it must not: stopped first, and not run again for evidence. Who saw
+    # it stands there, so that nobody has to be asked which stop it was; the complaint that it began with stays as told.
+    return replace(
+        state, complaint=data["unbidden"], asked=state.asked | {"stop", "tried"}, runs_on=False,
+        runs_wild=tuple(data.get("moves", ())),
     )  # fmt: skip

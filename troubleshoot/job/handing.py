@@ -178,33 +178,53 @@ def taken_given(desk: Desk, state: State, said: Input) -> Events | Refusal | Non
     return (("resumed", {"who": name, "circuit": desk.machine.content, "changed": False}),)
 
 
-def draw_taken(pen: Pen, desk: Desk, state: State) -> Drawn:
+TAKE_UP: Final = LiveKey("y", "take it up", "you have read it and take it up: then your own name")
+
+
+def draw_taken(pen: Pen, desk: Desk, state: State, *, naming: bool = False) -> Drawn:
     """The page as it was handed over, and the new name."""
     for line in state.handed:
         pen.put(line, Role.DANGER if line.startswith(("TEMPORARY", "NOT")) else Role.ROW, indent="   ")
     pen.put(f"Handed over to: {show(state.handed_to)}", Role.TASK, indent="   ")
     pen.put("Nothing that was proved dead carries over: your own lock, your own tester, all of it again.", Role.CAUTION)
-    return Entry("Your name or initials: you take it up", example="JS"), ()
+    if naming:
+        return Entry("Your name or initials: you take it up", example="JS"), (BACK,)
+    # Nothing is typed into before it is asked for: who only reads leaves with one key.
+    pen.put(f"{TAKE_UP.key}  {TAKE_UP.does}", Role.ROW, key=TAKE_UP.key)
+    return None, (TAKE_UP,)
+
+
+def locks_on(desk: Desk, state: State) -> dict[str, list[str]]:
+    """Whose lock hangs on what, in the order in which they were hung."""
+    found = {who: sorted(tags) for who, tags in state.their_locks.items()}
+    own = [tag for tag in desk.machine.disconnects if f"lock {tag}" in state.isolation]
+    return found | ({state.who: own} if own else {})
 
 
 def handover_page(desk: Desk, state: State) -> list[str]:
     """What the next shift must know, most dangerous first. At most some fifteen lines."""
     circuit = desk.machine.circuit
-    out = [f'{circuit.title}: "{show(state.said)}". Worked on by {show(state.who) or "nobody named"}.']
-    locks = [tag for tag in desk.machine.disconnects if f"lock {tag}" in state.isolation]
+    workers = ", ".join(show(who) for who in state.workers or (state.who,) if who) or "nobody named"
+    out = [f'{circuit.title}: "{show(state.said)}". Worked on by {workers}.']
+    locks = locks_on(desk, state)
     if state.power:
         out.append("State: power ON.")
     elif locks:
-        out.append(
-            f"State: power OFF; lock of {show(state.who)} on {', '.join(locks)}. Yours goes on first, then theirs comes off."
-        )
+        hang = "; ".join(f"lock of {show(who)} on {', '.join(tags)}" for who, tags in locks.items())
+        out.append(f"State: power OFF; {hang}. Yours goes on first, then theirs comes off.")
     else:
         out.append("NOT locked: power is off, no lock is noted.")
-    out += [f"TEMPORARY: {show(t.what)} (by {show(t.by)})" for t in state.temporary] or ["Temporary: nothing is noted."]
+    held = [f"TEMPORARY: {show(t.what)} (by {show(t.by)})" for t in state.temporary]
+    held += [f"TEMPORARY: {what} is blocked or secured (by {show(who)})" for what, who in state.blocks.items()]
+    out += held or ["Temporary: nothing is noted."]
+    out += [f"Waited for: {show(words.removeprefix('waiting: '))}" for words in state.waits[-2:]]
     for data in state.repairs:
         note = f" ({show(data['note'])})" if data["note"] else ""
         sure = "confirmed" if data["confirmed"] else "not confirmed"
         out.append(f"Changed: {show(data['words'])}, {sure}: {act_words(data['act'], data['item'])}{note}")
+    for group, agrees in state.confirmed.items():
+        if agrees:
+            out.append(f"Found, NOT mended: {group_words(desk, group)}, confirmed by its own test.")
     if not state.repairs:
         out.append("Changed: nothing yet.")
     if state.repairs:
@@ -225,7 +245,15 @@ def handover_page(desk: Desk, state: State) -> list[str]:
     if stage.step is not None:
         points = [str(i.red) for i in stage.step.items if isinstance(i, Meter)]
         doing = stage.step.words.rstrip(".") + (f": {', '.join(points)}" if points else "")
-    if doing or stage.name in NEXT:
+    if stage.name == "isolate" and stage.isolation is not None:
+        steps = stage.isolation.steps
+        at = next(k for k, s in enumerate(steps) if s.id == stage.next)
+        out.append(f"NOT proved dead: step {at + 1} of {len(steps)} is due, all of it again for whoever comes: "
+                   f"{steps[at].words}")  # fmt: skip
+        if any(s.id.startswith("dead") for s in steps[:at]):
+            out.append("NOT proved: the tester was not proved again after the dead test, so its readings do not count.")
+        out.append(f"Next: make it safe{f', then: {doing}' if doing else ''}")
+    elif doing or stage.name in NEXT:
         out.append(f"Next: {doing or NEXT[stage.name]}")
     for one in state.cannot[-3:]:
         out.append(f"Could not be done: {show(one.words)} ({why_words(one.reason)})")

@@ -12,9 +12,9 @@ from troubleshoot.job.handing import put_back
 from troubleshoot.job.readings import odd_of
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.shorts import short_test
-from troubleshoot.job.stage import Stage
+from troubleshoot.job.stage import Stage, seen_by_hand
 from troubleshoot.job.state import State
-from troubleshoot.safety.isolation import judge
+from troubleshoot.safety.isolation import IsolationStep, judge
 from troubleshoot.text.showing import show
 
 ALL_NOTHING: Final = ("all 0", "all nothing", "all dead")
@@ -25,9 +25,7 @@ def isolate_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
     assert stage.isolation is not None
     step = next(s for s in stage.isolation.steps if s.id == stage.next)
     if step.ask == "done":
-        if isinstance(said, Pressed) and said.key == "y":
-            return Decided((("isolation", {"step": step.id, "words": step.words, "said": "done"}),))
-        return None
+        return _done_given(state, step, said)
     if isinstance(said, Pressed):
         if said.key == "p" and step.id.startswith("prove"):
             # The usual point may itself be dead by the fault; a tester is as well proved on another source.
@@ -64,6 +62,35 @@ def isolate_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
     }),), Ui(echo=f"Understood: {read.echo}"))  # fmt: skip
 
 
+STAYS_ON: Final = "k"
+"""Key that says of somebody else's lock that it stays on."""
+NOT_PROVED: Final = "d"
+"""Key that says that there is nothing to prove the tester on."""
+
+
+def _done_given(state: State, step: IsolationStep, said: Input) -> Decided | Refusal | None:
+    """A step without a reading."""
+    if not isinstance(said, Pressed):
+        return None
+    event: dict[str, object] = {"step": step.id, "words": step.words, "said": "done"}
+    proving = step.id.startswith("prove")
+    if said.key == NOT_PROVED and proving:
+        cannot = {"words": step.words, "reason": "meter", "targets": [step.id]}
+        echo = "Not proved: nothing counts as dead, hands out of it. How does it end, or who brings one?"
+        return Decided((("cannot", cannot),), Ui("end", echo))
+    if said.key == STAYS_ON and step.lock_of:
+        return Decided((("isolation", {**event, "said": f"the lock of {step.lock_of} stays on"}),))
+    if said.key != "y":
+        return None
+    if step.lock_of:
+        event |= {"lock off": step.lock_of}
+    if step.blocks:
+        event |= {"blocks": step.blocks}
+    if proving:
+        event |= {"said": "proved on a proving unit, or on a battery or source that was known live", "proves": True}
+    return Decided((("isolation", event),))
+
+
 _LEAST_CAUSE: Final = 3
 """Letters below which what was typed is a slip of a key and no cause: "jam", "fan" are words, "y" and "ok" are not."""
 
@@ -85,7 +112,8 @@ def repair_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided
         return Decided((("choose", {"source": state.source, "step": put_step(test)}),), Ui(echo=echo))
     event = {
         "group": stage.group, "suspect": stage.suspect.id, "act": act, "item": item, "note": note,
-        "chance": round(stage.chance, 4), "confirmed": state.confirmed.get(stage.group, False), "words": stage.suspect.words,
+        "chance": round(stage.chance, 4),
+        "confirmed": state.confirmed.get(stage.group, False) or bool(seen_by_hand(desk, state, stage.suspect)), "words": stage.suspect.words,
         "broken": stage.suspect.broken,
     }  # fmt: skip
     return Decided((("repaired", event),))

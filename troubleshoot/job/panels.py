@@ -10,10 +10,10 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job import draw_amending, supply
 from troubleshoot.job.against import lights_taken, pages
-from troubleshoot.job.decide import ENDINGS, MORE
+from troubleshoot.job.decide import ENDINGS, MORE, places_of
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.handing import draw_able, draw_over, draw_part, draw_temporary, draw_typed
+from troubleshoot.job.handing import draw_able, draw_over, draw_part, draw_taken, draw_temporary, draw_typed
 from troubleshoot.job.page import BACK, Drawn, L, U
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.reasons import REASON_ROWS
@@ -33,8 +33,7 @@ def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
 
 
 def _permit_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
-    meters = [i for i in (stage.step.items if stage.step is not None else ()) if isinstance(i, Meter)]
-    place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
+    place = desk.machine.circuit.places[places_of(desk, stage)[0]]
     pen.put("A permit or another trade: for what?", Role.TASK)
     pen.put(f"1  for all of {show(place.words or place.name)}: nothing there is asked again", Role.ROW, key="1")
     pen.put("2  for these points only", Role.ROW, key="2")
@@ -129,5 +128,5 @@ def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
     "cant": _cant_panel, "permit": _permit_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
-    "watch": _watch_panel,
+    "watch": _watch_panel, "taken": _over_panel(lambda pen, desk, state: draw_taken(pen, desk, state, naming=True)),
 }  # fmt: skip

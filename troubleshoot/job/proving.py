@@ -19,6 +19,7 @@ from troubleshoot.job.readings import asked_of, odd_of
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
+from troubleshoot.job.stopping import disconnects, moving, unbidden
 
 
 def proof_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
@@ -28,11 +29,13 @@ def proof_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided 
     if isinstance(said, Pressed):
         if said.key != "enter":
             return row_given(desk, state, stage, said.key)
-        if meters:
+        if meters and not moving(desk, state, check):
             return Refusal("This one is proved by a reading: type what the meter shows.")
         return _proved(desk, state, stage, [])
     if not meters:
         return None
+    if moving(desk, state, check):
+        return Refusal(f"Read nothing now. OPEN {disconnects(desk)}, then Enter.")
     read = read_typed(said.text, asked=asked_of(desk, meters, check.situation))
     if isinstance(read, AskBack):
         return Refusal(read.words)
@@ -78,9 +81,37 @@ def _proved(
         passed = passed and desk.as_it_should(meter, check.situation, answer.understood)
         items.append([put_item(meter), answer.said, put_understood(answer.understood)])
     only_uneven = {"uneven": round(uneven, 1)} if uneven is not None and passed else {}
+    wild = {} if passed else _unbidden(desk, state, stage, read)
     return Decided((("proved", {
-        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, "situation": put_situation(check.situation), "items": items,
+        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, **wild, "situation": put_situation(check.situation), "items": items,
     }),))  # fmt: skip
+
+
+def _unbidden(desk: Desk, state: State, stage: Stage, read: Sequence[tuple[Meter, Answer]]) -> dict[str, Any]:
+    """What a failed check says of a machine that does not stand when it must: the complaint it is from now on, and what moves.
+
+    Empty where nothing that drives or holds a load was otherwise: a lamp that stays dark is looked for as before.
+    """
+    check = stage.check
+    assert check is not None
+    machine, named = desk.machine, check.situation
+    moves = moving(desk, state, check)
+    motors = {m.var for m in machine.net.motors}
+    drives, holds = any(tag in motors for tag in moves), any(tag not in motors for tag in moves)
+    for item in listed(stage):
+        sign = machine.net.signs[item.name]
+        must, (shown, _) = desk.shown(item, named), marked(desk, state, stage, item)
+        kind = machine.circuit.devices[sign.var].kind if sign.var in machine.circuit.devices else ""
+        drives |= kind == "contactor" and must == sign.shows.get("out") != shown
+        holds |= kind == "brake" and must == sign.shows.get("set") != shown and sign.name == sign.var
+    if check.channel:
+        drives |= any(
+            answer.understood is not None and not desk.as_it_should(meter, named, answer.understood)
+            for meter, answer in read
+        )
+    if not (drives or holds):
+        return {}
+    return {"unbidden": unbidden(desk, named.situation, drives=drives), "moves": list(moves)}
 
 
 def handback_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

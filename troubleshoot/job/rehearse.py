@@ -30,7 +30,7 @@ from troubleshoot.job.lists import item_keys, listed, marked
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import FAILED, State
-from troubleshoot.job.stopping import STOPPED, TRIED_KEYS, tried
+from troubleshoot.job.stopping import STOPPED, TRIED_KEYS, moving, tried
 from troubleshoot.safety.isolation import judge
 from troubleshoot.safety.levels import DEAD_VOLTS
 from troubleshoot.solve.edits import Edit
@@ -288,6 +288,8 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
     for key, item in zip(item_keys(stage), listed(stage), strict=False):
         if marked(desk, state, stage, item)[0] != bench.shown(item, named):
             return Pressed(key, on)
+    if moving(desk, state, stage.check):
+        return Pressed("enter", on)
     items = (
         [i for i, _ in stage.check.expects] if stage.check is not None else list(stage.step.items) if stage.step else []
     )

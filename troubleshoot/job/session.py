@@ -339,7 +339,7 @@ class Session:
         if self._log is None or self._desk is None or self._lost is not None or self._log.idle_ms < LONG_MS:
             return False
         state, idle_ms = self._state(), self._log.idle_ms
-        if state.ended or not (state.people_clear or state.accepted or state.isolation or state.tested):
+        if state.ended or state.handed or not (state.people_clear or state.accepted or state.isolation or state.tested):
             return False
         if idle_ms < _MENDING_MS and stage_of(self._fitting(self._desk), state).name == "repair":
             return False
@@ -425,6 +425,10 @@ class Session:
             self._ui = Ui(
                 echo="The description of this machine has changed since. Earlier readings are judged by the new one."
             )
+        if self._handed():
+            # Handed over: the page comes first, whoever stands there, and takes it up under a name of their own.
+            self._taken_up, self._standing = None, None
+            self._ui = self._ui if changed else Ui()
         self._plan_ahead(self._state().complaint)
 
     def _look_to_the_proof(self) -> None:
@@ -438,6 +442,12 @@ class Session:
             from troubleshoot.job.stage import stage_of
 
             self._ahead.proof_of(desk, stage_of(desk, self._state()).name)
+
+    def _handed(self) -> bool:
+        from troubleshoot.job.folding import fold
+
+        assert self._log is not None
+        return bool(fold(self._log.events).handed)
 
     def _plan_ahead(self, complaint: str) -> None:
         assert self._desk is not None

@@ -16,9 +16,10 @@ from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.reasons import WAITED_FOR
 from troubleshoot.job.state import State, Temporary
+from troubleshoot.job.stopping import distrusted
 from troubleshoot.job.temporary import Holds, held_back, holds
 from troubleshoot.safety.doings import UNBIDDEN
-from troubleshoot.safety.isolation import Isolation, IsolationStep
+from troubleshoot.safety.isolation import THEIRS, Isolation, IsolationStep, as_it_stands
 from troubleshoot.safety.proof import ProofCheck
 from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.trees.walk import Walk
@@ -105,7 +106,7 @@ def _stage_of(desk: Desk, state: State) -> Stage:
     if state.handed:
         return Stage("handed")
     unbidden = state.complaint in UNBIDDEN and bool(desk.channels)
-    if unbidden and "stop" not in state.asked:
+    if (unbidden and "stop" not in state.asked) or state.runs_wild:
         return Stage("stop")
     if not state.people_clear:
         return Stage("people")
@@ -169,8 +170,14 @@ def _searching(desk: Desk, state: State) -> Stage:
         again = _look_again(desk, state, suspect, chance)
         if again is not None:
             return _asking(desk, state, again)
-        alike = _looks_the_same(desk, suspect, dict(groups))
-        return replace(found, name="repair", beside=alike) if state.power else power_on(desk, state)
+        if _forbidden(desk, state, suspect):
+            return Stage("waiting", group=group, chance=chance, wanted=_waiting(desk, state))
+        ready = replace(found, name="repair", beside=_looks_the_same(desk, suspect, dict(groups)))
+        if at_the_drive(desk, suspect):
+            return _dead(desk, state, ready)  # no hand goes to a drive with its power on
+        if not state.power and _needs_power(desk, suspect):
+            return power_on(desk, state)
+        return ready
     # The leader is confirmed first; while that leaves it in doubt, so are its rivals, before anything is replaced.
     asked = [(group, chance)] + ([(g, p) for g, p in groups if g not in (group, OUTSIDE)] if chance < STILL else [])
     for one, p in asked:
@@ -244,7 +251,7 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
     """
     slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
     for sign in desk.machine.net.signs.values():
-        if sign.var not in slots or sign.kind == "stop":
+        if sign.var not in slots or sign.kind == "stop" or sign.name in state.out:
             continue
         item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
         seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]
@@ -281,6 +288,41 @@ def _looks_the_same(desk: Desk, suspect: Suspect, chances: Mapping[str, float]) 
 def _by_hand(desk: Desk, suspect: Suspect) -> bool:
     """Whether a gauge or an open cover shows what is wrong: it is then seen so before anything is replaced."""
     return any(s.hands and e.slot == s.var for s in desk.machine.net.signs.values() for e in suspect.edits)
+
+
+def _forbidden(desk: Desk, state: State, suspect: Suspect) -> bool:
+    """Whether it is put right where nobody may go before a permit, a person or an hour is there."""
+    devices, out = desk.machine.circuit.devices, state.out_for(WAITED_FOR)
+    tags = (e.slot.partition(" ")[0] for e in suspect.edits)
+    return any(tag in devices and devices[tag].place in out for tag in tags)
+
+
+def _needs_power(desk: Desk, suspect: Suspect) -> bool:
+    """Whether it can only be put right with power on: what is in a controller, or the disconnect itself."""
+    devices, off = desk.machine.circuit.devices, desk.machine.disconnects
+    slots = [e.slot for e in suspect.edits]
+    return suspect.sort == "program" or any(s in off or (s in devices and devices[s].kind == "plc") for s in slots)
+
+
+def at_the_drive(desk: Desk, suspect: Suspect) -> bool:
+    """Whether putting it right has the hands at a motor, a brake or what they drive, or where only a gauge shows it."""
+    devices = desk.machine.circuit.devices
+    tags = (e.slot.partition(" ")[0] for e in suspect.edits)
+    return suspect.broken or _by_hand(desk, suspect) or any(
+        tag in devices and devices[tag].kind in ("motor", "brake") for tag in tags
+    )  # fmt: skip
+
+
+def seen_by_hand(desk: Desk, state: State, suspect: Suspect) -> str:
+    """What a gauge, an open cover or a hand showed of it since the last repair, in words; empty where nothing did."""
+    slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
+    for sign in desk.machine.net.signs.values():
+        if not sign.hands or sign.var not in slots:
+            continue
+        seen = [s for s in state.evidence if s.what == Look(sign.name) and s.epoch == state.epoch]
+        if seen and seen[-1].understood == sign.shows.get(slots[sign.var]):
+            return f"{sign.words}: {seen[-1].understood}"
+    return ""
 
 
 def _hands_in(desk: Desk, step: Step) -> tuple[str, ...]:
@@ -345,11 +387,20 @@ def _dead(desk: Desk, state: State, then: Stage, work: tuple[Pin, ...] = ()) -> 
         points = tuple(dict.fromkeys((*metered, *handled)))
     else:
         points = desk.points_of(then.group)
-    plan = desk.isolation(points)
+    plan = as_it_stands(
+        desk.machine, desk.isolation(points), opened=state.opened, locks=_locks_asked(state), done=state.isolation,
+        distrusted=distrusted(desk, state),
+    )  # fmt: skip
     for step in plan.steps:
         if not is_isolated(state, step):
             return replace(then, name="isolate", isolation=plan, next=step.id)
     return then
+
+
+def _locks_asked(state: State) -> dict[str, frozenset[str]]:
+    """Whose lock hangs on what, and nobody's where it came off in this isolation."""
+    gone = (step.removeprefix(THEIRS) for step in state.isolation if step.startswith(THEIRS))
+    return {who: frozenset[str]() for who in gone} | dict(state.their_locks)
 
 
 def is_isolated(state: State, step: IsolationStep) -> bool:
@@ -388,7 +439,8 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
         ]
     )
     seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch and s.phase == state.phase}
-    for kind, items, named, words, cost in plans:
+    for kind, every, named, words, cost in plans:
+        items = tuple(i for i in every if i.name not in state.out)
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
             continue
         if kind == "lights" and named is desk.at_rest and any((i, desk.as_found.situation) in seen for i in items):

@@ -88,6 +88,8 @@ class State:
     """Key of the caution accepted last; it counts for one sheet only."""
     warned: tuple[tuple[Meter, ...], NamedSituation] | None = None
     """Readings and situation of the caution accepted last, so that the next one says first what is new."""
+    warned_locked: bool = False
+    """That one was for a dead test."""
     isolation: Mapping[str, Any] = field(default_factory=dict)
     """Isolation steps done since power was last on, with what was read."""
     tested: frozenset[Meter] = frozenset()
@@ -115,6 +117,18 @@ class State:
     handed_to: str = ""
     proving: bool = False
     """A repair was made and power is back: the proof run is on."""
+    runs_wild: tuple[str, ...] = ()
+    """What moved in a check of the proof run when it had to stand: its disconnect is opened before anything else."""
+    opened: frozenset[str] = frozenset()
+    """Disconnects, and supplies without one, that were opened since power was last on, by whomever."""
+    their_locks: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    """Whoever worked here before to what their own lock still hangs on."""
+    blocks: Mapping[str, str] = field(default_factory=dict)
+    """Loads that were blocked or secured for the work, in words, with by whom."""
+    workers: tuple[str, ...] = ()
+    """Everybody who worked on it, in order."""
+    waits: tuple[str, ...] = ()
+    """What the job has waited for, each in words with who wrote it."""
     batch: int = 0
     cost: float = 0.0
     trips: int = 0

@@ -8,15 +8,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from troubleshoot.evidence.seen import Look
+from troubleshoot.circuit.model import Situation
+from troubleshoot.evidence.seen import Look, Meter
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
 from troubleshoot.job.state import FAILED, State
-from troubleshoot.safety.doings import UNBIDDEN, Channel
+from troubleshoot.safety.doings import UNBIDDEN, Channel, turns_after
 from troubleshoot.safety.naming import named
+from troubleshoot.safety.proof import ProofCheck
 from troubleshoot.text.showing import show
 
 STOP_KEYS: Final = {
@@ -54,8 +56,14 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
     for key, (_, words) in STOP_KEYS.items():
         pen.put(f"{key}  {words}", Role.ROW, key=key)
     pen.put(f"{STILL_RUNS}  no, it still runs", Role.ROW, key=STILL_RUNS)
-    pen.put(f"{NOT_RUNNING.key}  {NOT_RUNNING.does}", Role.ROW, key=NOT_RUNNING.key)
+    if not state.runs_wild:
+        pen.put(f"{NOT_RUNNING.key}  {NOT_RUNNING.does}", Role.ROW, key=NOT_RUNNING.key)
     pen.put("")
+    if state.runs_wild:
+        which = " and ".join(named(desk.machine, tag) for tag in dict.fromkeys(state.runs_wild))
+        pen.put(
+            f"You saw {which} move when it must stand. No button is to be relied on. A slip of the key: u.", Role.NOTE
+        )
     if state.runs_on:
         pen.put(
             "It still runs with the disconnect open: its feed must go. Whoever may switch it opens the supply ahead "
@@ -66,8 +74,62 @@ def draw_stop(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
     pen.put("Site rules, local codes and your own licence come before anything said here.", Role.NOTE)
     return (
         *(LiveKey(key, how, words) for key, (how, words) in STOP_KEYS.items()),
-        LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"), NOT_RUNNING, KEYS["undo"].live,
+        LiveKey(STILL_RUNS, "still runs", "it runs with the disconnect open"),
+        *(() if state.runs_wild else (NOT_RUNNING,)), KEYS["undo"].live,
     )  # fmt: skip
+
+
+def unbidden(desk: Desk, at: Situation, *, drives: bool) -> str:
+    """Name of the complaint of a machine that did not stand in this state, where a whole one does.
+
+    drives: something drove it; else it is its brake that did not hold.
+    """
+    known, acts = desk.machine.circuit.complaints, at.acts
+    stopping = bool(acts) and bool(turns_after(desk.machine, acts[:-1]))
+    if not drives:
+        first = "brake-slips"
+    elif stopping:
+        first = "jog-latches" if acts[-1].verb == "release" and "jog-latches" in known else "wont-stop"
+    else:
+        first = "starts-itself"
+    return next((name for name in (first, "wont-stop", *sorted(UNBIDDEN)) if name in known), first)
+
+
+def distrusted(desk: Desk, state: State) -> tuple[str, ...]:
+    """Tags of the stops on which no step may lean: after one has failed, all that no check has proved since."""
+    if state.complaint not in UNBIDDEN:
+        return ()
+    passed = (c for c in desk.proof.checks if c.channel and state.proof.get(c.id)) if state.proof else ()
+    proved = {c.situation.situation.acts[-1].device for c in passed}
+    return tuple(c.tag for c in desk.channels if c.tag not in proved)
+
+
+def moving(desk: Desk, state: State, check: ProofCheck | None) -> tuple[str, ...]:
+    """Tags of what was marked in a check of the proof run as moving where it must stand: motors, and brakes whose load runs on."""
+    if check is None:
+        return ()
+    motors = {m.var for m in desk.machine.net.motors}
+    found: list[str] = []
+    for item, _ in check.expects:
+        if isinstance(item, Meter) or (mark := state.marks.get((check.id, item.name))) is None:
+            continue
+        sign, must = desk.machine.net.signs[item.name], desk.shown(item, check.situation)
+        if mark == must:
+            continue
+        if sign.var in motors and must == sign.shows["still"]:
+            found.append(sign.var)
+        elif sign.kind == "stop":
+            found.append(sign.needs.var if sign.needs is not None else sign.var)
+    return tuple(found)
+
+
+def draw_moving(pen: Pen, desk: Desk, state: State, check: ProofCheck) -> None:
+    """What stands above everything else, caution and readings too, once something moves in a check that must stand."""
+    if tags := moving(desk, state, check):
+        which = " and ".join(named(desk.machine, tag) for tag in dict.fromkeys(tags))
+        pen.put(
+            f"{which} MOVES? OPEN {disconnects(desk)} NOW. Then Enter. Read nothing, try nothing again.", Role.DANGER
+        )
 
 
 SYMPTOM_KEYS: Final = "123456789abdfghijk"

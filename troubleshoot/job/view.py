@@ -29,7 +29,9 @@ from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.job.stopping import draw_stop, draw_tried
 from troubleshoot.job.watching import draw_watch, draw_watched
+from troubleshoot.log.standing import OPEN_ENDS
 from troubleshoot.safety.caution import Caution
+from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
     "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "power": "before power",
@@ -68,7 +70,7 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     """Machine, what the job is at, power, doors, parked lead: always visible. What finds no room is left out whole."""
     parts = [
         desk.machine.name.upper(),
-        *([DOING[stage.name]] if stage.name in DOING else []),
+        *([_doing(state, stage)] if stage.name in DOING else []),
         _power_words(desk, state),
     ]
     items = (
@@ -87,12 +89,20 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     return "  ".join(parts)
 
 
+def _doing(state: State, stage: Stage) -> str:
+    """What waits has not ended."""
+    return "put off" if stage.name == "ended" and state.ended.startswith(OPEN_ENDS) else DOING[stage.name]
+
+
 def _power_words(desk: Desk, state: State) -> str:
     """``locked`` is said only once the person's own lock is on every disconnect."""
     if state.power:
         return "power ON"
     locked = desk.machine.disconnects and all(f"lock {tag}" in state.isolation for tag in desk.machine.disconnects)
-    return "power OFF, locked" if locked or "upstream" in state.isolation else "power OFF, NOT locked"
+    if locked or "upstream" in state.isolation:
+        return "power OFF, locked"
+    theirs = " and ".join(show(who) for who in state.their_locks)
+    return f"power OFF, lock of {theirs}, NOT yours" if theirs else "power OFF, NOT locked"
 
 
 def _draw_caution(pen: Pen, caution: Caution, unread: bool) -> None:

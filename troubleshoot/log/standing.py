@@ -34,6 +34,34 @@ class Recorded(Happened, Protocol):
     def hash(self) -> str: ...
 
 
+def handed_on(events: Sequence[Happened]) -> str:
+    """To whom a job was handed and not taken up yet, and whose lock is noted on what, in a few words; empty where it was not."""
+    gone = retracted(events)
+    who, to = "", ""
+    locks: dict[str, str] = {}
+    for event in events:
+        data = event.data
+        match event.kind:
+            case _ if event.n in gone:
+                continue
+            case "opened" | "resumed":
+                who, to = str(data.get("who", who)), ""
+            case "handover":
+                to = str(data.get("to", ""))
+            case "power":
+                locks = {}
+            case "isolation" if str(data.get("step", "")).startswith("lock "):
+                locks[str(data["step"]).removeprefix("lock ")] = who
+            case "isolation" if "lock off" in data:
+                locks = {tag: name for tag, name in locks.items() if name != data["lock off"]}
+            case _:
+                pass
+    if not to:
+        return ""
+    words = f"HANDED to {to.partition(';')[0].strip()}"
+    return f"{words}, lock of {' and '.join(dict.fromkeys(locks.values()))} on {', '.join(locks)}" if locks else words
+
+
 def retracted(events: Sequence[Happened]) -> frozenset[int]:
     """Numbers of the events that were taken back (and not put back)."""
     gone: set[int] = set()

@@ -300,6 +300,8 @@ def _proved(event: Happened, events: Sequence[Happened], expecting: Expecting) -
                 seen.append(f"{one.where} {typed}")
             else:
                 details.append((one.where, f"{typed}" + (f" (should be {one.should})" if one.should else "")))
+    if d.get("moves"):
+        details.insert(0, ("moved when it must stand", ", ".join(str(tag) for tag in d["moves"])))
     if seen:
         details.append(("seen as it should be", "; ".join(seen)))
     words = str(d["words"]).rstrip(".")

@@ -82,11 +82,13 @@ def caution(
     before: Caution | None = None,
     hands: int = 1,
     stalled: tuple[str, ...] = (),
+    locked: Situation | None = None,
 ) -> Caution:
     """The caution for one trip with the meter. Never empty.
 
     readings: what will be read, one or more; person: for whom it is (it counts for nobody else); before: the caution
-    accepted last, to say first what is different; hands: how many people the situation takes; stalled: motors that were seen to hum. Pure; the tables it needs
+    accepted last, to say first what is different; hands: how many people the situation takes; stalled: motors that were seen to hum;
+    locked: for a dead test, the state with every disconnect open: volts are said as if none were, what moves as it then can. Pure; the tables it needs
     are computed on first use (see `prepare`).
     """
     machine = reasoner.machine
@@ -101,9 +103,11 @@ def caution(
     if loose:
         at_points = v.merged([at_points, v.supply_volts(reasoner)])
     around = v.merged([at_points, *(v.place_volts(reasoner, situation, place) for place in places)])
-    moves = (*meter_moves, *_moves(reasoner, situation))
+    moves = (*meter_moves, *(_moves(reasoner, situation) if locked is None else _moves_locked(reasoner, locked)))
     level = worst((around.level, "danger")) if moves else around.level
-    said = _facts(reasoner, readings, situation, at_points, around, places, loose, moves, person, hands)
+    said = _facts(
+        reasoner, readings, situation, at_points, around, places, loose, moves, person, hands, locked=locked is not None
+    )
     if situation.acts:
         hum = [_stalled(reasoner, tag) for tag in stalled]
         said = (said[0], *hum, *said[1:])
@@ -177,6 +181,31 @@ def _moves(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
                 out.append((f"{name} may be LIFTED, {held} not driving: the {what} can run.", "the load can RUN"))
             case _:
                 pass
+    return tuple(out)
+
+
+_CAUSES: Final = 2
+"""Faults that are named as why something can still move with the disconnect open."""
+
+
+def _moves_locked(reasoner: Reasoner, situation: Situation) -> tuple[Said, ...]:
+    """What can still turn, or let a load go, with every disconnect open, and only by which fault: so that nobody takes a line
+    about a machine with its power on for a doubt of the lock."""
+    now, then = reasoner.standings(situation), reasoner.standings(v.healed(situation))
+    suspects, off = reasoner.machine.suspects, " and ".join(doings(reasoner.machine).disconnects)
+    out: list[Said] = []
+    for thing in movables(reasoner.machine):
+        chance = chance_of(now, thing.moved) + chance_of(then, thing.moved)
+        causes = [show(s.words) for s, p in zip(suspects, chance, strict=True) if p > 0 and s.edits]
+        if not chance.any() or thing.change not in ("turns", "brake free"):
+            continue
+        more = f" or {len(causes) - _CAUSES} more" if len(causes) > _CAUSES else ""
+        why = "as it is drawn" if chance[-1] > 0 else f"only if {' or '.join(causes[:_CAUSES])}{more}"
+        name = named(reasoner.machine, thing.tag)
+        out.append(
+            (f"{name} may TURN with {off} open, {why}.", f"{thing.tag} may TURN") if thing.change == "turns" else
+            (f"{name} may be LIFTED with {off} open, {why}: the load can run.", "the load can RUN")
+        )  # fmt: skip
     return tuple(out)
 
 
@@ -269,7 +298,8 @@ NOTHING_NEW = "Nothing new since the last caution."
 
 def _facts(
     reasoner: Reasoner, readings: Sequence[Meter], situation: Situation, at_points: v.Volts, around: v.Volts,
-    places: tuple[str, ...], loose: tuple[Pin, ...], moves: tuple[Said, ...], person: str, hands: int,
+    places: tuple[str, ...], loose: tuple[Pin, ...], moves: tuple[Said, ...], person: str, hands: int, *,
+    locked: bool,
 ) -> tuple[Said, ...]:  # fmt: skip
     circuit = reasoner.machine.circuit
     near = around if around.most <= at_points.most * NEWS_SHARE else at_points
@@ -280,6 +310,13 @@ def _facts(
         (f"{_call(near.level)}: up to {near.words} at the points{why}.", f"{near.words} at the points"),
         *moves,
     ]
+    if locked:
+        facts.append(
+            (
+                "Locked off is not dead: each of these counts as live until it has shown nothing.",
+                "live until proved dead",
+            )
+        )
     if near is at_points and around.most > at_points.most:
         where = " and ".join(show(circuit.places[p].words or p) for p in places)
         worse = ORDER.index(around.level) > ORDER.index(near.level)
@@ -305,12 +342,20 @@ def _facts(
         (f"CAT III 600 V meter. PPE per site assessment. {habit}", "CAT III 600 V meter, PPE per site assessment")
     )
     devices = circuit.devices.values()
-    at_it = sorted({d.tag for d in devices if d.kind in ("motor", "brake") and d.place in places})
-    if at_it and (moves or hands > 1):
+    clamps = [r for r in readings if r.mode == "amps"]
+    leads = {circuit.devices[p.device].place for r in readings if r.mode != "amps" for p in (r.red, r.black)}
+    at_it = sorted({d.tag for d in devices if d.kind in ("motor", "brake") and d.place in leads})
+    if clamps and not locked:
+        # A clamp goes round a wire while it runs: of leads that are clipped on dead there are none.
+        facts.append((
+            "Clamp: round one insulated wire at a time, no lead clipped on; guard on, sleeves clear of what turns.",
+            "clamp on insulation only",
+        ))  # fmt: skip
+    if at_it and not locked and (moves or hands > 1):
         # Whoever reads there cannot stand clear of it: nothing of them but the clipped leads may be there.
         facts.append((
-            f"You stand at {' and '.join(at_it)}: leads clipped on while locked off and dead, hands out, guard on, "
-            "before the button.", "leads clipped on dead, hands out, guard on",
+            f"{' and '.join(at_it)} can move where you read. Power on now? Lock off first, clip the leads on dead, hands out, "
+            "guard on; then power, then the button.", "leads clipped on dead, hands out, guard on",
         ))  # fmt: skip
     if hands > 1:
         clear = "helper" if at_it else "both"
@@ -355,11 +400,21 @@ def _point(reading: Meter) -> str:
     return f"{reading.red} to {reading.black}"
 
 
+def _blacks_in(readings: Sequence[Meter]) -> tuple[Pin, ...]:
+    """What the black lead lies on, one after the other."""
+    return tuple(dict.fromkeys(r.black for r in readings))
+
+
 def _points(readings: Sequence[Meter]) -> str:
     """The points of a trip; a parked black lead is said once."""
     blacks = {r.black for r in readings}
     if all(r.mode == "amps" for r in readings):
         return f"clamp on {'; '.join(f'{r.red} to {r.black}' for r in readings)}"
+    if len(readings) > len(blacks) > 1 and all(r.mode != "amps" for r in readings):
+        reds = {
+            black: dict.fromkeys(str(r.red) for r in readings if r.black == black) for black in _blacks_in(readings)
+        }
+        return "; ".join(f"{', '.join(some)} to {black}" for black, some in reds.items())
     if len(blacks) > 1 or any(r.mode == "amps" for r in readings):
         return "; ".join(dict.fromkeys(_point(r) for r in readings))
     return f"{', '.join(dict.fromkeys(str(r.red) for r in readings))} to {readings[0].black}"

@@ -8,8 +8,9 @@ an emergency stop or a selector never counts as isolation (1910.333(b)(2)(ii)(B)
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final, Literal
 
 import numpy as np
@@ -34,6 +35,8 @@ from troubleshoot.text.showing import show
 
 Bools = npt.NDArray[np.bool_]
 
+THEIRS: Final = "their lock "
+"""How the id of the step begins in which somebody else's lock comes off; their name follows."""
 SAID_FROM_S = 1.0
 """Seconds from which the field of a motor is worth a word: to open, lock and walk to its leads takes longer. Judgement."""
 PROVED_SHARE = 0.8
@@ -50,6 +53,10 @@ class IsolationStep:
     readings: tuple[Meter, ...] = ()
     expects: tuple[float, ...] = ()
     """Volts that each reading must show, computed; for a dead test 0."""
+    blocks: str = ""
+    """What is blocked or secured in this step, and must be let go again before power; empty for any other step."""
+    lock_of: str = ""
+    """Whose lock comes off in this step; empty for any other step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +109,10 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
                 "upstream", "No disconnect is drawn: have it opened and locked upstream by who may do it.", "done"
             )
         )
-    steps += [IsolationStep(f"stored {k}", words, "done") for k, words in enumerate(_stored(machine), 1)]
+    steps += [
+        IsolationStep(f"stored {k}", words, "done", blocks=blocks)
+        for k, (words, blocks) in enumerate(_stored(machine), 1)
+    ]
     if has.starts:
         steps.append(
             IsolationStep("try", f"All clear? Press {named(machine, has.starts[0])}: nothing may move. Let go.", "done")
@@ -118,6 +128,54 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
         _prove(f"prove after{_SUFFIX[m]}", reasoner, m, "Prove the tester again on the same point") for m in modes
     ]
     return Isolation(tuple(steps), stays_live(reasoner), off)
+
+
+def as_it_stands(
+    machine: Machine, plan: Isolation, *, opened: Collection[str] = (), locks: Mapping[str, Collection[str]] = MappingProxyType({}),
+    done: Collection[str] = (), distrusted: Sequence[str] = (),
+) -> Isolation:  # fmt: skip
+    """The same steps on a machine that somebody has opened before, or one of whose stops has failed.
+
+    opened: disconnects that were opened since power was last on, which are looked at and not opened again; locks: whose
+    own lock hangs on what, each to come off by its owner once one's own is on; done: ids of the steps done since;
+    distrusted: stops that nothing leans on.
+    """
+    steps: list[IsolationStep] = []
+    asked = {who: tags for who, tags in locks.items() if tags or f"{THEIRS}{who}" in done}
+    for step in plan.steps:
+        verb, _, tag = step.id.partition(" ")
+        hangs = [show(who) for who, tags in asked.items() if tag in tags]
+        on_it = f", the lock of {' and '.join(hangs)} on it" if hangs else ""
+        if step.id == "stop" and step.id not in done and opened and set(machine.own_disconnects) <= set(opened):
+            continue  # it has no power to be stopped from
+        if step.id == "stop" and distrusted:
+            steps.append(replace(step, words=_stands(machine, distrusted)))
+        elif step.id in done:
+            steps.append(step)
+        elif verb == "open" and tag in opened:
+            what = named(machine, tag) if tag in machine.circuit.devices else f"what was opened {tag}"
+            steps.append(replace(step, words=f"Opened before. Look at {what}: still open, handle off{on_it}."))
+        elif verb == "lock" and hangs:
+            steps.append(replace(step, words=f"Your own lock and tag on {tag}, beside that of {' and '.join(hangs)}; the key "
+                                             "stays in your pocket."))  # fmt: skip
+        else:
+            steps.append(step)
+    last = max((k for k, s in enumerate(steps) if s.id.startswith("lock ")), default=-1)
+    for who, tags in reversed(asked.items()):
+        if last >= 0:
+            where = f" {', '.join(sorted(tags))}" if tags else ""
+            words = f"{show(who)} now takes their own lock off{where}, once yours is on. Nobody else takes it off."
+            steps.insert(last + 1, IsolationStep(f"{THEIRS}{who}", words, "done", lock_of=who))
+    return replace(plan, steps=tuple(steps))
+
+
+def _stands(machine: Machine, distrusted: Sequence[str]) -> str:
+    motors = " and ".join(named(machine, m.var) for m in machine.net.motors) or "The machine"
+    ways = " and ".join(named(machine, tag) for tag in machine.own_disconnects) or "its disconnect"
+    return (
+        f"Look: {motors} must stand still. If not, open {ways} at once. Do not lean on {' or '.join(distrusted)}: a stop "
+        "has failed, none is proved since."
+    )
 
 
 _SUFFIX: Final[dict[Literal["ac volts", "dc volts"], str]] = {"ac volts": "", "dc volts": " dc"}
@@ -290,29 +348,32 @@ def _prove(step: str, reasoner: Reasoner, mode: Literal["ac volts", "dc volts"],
         first = words.partition(" on ")[0]
         kind = _KINDS[mode].upper()
         return IsolationStep(
-            step, f"{first} on V {kind}: nothing here stays live in {kind}, use a proving unit.", "done"
+            step,
+            f"{first} on V {kind}: nothing here stays live in {kind}. On a proving unit, or a battery or source you know is live.",
+            "done",
         )
     reading, volts = live
-    return IsolationStep(step, f"{words}: LIVE, its caution first.", "reading", (reading,), (volts,))
+    return IsolationStep(step, f"{words}: LIVE, as the caution says.", "reading", (reading,), (volts,))
 
 
-def _stored(machine: Machine) -> tuple[str, ...]:
-    out: list[str] = []
+def _stored(machine: Machine) -> tuple[tuple[str, str], ...]:
+    """In words what to let go, wait for or block; and what is blocked by it, if anything."""
+    out: list[tuple[str, str]] = []
     for tag, device in machine.circuit.devices.items():
         load = show(str(device.ratings.get("load", "")))
         if device.kind == "motor":
             what = f"load ({load})" if load else "load"
-            out.append(
+            out.append((
                 f"{named(machine, tag)} stands still{_field(machine, device)}. Block or secure the {what}: a brake alone "
-                "is not a block."
-            )
+                "is not a block.", f"{what} of {tag}",
+            ))  # fmt: skip
         elif device.kind == "brake":
             held = str(device.ratings.get("holds", ""))
-            out.append(f"{named(machine, tag)} is set; its spring may move the shaft of {held}. Hands clear.")
+            out.append((f"{named(machine, tag)} is set; its spring may move the shaft of {held}. Hands clear.", ""))
         elif device.kind == "dc supply":
             seconds = discharge_seconds(device, RESIDUAL_VOLTS)
             wait = "" if seconds is None else f" {math.ceil(seconds)} s and"
-            out.append(f"Wait{wait} until {named(machine, tag)} is dark; its capacitors hold a charge.")
+            out.append((f"Wait{wait} until {named(machine, tag)} is dark; its capacitors hold a charge.", ""))
     return tuple(out)
 
 

@@ -1,0 +1,46 @@
+"""What is looked at behind a door with power on: which doors, and the caution that stands above the list. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+
+from troubleshoot.evidence.seen import Light, Look
+from troubleshoot.job.desk import Desk
+from troubleshoot.safety.levels import approach
+from troubleshoot.safety.volts import supply_volts
+from troubleshoot.text.showing import show
+
+
+def behind(desk: Desk, items: Iterable[object]) -> tuple[str, ...]:
+    """Places behind a door that must be open to see some of these; the handle of a disconnect is seen from outside."""
+    devices, places = desk.machine.circuit.devices, desk.machine.circuit.places
+    signs = desk.machine.net.signs
+    tags = (signs[i.name].var.partition(" ")[0] for i in items if isinstance(i, Light | Look))
+    return tuple(dict.fromkeys(
+        devices[tag].place for tag in tags
+        if tag in devices and devices[tag].kind != "disconnect" and devices[tag].place in places
+        and places[devices[tag].place].door
+    ))  # fmt: skip
+
+
+def shut_places(desk: Desk, out: Collection[str]) -> str:
+    """Places with a door that nobody may open for now, in words; empty where there are none. out: what cannot be used."""
+    places = desk.machine.circuit.places.values()
+    return " and ".join(show(p.words or p.name) for p in places if p.door and p.name in out)
+
+
+def door_caution(desk: Desk, items: Iterable[object]) -> str:
+    """What stands before a look behind a door with power on; empty where no door has to be opened for it.
+
+    The volts are the highest that the supplies give anywhere on the machine, so never below what lies open there.
+    """
+    places = desk.machine.circuit.places
+    where = " and ".join(show(places[p].words or p) for p in behind(desk, items))
+    if not where:
+        return ""
+    found = supply_volts(desk.reasoner)
+    keep = approach(found.ac, found.dc).partition(" from ")[0].partition(";")[0].rstrip(".")
+    return (
+        f"{where} is LIVE, up to {found.words}: by its window; door open only if qualified, eyes only. {keep}, PPE per "
+        "site. May not? n."
+    )
