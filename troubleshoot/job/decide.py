@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from troubleshoot.evidence import told
+from troubleshoot.diagnosis.step import unseen
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job import amending, supply
 from troubleshoot.job.against import lights_taken
@@ -34,12 +35,13 @@ from troubleshoot.job.proving import handback_given, proof_given
 from troubleshoot.job.readings import amended, reading_of
 from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
-from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.job.stopping import NOT_RUNNING, stop_told, symptom_given, tried_told
 from troubleshoot.job.unasked import unasked
 from troubleshoot.job.watching import FAILS, watch_given, watched_given
 from troubleshoot.safety.caution import Caution
+from troubleshoot.safety.proof import readings_of
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
 
@@ -134,7 +136,11 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
     if ui.panel == "cant" and key in REASON_ROWS:
         if REASON_ROWS[key].name == "permit" and len(_places(desk, stage)) == 1:
             return Decided((), Ui("permit"))
+        if stage.check is not None and stage.check.readings and stage.check.by_eye.expects:
+            return Decided((), Ui(f"check {REASON_ROWS[key].name}"))
         return _cannot(desk, stage, REASON_ROWS[key].name)
+    if ui.panel.startswith("check ") and key in ("1", "2"):
+        return _cannot(desk, stage, ui.panel.removeprefix("check "), readings=key == "1")
     if ui.panel == "end" and key == FAILS and state.complaint in told.COMES_AND_GOES:
         to = "working" if state.phase == "failing" else "failing"
         return Decided((("phase", {"to": to, "by": state.who}),), Ui(echo=f"Noted: what is read from here on is {to}."))
@@ -177,10 +183,12 @@ def _places(desk: Desk, stage: Stage) -> tuple[str, ...]:
     return tuple(dict.fromkeys(devices[i.red.device].place for i in items if isinstance(i, Meter)))
 
 
-def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> Decided:
-    """whole: not these points alone, but all that is at their place."""
+def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False, readings: bool = False) -> Decided:
+    """whole: not these points alone, but all that is at their place; readings: of a check, those alone."""
     step = stage.step
-    if stage.check is not None:
+    if stage.check is not None and readings:
+        targets, what = [readings_of(stage.check.id)], f"{stage.check.words.rstrip('.')}: its readings"
+    elif stage.check is not None:
         targets, what = [stage.check.id], stage.check.words
     else:
         assert step is not None
@@ -195,7 +203,12 @@ def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> De
             parked = {str(m.black) for m in meters}
             targets = [str(m.red) for m in meters] + ([] if len(meters) > 1 and len(parked) == 1 else sorted(parked))
         else:
-            targets = [step.situation.name if step.kind == "lights" else step.id]
+            # Who will not have Start held will not have it held for another look either; what cannot be seen from where
+            # one stands is left out there and nowhere else.
+            moves = bool(step.situation.situation.acts) and not on_dead_parts(desk, (), step.situation)
+            signs = [i for i in step.items if not isinstance(i, Meter)]
+            whole_of_it = moves and reason in ("unsafe", "second person", "not allowed")
+            targets = [step.situation.name] if whole_of_it else [step.id, *(unseen(i, step.situation) for i in signs)]
     if whole:
         (place,) = _places(desk, stage)
         here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]

@@ -442,13 +442,25 @@ class Desk:
         self.__dict__["proof"] = proof
 
     def not_proved(self, state: State) -> tuple[str, ...]:
-        """What hands over unproved: what no check can show, and the checks that could not be done."""
-        skipped = [f"{c.words} (could not be done)" for c in self.proof.undone(state.out)]
+        """What hands over unproved: what was left out, and what no check can show."""
+        return (*self.left_out(state), *self.proof.not_proved)
+
+    def left_out(self, state: State) -> tuple[str, ...]:
+        """The checks that were not passed: by their currents alone, or because they could not be done, stops first."""
+        undone = self.proof.undone(state.out)
+        skipped = []
+        for check in sorted(self.proof.checks, key=lambda c: not c.stops):
+            if (needed := undone.get(check.id)) is not None:
+                own = needed.id == check.id
+                why = "could not be done" if own else f"not offered: needs check {self.proof.number(needed.id)}"
+                skipped.append(f"{check.words} ({why})")
+            elif state.proof.get(check.id) is False and check.id not in state.uneven:
+                skipped.append(f"{check.words.rstrip('.')}: its readings (could not be done)")
         words = {c.id: c.words for c in self.proof.checks}
         uneven = [
             f"{words.get(check, check)} (currents {percent:.0f} % uneven)" for check, percent in state.uneven.items()
         ]
-        return (*uneven, *skipped, *self.proof.not_proved)
+        return (*uneven, *skipped)
 
     def stop_failed(self, state: State) -> bool:
         """The complaint was a stop that did not stop, or what was mended had a stop fail: hand back needs a second name."""
@@ -462,6 +474,14 @@ class Desk:
         if not mended or "wont-stop" not in self.machine.circuit.complaints:
             return False
         return bool((self.reasoner.moves_otherwise(self.shows("wont-stop").situation)[mended] > 0.5).any())
+
+    def all_proved(self, state: State) -> bool:
+        """Every check of the proof run was done and showed what it must."""
+        return all(state.proof.get(c.id) for c in self.proof.checks)
+
+    def stops_left(self, state: State) -> tuple[str, ...]:
+        """The checks in which what turns must stop that are not proved, in words."""
+        return tuple(c.words for c in self.proof.checks if c.stops and not state.proof.get(c.id))
 
     def unproved_stops(self, state: State) -> tuple[str, ...]:
         """After a stop had failed: the checks of single stop channels that were not done, in words."""

@@ -15,7 +15,7 @@ from troubleshoot.job.draw_readings import draw_points, example_of
 from troubleshoot.job.facts import contradictions
 from troubleshoot.job.handing import draw_ledger
 from troubleshoot.job.lists import listed
-from troubleshoot.job.naming import act_words, left_open
+from troubleshoot.job.naming import act_words, in_sorts
 from troubleshoot.job.page import ENTER, Drawn, E, N, U, X, draw_left, tree_key
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, LiveKey, Role
@@ -32,8 +32,7 @@ _FEW: Final = 12
 def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     check = stage.check
     assert check is not None
-    undone = desk.proof.undone(state.out)
-    number = sum(1 for c in desk.proof.checks if c.id in state.proof or c in undone) + 1
+    number = desk.proof.number(check.id)
     pen.put(f"Proof run, {number} of {len(desk.proof.checks)}: {check.words}", Role.TASK, indent="  ")
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
     if check.situation.situation.acts and not meters:
@@ -61,12 +60,13 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
 
 
 def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
-    pen.put(
-        "The proof run is through."
-        if state.temporary or state.uneven or desk.unproved_stops(state)
-        else "Proved. Ready to hand back.",
-        Role.TASK,
-    )
+    proved = desk.all_proved(state)
+    pen.put("Proved. Ready to hand back." if proved and not state.temporary else "The proof run is through.", Role.TASK)
+    stops = desk.stops_left(state)
+    if stops:
+        pen.put(f"NOT PROVED: that these stop it ({len(stops)}):", Role.DANGER)
+        for text in stops:
+            pen.put(f"- {text}", Role.DANGER, indent="  ")
     for percent in state.uneven.values():
         pen.put(
             f"NOT PASSED: the motor's currents are {percent:.0f} % uneven, over {MUCH_AMPS:.0f} %. Say so to whoever takes "
@@ -74,8 +74,8 @@ def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
         )  # fmt: skip
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
-    _not_proved(pen, desk.not_proved(state))
-    pen.put("Show the operator. Say what is not proved.", Role.NOTE)
+    _not_proved(pen, desk.left_out(state), desk.proof.not_proved)
+    pen.put("Show the operator that it runs and stops, and say what of that is not proved.", Role.NOTE)
     if state.temporary:
         pen.put("NOT to be handed back: still temporary. Put each back, then press its number.", Role.DANGER)
         return None, (*draw_ledger(pen, state), U, E)
@@ -93,13 +93,20 @@ def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
     if desk.stop_failed(state):
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
         return Entry("Second name"), (*six, U, E)
-    pen.put("y  hand it back", Role.ROW, key="y")
+    words = "hand it back" if proved else "hand it back, told what is not proved"
+    if stops:
+        words = "hand it back, told that these stops are not proved"
+    pen.put(f"y  {words}", Role.ROW, key="y")
     return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U, E)
 
 
-def _not_proved(pen: Pen, missing: Sequence[str]) -> None:
-    if missing:
-        pen.put(f"NOT PROVED by this run ({len(missing)}): {'; '.join(left_open(missing))}.", Role.TASK, indent="  ")
+def _not_proved(pen: Pen, left_out: Sequence[str], unseen: Sequence[str]) -> None:
+    """What was left out, each by name; what no check can show in a few words, for its names are dozens and say nothing to an
+    operator: the record has them."""
+    if left_out:
+        pen.put(f"NOT PROVED, left out ({len(left_out)}): {'; '.join(left_out)}.", Role.TASK, indent="  ")
+    if unseen:
+        pen.put(f"No check shows these ({len(unseen)}, by name in the record): {in_sorts(unseen)}.", Role.NOTE, indent="  ")
 
 
 def summary(desk: Desk, state: State) -> list[str]:
@@ -148,8 +155,8 @@ def draw_ended(pen: Pen, desk: Desk, state: State) -> Drawn:
     draw_watching(pen, desk, state)
     if state.ended.startswith(OPEN_ENDS):
         pen.put("It stays on the first page: leave with q, take it up there when it can go on.", Role.NOTE)
-    missing = desk.not_proved(state) if state.ended == "mended" else ()
-    _not_proved(pen, missing)
+    if state.ended == "mended":
+        _not_proved(pen, desk.left_out(state), desk.proof.not_proved)
     for note in state.notes:
         if note:
             pen.put(note, Role.NOTE)

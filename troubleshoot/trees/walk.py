@@ -15,7 +15,7 @@ import numpy as np
 from troubleshoot.circuit.kinds import by_hand
 from troubleshoot.circuit.model import Circuit, NamedSituation, Pin
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
-from troubleshoot.diagnosis.step import Step, StepKind
+from troubleshoot.diagnosis.step import Step, StepKind, unseen
 from troubleshoot.evidence.likelihood import likelihood
 from troubleshoot.evidence.seen import Light, Look, Meter, Seen, Told, Word
 from troubleshoot.solve.meters import NEEDS_DEAD
@@ -58,7 +58,7 @@ def walk(
 ) -> Walk:
     """Walk a bound tree over the evidence that stands (nothing retracted in it) to the first gap.
 
-    cannot: pins that cannot be reached, names of lights and looks that cannot be seen. epoch: the one that counts; by
+    cannot: pins that cannot be reached, lights and looks that cannot be seen, by name or as `unseen` has them. epoch: the one that counts; by
     default the latest in the evidence. repaired: as for `Reasoner.belief`. ahead: whether the step says what each result of
     its readings would mean, which takes longer than all the rest. Raises nothing.
     """
@@ -167,7 +167,7 @@ class _Walker:
             return True
         if isinstance(what, Meter):
             return what.red in self.cannot or what.black in self.cannot or str(what.red) in self.cannot
-        return what.name in self.cannot
+        return what.name in self.cannot or unseen(what, fitted.situation) in self.cannot
 
     def _answers(self, fitted: Fitted) -> tuple[list[Seen | None], list[What]]:
         """What was seen of each item (None: cannot be), and the items still to ask."""
