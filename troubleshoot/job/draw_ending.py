@@ -9,6 +9,7 @@ from typing import Final
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.evidence.unbalance import MUCH_AMPS
 from troubleshoot.job import draw_amending, keeping, rotation
+from troubleshoot.job.beginnings import READING, reading_or_point
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.draw_looks import draw_rows, row_keys
 from troubleshoot.job.draw_readings import draw_points, example_of
@@ -56,7 +57,7 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put("All exactly so: Enter.", Role.NOTE)
         return None, (ENTER, *keys)
     example = " ".join(example_of(desk, m, check.situation) for m in meters)
-    return Entry("Type what the meter shows, in this order", example=example), keys
+    return Entry("Type what the meter shows, in this order", example=example, begins=READING), keys
 
 
 def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
@@ -75,7 +76,7 @@ def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
     _not_proved(pen, desk.left_out(state), desk.proof.not_proved)
-    pen.put("Show the operator that it runs and stops, and say what of that is not proved.", Role.NOTE)
+    pen.put("Show the operator. Say what is not proved.", Role.NOTE)
     if state.temporary:
         pen.put("NOT to be handed back: still temporary. Put each back, then press its number.", Role.DANGER)
         return None, (*draw_ledger(pen, state), U, E)
@@ -106,7 +107,7 @@ def _not_proved(pen: Pen, left_out: Sequence[str], unseen: Sequence[str]) -> Non
     if left_out:
         pen.put(f"NOT PROVED, left out ({len(left_out)}): {'; '.join(left_out)}.", Role.TASK, indent="  ")
     if unseen:
-        pen.put(f"No check shows these ({len(unseen)}, by name in the record): {in_sorts(unseen)}.", Role.NOTE, indent="  ")
+        pen.put(f"NOT PROVED by this run ({len(unseen)}, by name in the record): {in_sorts(unseen)}.", Role.TASK, indent="  ")
 
 
 def summary(desk: Desk, state: State) -> list[str]:
@@ -135,7 +136,8 @@ def draw_stuck(pen: Pen, desk: Desk, state: State) -> Drawn:
         "u takes the last answer back; x shows other tests; v says what is wired otherwise; or two points: K1:14 NB:1",
         Role.TASK,
     )
-    return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (
+    entry = Entry("Two points, or two points and a reading", example="K1:14 NB:1 120", begins=reading_or_point(desk))
+    return entry, (
         X,
         *tree_key(state),
         replace(draw_amending.NOT_SO, shown=True),

@@ -42,6 +42,8 @@ class Pending:
 
     key: str
     timer: Timer
+    typed: bool = False
+    """Pressed in the place to type: with more behind it, it is the beginning of a word."""
 
 
 class SheetScreen(Screen[None]):
@@ -99,6 +101,8 @@ class SheetScreen(Screen[None]):
             entry = Entry(id="entry")
             entry.fits = self._fits
             entry.too_early = self._gate.before_this_sheet
+            entry.acts = self._acts_while_typing
+            entry.before_typing = self._type_pending
             entry.display = False
             yield entry
             yield Static("", id="status", markup=False)
@@ -167,7 +171,7 @@ class SheetScreen(Screen[None]):
             top = (Line(self._not_saved, Role.DANGER), *top)
         caution = placing.rows_of(top, width, self._fits)
         rows = placing.rows_of(rest, width, self._fits)
-        keys = answering.shown_keys(sheet)
+        keys = answering.row_of_keys(sheet)
         spare = height - 2 - len(caution) - len(rows)
         spots = placing.key_rows(keys, width, self._fits, most=max(1, min(3, spare)))
         high = len(spots)
@@ -277,6 +281,9 @@ class SheetScreen(Screen[None]):
             return  # the entry's own: send, step out
         if key == answering.HELP.key:
             self._help(event)
+        elif self.focused is not None and self._acts_while_typing(key):
+            event.stop()
+            self._act_if_alone(key, event.time)
         elif answering.acts_at_once(sheet, key):
             event.stop()
             self._act(key, event.time)
@@ -332,13 +339,40 @@ class SheetScreen(Screen[None]):
         else:
             self._say(counts.value)
 
-    def _wait_for_quiet(self, key: str, at: float) -> None:
-        self._pending = Pending(key, self.set_timer(RUN_S, lambda: self._was_quiet(key, at)))
+    def _acts_while_typing(self, key: str) -> bool:
+        return self._sheet is not None and answering.acts_while_typing(self._sheet, key)
 
-    def _was_quiet(self, key: str, at: float) -> None:
+    def _act_if_alone(self, key: str, at: float) -> None:
+        """A key in the empty place to type: a word that is typed or pasted fast stays a word, a row pressed twice is two."""
+        before = self._pending
+        if before is not None and before.typed and before.key != key:
+            self._type_pending()
+            self.query_one(Entry).insert_text_at_cursor(key)
+            return
+        self._drop_pending()
+        if before is not None and before.typed:
+            self._do(key, at)
+        counts = self._gate.judge(key, at, caution=False)
+        if counts in (Counts.YES, Counts.IF_QUIET):
+            self._wait_for_quiet(key, at, typed=True)
+        else:
+            self._say(counts.value)
+
+    def _type_pending(self) -> None:
+        """What waited to be a key is the beginning of what is typed."""
+        pending = self._pending
+        if pending is not None and pending.typed:
+            self._drop_pending()
+            self.query_one(Entry).insert_text_at_cursor(pending.key)
+
+    def _wait_for_quiet(self, key: str, at: float, *, typed: bool = False) -> None:
+        timer = self.set_timer(RUN_S, lambda: self._was_quiet(key, at, typed=typed))
+        self._pending = Pending(key, timer, typed)
+
+    def _was_quiet(self, key: str, at: float, *, typed: bool) -> None:
         # By the same clock that stamps the keys: the timer of the loop is another one.
         if self._now() < at + RUN_S:
-            self._wait_for_quiet(key, at)
+            self._wait_for_quiet(key, at, typed=typed)
             return
         # Behind every key that already came and waits, in the app's queue and then in this screen's: on a busy machine
         # the timer may be served before them.
