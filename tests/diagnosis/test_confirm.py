@@ -43,7 +43,7 @@ def test_readings_of_one_card_are_told_together_each_way_it_can_be() -> None:
     for step in cards:
         good, faulty, *other = step.ahead
         assert good.startswith(f"{step.group or step.id.split(' ')[3]} good: 1 "), step.ahead
-        assert " faulty: 1 " in faulty
+        assert " faulty, like: 1 " in faulty
         assert all(" instead: 1 " in line for line in other)
         assert "the same" not in faulty
 

@@ -360,7 +360,7 @@ def _ahead(
     mine = column(members, sound)
     if len(meters) == 1:
         return (f"good: {words(None)}; faulty: {'the same' if mine is None else words(mine)}",)
-    out = [f"{group} good: {words(None)}"] + ([] if mine is None else [f"{group} faulty: {words(mine)}"])
+    out = [f"{group} good: {words(None)}"] + ([] if mine is None else [f"{group} faulty, like: {words(mine)}"])
     mine_reads = sound if mine is None else classes[:, mine]
     others = [k for k, s in enumerate(reasoner.machine.suspects[:-1]) if k not in members and belief[k] > 1e-3]
     if (other := column(others, sound, mine_reads)) is not None:

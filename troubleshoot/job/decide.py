@@ -53,6 +53,7 @@ ENDINGS: Final = {
     "5": ("not found", "not found"),
     "6": ("waiting: person", "waiting for a second person or somebody who knows"),
 }
+TAKEN_BACK: Final = "Taken back. Nothing is lost: the log keeps both."
 MORE: Final = {
     "7": ("over", "hand over to the next person: one page"),
     "8": ("temporary", "temporary things: lifted, forced, taken off, put back"),
@@ -106,10 +107,7 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
                 return Decided((), Ui("symptom"))  # the first words themselves are what can still be taken otherwise
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
-            return Decided(
-                (("retract", {"of": [state.undoable[-1]]}),),
-                Ui(echo="Taken back. Nothing is lost: the log keeps both."),
-            )
+            return Decided((("retract", {"of": [state.undoable[-1]]}),), Ui(echo=TAKEN_BACK))
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
         case "x" if stage.name in ("search", "stuck", "waiting", "watch"):

@@ -28,7 +28,7 @@ from troubleshoot.machine.amending import amended, get_change
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.dead_test import earthed_nodes
-from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings
+from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings, turns_after
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation
 from troubleshoot.safety.proof import Proof, proof_run
@@ -72,6 +72,8 @@ class Desk:
     _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
     _modes: dict[tuple[Pin, Pin], Mode] = field(default_factory=dict)
     _before_power: dict[object, tuple[str, ...]] = field(default_factory=dict)
+    _turned: dict[tuple[Act, ...], dict[str, str]] = field(default_factory=dict)
+    """By acts: the motors that turn on a whole machine before the last of them, and which way."""
 
     _amended: dict[tuple[str, ...], Desk] = field(default_factory=dict)
     _other_past: Desk | None = None
@@ -283,10 +285,16 @@ class Desk:
     def values(self, item: Light | Look, named: NamedSituation) -> tuple[str, ...]:
         """What can be seen there: first what should be, then the rest as its kind lists it, last that it comes and goes.
 
-        So one tap on a motor that should turn says that it stands still, whichever way round it should turn.
+        So one tap on a motor that should turn says that it stands still, whichever way round it should turn; and one on a
+        motor that should have stopped says that it turns on as it did.
         """
         sign = self.machine.net.signs[item.name]
-        return tuple(dict.fromkeys((self.shown(item, named), *sign.shows.values(), Word.UNSTEADY.value)))
+        acts = named.situation.acts
+        if acts not in self._turned:
+            self._turned[acts] = dict(turns_after(self.machine, acts[:-1])) if acts else {}
+        before = self._turned[acts].get(sign.var)
+        first = (self.shown(item, named), *((sign.shows[before],) if before in sign.shows else ()))
+        return tuple(dict.fromkeys((*first, *sign.shows.values(), Word.UNSTEADY.value)))
 
     # ------------------------------------------------------------------------------------------------------- points
 

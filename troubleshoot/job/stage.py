@@ -254,7 +254,9 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
             if compared
             else "Look once more, at this alone"
         )
-        words = f"{how}: {sign.words}"
+        # The row shows what should be, so that nobody is led to see it as before; Enter alone would take that back.
+        before = f" You said: {said[-1]}. So again? Press its key." if said[-1:] != [desk.shown(item, where)] and said else ""
+        words = f"{how}: {sign.words}.{before}"
         return Step(
             "lights" if sign.kind == "light" else "look", f"look again {sign.name} {len(seen)}", (item,),
             where, words, f"Everything points to it: {suspect.words}.", cost=COMPARE_S if compared else LIGHTS_S,

@@ -197,6 +197,8 @@ class _Walker:
         if gaps:
             verb = "Look and listen" if isinstance(node, model.Look) else "Read the lights"
             words = node.words or f"{verb}, {fitted.situation.words}."
+            if len(gaps) < len(fitted.items):
+                words = f"{words} What was seen already is left out."
             kind: StepKind = "look" if isinstance(node, model.Look) else "lights"
             return self._ask(kind, fitted, gaps, words, ()), ""
         shown = [None if seen is None else _shown(seen) for seen in found]
@@ -336,7 +338,8 @@ class _Walker:
         self, kind: StepKind, fitted: Fitted, items: Iterable[What], words: str, ahead: tuple[str, ...], why: str = ""
     ) -> Step:
         asked = tuple(items)
-        return Step(kind, fitted.id, asked, fitted.situation, words, why or fitted.node.why, ahead, source="tree",
+        reason = why or fitted.node.why or _decides(fitted)
+        return Step(kind, fitted.id, asked, fitted.situation, words, reason, ahead, source="tree",
                     cost=price(self.bound.reasoner.machine.circuit, asked, fitted.situation))  # fmt: skip
 
 
@@ -350,6 +353,14 @@ def price(circuit: Circuit, items: Sequence[What], at: NamedSituation) -> float:
     for place in dict.fromkeys(circuit.devices[m.red.device].place for m in readings):
         cost += circuit.places[place].walk_s + DOOR_S * circuit.places[place].door
     return cost
+
+
+def _decides(fitted: Fitted) -> str:
+    """Why a node is asked that says nothing of it itself: the answers from which the tree goes different ways."""
+    ways = [label.words for label in fitted.labels if label.word not in (OTHERWISE, CANNOT)]
+    if not ways:
+        return "It belongs to the picture before anything is metered; what is wrong there ends the search at once."
+    return f"What it shows decides the next test: {'; '.join(ways)}; or none of these."
 
 
 def _capital(words: str) -> str:
