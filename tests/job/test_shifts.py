@@ -74,7 +74,7 @@ def test_power_is_not_offered_while_something_in_the_circuit_is_not_as_it_will_b
     seen = set()
     while night.stage.name != "power":
         seen.add(night.stage.name)
-        assert "c  read; power is back on" not in night.lines()
+        assert "c  read, and the power is back on" not in night.lines()
         night.careful()
     assert "putback" in seen
     assert not night.state.temporary

@@ -504,3 +504,15 @@ async def test_a_letter_and_enter_at_once_is_the_key_of_that_letter(sit: Sit) ->
         await desk.until(lambda: bool(desk.runner.said))
         await desk.waits(0.5)
         assert [said.key for said in desk.runner.said if isinstance(said, Pressed)] == ["e"]
+
+
+async def test_what_is_said_beside_the_typing_is_never_drawn_over_an_example_or_a_locked_line(sit: Sit) -> None:
+    long = "reading belt-7 and computing what each fault would show"
+    runner = Scripted(who=replace(WELCOME, entry=SheetEntry("Machine and complaint", example="belt 12 dead")))
+    runner.working = long
+    async with sit(runner) as desk:
+        await desk.shows(long[:40])
+        row = next(row for row in desk.rows if "Machine and complaint" in row)
+        assert "like" not in row
+        runner.working = ""
+        await desk.shows("like belt 12 dead")

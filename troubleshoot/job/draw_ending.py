@@ -89,7 +89,8 @@ def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
         return None, (U, E)
     six: tuple[LiveKey, ...] = ()
     if keeping.offered(desk, state):
-        pen.put("b  30 s: six good readings for next time", Role.ROW, key="b")
+        minutes = max(1, round(keeping.seconds(desk) / 60))
+        pen.put(f"b  good readings for next time: it runs once more, live, about {minutes} min", Role.ROW, key="b")
         six = (keeping.KEY,)
     if desk.stop_failed(state):
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)

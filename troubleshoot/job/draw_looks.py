@@ -66,7 +66,7 @@ def draw_last(pen: Pen, state: State) -> Drawn:
 def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
-        pen.put(f"It may start. Stand clear. {capital(stage.step.situation.words)}.", Role.CAUTION)
+        pen.put(f"It may start: stand clear. How it is done: {stage.step.situation.words}.", Role.CAUTION)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
     pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     draw_rows(pen, desk, state, stage, listed(stage))

@@ -19,6 +19,7 @@ from troubleshoot.job.stage import Stage, is_isolated
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import chain_of
 from troubleshoot.safety.isolation import IsolationStep
+from troubleshoot.safety.naming import named
 from troubleshoot.text.showing import show
 
 ROOM_FOR_DONE: Final = 12
@@ -35,7 +36,11 @@ def draw_isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"{what.rstrip('.')}: make it safe first.", Role.TASK)
     for text in (*plan.stays_live[:2], *(("; ".join(plan.stays_live[2:]),) if len(plan.stays_live) > 2 else ())):
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
-    pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
+    if state.tested:
+        # Points of another part came in: what is asked again for them is no step backward.
+        pen.put(f"{len(plan.steps) - len(done)} to go. More points are tested, and the tester is proved after them.", Role.NOTE)
+    else:
+        pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
     # A step with readings has a caution and a card; what was done before has less room there.
     # Where a caution of many lines stands above, what was done before has no room.
     for s in done[-3:] if step.ask == "done" else done[-1:] if len(pen.lines) < ROOM_FOR_DONE else ():
@@ -146,7 +151,7 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
         pen.put(
             f"{starting} of the {left} faults still likely start it the moment power is back. " + (
                 "The motor leads are off: keep them so until it stands still with power on." if off else
-                "Motor leads off by an electrician (note it: e, 8, i), or guarded and everybody clear."
+                "Motor leads off by an electrician (note it then: press e, 8, i), or guarded and everybody clear."
             ), Role.DANGER, indent="  ",
         )  # fmt: skip
     hazards = desk.before_power(state)
@@ -155,5 +160,9 @@ def draw_power(pen: Pen, desk: Desk, state: State) -> Drawn:
     if not hazards:
         pen.put("- nothing is known that starts by itself; stand clear all the same", Role.CAUTION)
     pen.put("Tools, leads, covers counted; people told, clear; own lock last; stand aside.", Role.CAUTION)
-    pen.put("c  read; power is back on", Role.ROW, key="c")
+    on = " and ".join(named(desk.machine, tag) for tag in desk.machine.disconnects) or "the power"
+    if state.proving:
+        pen.put("What was mended is counted in, in case it was not that, or not all.", Role.NOTE)
+    pen.put(f"First read all of this, then close {on}, then press c.", Role.TASK)
+    pen.put("c  read, and the power is back on", Role.ROW, key="c")
     return None, (LiveKey("c", "read; power on", "you have read it and power is back on"), U, E)

@@ -61,7 +61,7 @@ def draw_points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation
     wide, last = max(map(len, where)), max(map(len, should))
     texts = [device_words(desk, m) for m in meters]
     ons = [
-        f" on {UNITS[m.mode]}" if len(modes) > 1 and not words.endswith(UNITS[m.mode].split()[0]) else ""
+        f" ({UNITS[m.mode]})" if len(modes) > 1 and UNITS[m.mode] not in words else ""
         for m, words in zip(meters, should, strict=True)
     ]
     spare = pen.width - wide - last - max(map(len, ons)) - 7

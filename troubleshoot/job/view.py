@@ -91,10 +91,10 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
         parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
         if len({m.black for m in meters}) == 1:
             parts.append(f"black lead: {black_words(desk, meters[0])}")
-    if state.who:
-        parts.append(state.who)
-    while len("  ".join(parts)) > width and len(parts) > 3:
+    while len("  ".join([*parts, *([state.who] if state.who else [])])) > width and len(parts) > 3:
         parts.pop()
+    if state.who and len("  ".join([*parts, state.who])) <= width:
+        parts.append(state.who)
     return "  ".join(parts)
 
 

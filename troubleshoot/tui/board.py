@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from rich.cells import cell_len
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -136,6 +137,7 @@ class SheetScreen(Screen[None]):
         self._not_saved = told.words
         if isinstance(said, Typed):
             self.query_one(Entry).value = said.text
+            self.query_one(Entry).cursor_position = len(said.text)
         self._draw(from_top=False)
 
     # ------------------------------------------------------------------------------------------------------ drawing
@@ -245,6 +247,15 @@ class SheetScreen(Screen[None]):
             words = "saving ..." if self._now() - self._waiting_since < SAVING_S else "working it out ..."
         status = self.query_one("#status", Static)
         status.update(self._fits(f" {words}" if words else ""))
+        # Where both find no room, what is said now stands alone: it is gone again in a moment, the example comes back.
+        entry, sheet = self.query_one(Entry), self._sheet
+        if sheet is None or sheet.entry is None:
+            return
+        example = 0 if sheet.entry.locked or entry.value or not sheet.entry.example else cell_len(sheet.entry.example) + 6
+        taken = cell_len(self._fits(sheet.entry.prompt)) + cell_len(self._fits(words)) + example + 3
+        crowded = bool(words) and taken > self.size.width
+        entry.placeholder = "" if crowded or not sheet.entry.example else self._fits(f"like {sheet.entry.example}")
+        self.query_one("#prompt", Static).display = not (crowded and sheet.entry.locked)
 
     def _hint(self) -> str:
         """A single letter that is a key is one only once it is sent; say so while it stands in the entry."""
