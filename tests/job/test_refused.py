@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 from job.nights import Night
-from troubleshoot.job.reasons import REASON_ROWS
 
+from troubleshoot.job.reasons import REASON_ROWS
 
 
 def asked(night: Night) -> tuple[object, ...]:
@@ -14,7 +14,9 @@ def asked(night: Night) -> tuple[object, ...]:
 
 
 @pytest.mark.parametrize("reason", sorted(REASON_ROWS))
-@pytest.mark.parametrize("said", ["belt 7 trips its overload", "belt 7 brake drags", "belt 7 wont start", "belt 7 hums"])
+@pytest.mark.parametrize(
+    "said", ["belt 7 trips its overload", "belt 7 brake drags", "belt 7 wont start", "belt 7 hums"]
+)
 def test_what_was_refused_for_any_reason_is_not_what_stands_below_it(said: str, reason: str) -> None:
     """Every look and every list of lights of a tree, refused as it comes: the same sheet does not come again."""
     night = Night("YB1 coil open")

@@ -84,7 +84,9 @@ def test_marks_that_still_stand_after_an_answer_was_taken_back_are_named() -> No
     (item, shown) = next((item, shown) for (_, item), shown in night.state.marks.items())
     night.press("enter")
     night.press("u")
-    assert f"Taken back. Nothing is lost: the log keeps both. What you marked still stands: {item} {shown}." in night.text
+    assert (
+        f"Taken back. Nothing is lost: the log keeps both. What you marked still stands: {item} {shown}." in night.text
+    )
 
 
 def test_a_motor_that_did_not_stop_is_one_press_away_from_turning_as_it_did() -> None:

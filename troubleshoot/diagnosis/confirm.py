@@ -354,7 +354,10 @@ def _ahead(
         ]
         if found is not None:
             same = classes[:, found] == sound
-            texts = [t if not s else reasoner.expected(m, named.situation).words for t, s, m in zip(texts, same, meters, strict=True)]
+            texts = [
+                t if not s else reasoner.expected(m, named.situation).words
+                for t, s, m in zip(texts, same, meters, strict=True)
+            ]
         return texts[0] if len(texts) == 1 else ", ".join(f"{k} {text}" for k, text in enumerate(texts, 1))
 
     mine = column(members, sound)

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
-from troubleshoot.evidence import told
 from troubleshoot.diagnosis.step import unseen
+from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job import amending, supply
 from troubleshoot.job.against import lights_taken

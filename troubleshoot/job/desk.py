@@ -293,7 +293,10 @@ class Desk:
         if acts not in self._turned:
             self._turned[acts] = dict(turns_after(self.machine, acts[:-1])) if acts else {}
         before = self._turned[acts].get(sign.var)
-        first = (self.shown(item, named), *((sign.shows[before],) if before in sign.shows else ()))
+        first = (
+            self.shown(item, named),
+            *((sign.shows[before],) if before is not None and before in sign.shows else ()),
+        )
         return tuple(dict.fromkeys((*first, *sign.shows.values(), Word.UNSTEADY.value)))
 
     # ------------------------------------------------------------------------------------------------------- points

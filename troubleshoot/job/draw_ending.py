@@ -47,9 +47,12 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     draw_rows(pen, desk, state, stage, listed(stage))
     if meters:
         draw_points(pen, desk, meters, check.situation)
-    shown_before = {s for c in desk.proof.checks[: desk.proof.checks.index(check)] for s in c.proves}
+    whole = desk.proof.checks[number - 1]
+    if whole.readings and not meters:
+        pen.put("Without its readings: what is seen is noted, the check stays not proved.", Role.NOTE)
+    shown_before = {s for c in desk.proof.checks[: number - 1] for s in c.proves}
     news = [s for s in desk.machine.suspects if s.id in check.proves and s.id not in shown_before]
-    if 0 < len(news) <= _FEW:
+    if 0 < len(news) <= _FEW and check is whole:
         more = f", {len(news) - 2} more" if len(news) > 2 else ""
         pen.put(f"Only seen here: {', '.join(s.words for s in news[:2])}{more}.", Role.NOTE, indent="  ")
     keys = (N, U, E, *row_keys(stage))
@@ -108,7 +111,11 @@ def _not_proved(pen: Pen, left_out: Sequence[str], unseen: Sequence[str]) -> Non
     if left_out:
         pen.put(f"NOT PROVED, left out ({len(left_out)}): {'; '.join(left_out)}.", Role.TASK, indent="  ")
     if unseen:
-        pen.put(f"NOT PROVED by this run ({len(unseen)}, by name in the record): {in_sorts(unseen)}.", Role.TASK, indent="  ")
+        pen.put(
+            f"NOT PROVED by this run ({len(unseen)}, by name in the record): {in_sorts(unseen)}.",
+            Role.TASK,
+            indent="  ",
+        )
 
 
 def summary(desk: Desk, state: State) -> list[str]:

@@ -18,7 +18,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.face import LEAST_WIDTH, Lamp, face_lines, fits, lamp_mark, side_by_side
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.lists import item_keys, lights_of, listed, marked
-from troubleshoot.job.page import ENTER, HIGHEST, LEFT_TAKES, Drawn, E, L, N, U, W, X, capital, tree_key
+from troubleshoot.job.page import ENTER, HIGHEST, LEFT_TAKES, Drawn, E, L, N, U, W, X, tree_key
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Line, LiveKey, Role
 from troubleshoot.job.stage import Stage, on_dead_parts

@@ -38,7 +38,10 @@ def draw_isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put(f"STAYS LIVE: {text}", Role.CAUTION, indent="  ")
     if state.tested:
         # Points of another part came in: what is asked again for them is no step backward.
-        pen.put(f"{len(plan.steps) - len(done)} to go. More points are tested, and the tester is proved after them.", Role.NOTE)
+        pen.put(
+            f"{len(plan.steps) - len(done)} to go. More points are tested, and the tester is proved after them.",
+            Role.NOTE,
+        )
     else:
         pen.put(f"Step {len(done) + 1} of {len(plan.steps)}.", Role.NOTE)
     # A step with readings has a caution and a card; what was done before has less room there.
@@ -59,7 +62,9 @@ def draw_isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
         other = (KEYS["proving unit"].live,)
     if not any(step.expects) and len(step.expects) > 1:
-        return Entry(f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0], begins=READING), (U, E)
+        return Entry(
+            f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0], begins=READING
+        ), (U, E)
     example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
     return Entry("Type what the tester shows, in this order", example=example, begins=READING), (*other, U, E)
 

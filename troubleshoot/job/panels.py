@@ -48,7 +48,12 @@ def _check_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
     check = stage.check
     assert check is not None
     pen.put("Not its readings, or not the check at all?", Role.TASK)
-    pen.put("1  not the readings: what is seen without a meter is still asked, and it stays not proved", Role.ROW, key="1", indent="   ")
+    pen.put(
+        "1  not the readings: what is seen without a meter is still asked, and it stays not proved",
+        Role.ROW,
+        key="1",
+        indent="   ",
+    )
     before, after = (desk.proof.undone(out) for out in (state.out, {*state.out, check.id}))
     lost = [c for c in desk.proof.checks if c.id in after and c.id not in before and c.id != check.id]
     more = f", nor the {len(lost)} that need it" if lost else ""

@@ -255,7 +255,11 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
             else "Look once more, at this alone"
         )
         # The row shows what should be, so that nobody is led to see it as before; Enter alone would take that back.
-        before = f" You said: {said[-1]}. So again? Press its key." if said[-1:] != [desk.shown(item, where)] and said else ""
+        before = (
+            f" You said: {said[-1]}. So again? Press its key."
+            if said[-1:] != [desk.shown(item, where)] and said
+            else ""
+        )
         words = f"{how}: {sign.words}.{before}"
         return Step(
             "lights" if sign.kind == "light" else "look", f"look again {sign.name} {len(seen)}", (item,),

@@ -122,13 +122,16 @@ def plans(machine: Machine) -> tuple[Plan, ...]:
 
 
 def _turned_back(machine: Machine, before: Plan | None, plan: Plan) -> Plan:
-    """A check says which switch the one before it left where this one does not have it."""
+    """A check says which switch the one before it left turned and this one does not begin with."""
     if before is None or plan.acts[: len(before.acts)] == before.acts:
         return plan
-    stood, stands = (dict((a.device, a.position) for a in acts if a.verb == "put") for acts in (before.acts, plan.acts))
-    back = [f"{tag} in {machine.net.initial[tag]}" for tag, at in stood.items()
-            if at != machine.net.initial[tag] and tag not in {a.device for a in plan.acts[:1] if a.verb == "put"}
-            and (tag not in stands or plan.acts[0].device != tag)]  # fmt: skip
+    stood = {a.device: a.value for a in before.acts if a.verb == "put"}
+    begins = {a.device for a in plan.acts[:1] if a.verb == "put"}
+    back = [
+        f"{tag} in {machine.net.initial[tag]}"
+        for tag, at in stood.items()
+        if at != machine.net.initial[tag] and tag not in begins
+    ]
     return replace(plan, words=f"{', '.join(back)} again. {plan.words}") if back else plan
 
 

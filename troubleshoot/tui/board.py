@@ -251,7 +251,9 @@ class SheetScreen(Screen[None]):
         entry, sheet = self.query_one(Entry), self._sheet
         if sheet is None or sheet.entry is None:
             return
-        example = 0 if sheet.entry.locked or entry.value or not sheet.entry.example else cell_len(sheet.entry.example) + 6
+        example = (
+            0 if sheet.entry.locked or entry.value or not sheet.entry.example else cell_len(sheet.entry.example) + 6
+        )
         taken = cell_len(self._fits(sheet.entry.prompt)) + cell_len(self._fits(words)) + example + 3
         crowded = bool(words) and taken > self.size.width
         entry.placeholder = "" if crowded or not sheet.entry.example else self._fits(f"like {sheet.entry.example}")
