@@ -34,3 +34,20 @@ def test_what_was_refused_for_any_reason_is_not_what_stands_below_it(said: str, 
         night.press("n")
         night.press(reason)
     assert seen
+
+
+def test_a_machine_that_runs_with_nothing_found_is_left_to_somebody_with_what_was_not_ruled_out() -> None:
+    night = Night("YB1 coil open")
+    night.bench.there(())
+    night.type("belt 7 wont start")
+    night.press("y")
+    night.press("2")
+    night.press("e")
+    night.press("4")
+    assert "What is to be watched, by whom, and until when?" in night.text
+    night.type("-")
+    assert not night.state.ended
+    night.type("amps of M1 each shift, Kim")
+    ended = next(e for e in night.log.events if e.kind == "ended")
+    assert ended.data["how"] == "watching"
+    assert ended.data["note"].startswith("amps of M1 each shift, Kim; not ruled out: ")

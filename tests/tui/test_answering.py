@@ -81,7 +81,7 @@ def test_the_letter_of_a_row_acts_at_once_and_one_with_which_a_reading_begins_do
 
 
 def test_keys_that_need_enter_stand_behind_the_words_that_say_so() -> None:
-    assert [key.key or key.label for key in answering.row_of_keys(CARD)] == ["?", "e", "then Enter:", "n", "u", "q"]
+    assert [key.key or key.label for key in answering.row_of_keys(CARD)] == ["?", "e", "+Enter:", "n", "u", "q"]
 
 
 def test_where_nothing_is_typed_every_key_acts_at_once_and_nothing_is_said_of_enter() -> None:

@@ -478,7 +478,7 @@ async def test_the_letter_of_a_row_acts_where_readings_are_typed_and_pressed_twi
 async def test_a_key_with_which_a_reading_begins_is_typed_and_the_row_says_that_it_needs_enter(sit: Sit) -> None:
     async with sit(carded()) as desk:
         await desk.waits(0.5)
-        assert "then Enter:   n can't" in desk.rows[-1]
+        assert "+Enter: n can't" in desk.rows[-1]
         await desk.pilot.press("n")
         await desk.waits(0.5)
         assert desk.runner.said == []

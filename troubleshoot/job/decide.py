@@ -24,6 +24,7 @@ from troubleshoot.job.handing import (
     able_given,
     over_given,
     part_given,
+    runs_given,
     taken_given,
     temporary_given,
     waits_for,
@@ -152,6 +153,8 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
             return Decided((), Ui("part"))
         if how == "watching" and state.complaint in told.COMES_AND_GOES:
             return Decided((), Ui("watch"))
+        if how == "watching":
+            return Decided((), Ui("runs"))
         return Decided((("ended", {"how": how, "note": words, "temporary": [t.what for t in state.temporary]}),))
     if ui.panel == "other":
         trips = desk.trips(state)
@@ -162,7 +165,7 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
 
 _OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None]]] = {
     "over": over_given, "temporary": temporary_given, "typed": temporary_given, "able": able_given, "part": part_given,
-    "watch": watch_given,
+    "watch": watch_given, "runs": runs_given,
 }  # fmt: skip
 """Panels that outlive the question they lie over."""
 

@@ -13,7 +13,7 @@ from troubleshoot.job.against import lights_taken, pages
 from troubleshoot.job.decide import ENDINGS, MORE
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.handing import draw_able, draw_over, draw_part, draw_temporary, draw_typed
+from troubleshoot.job.handing import draw_able, draw_over, draw_part, draw_runs, draw_temporary, draw_typed
 from troubleshoot.job.page import BACK, Drawn, L, U
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.reasons import REASON_ROWS
@@ -152,5 +152,5 @@ def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
     "cant": _cant_panel, "permit": _permit_panel, "check": _check_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
-    "watch": _watch_panel,
+    "watch": _watch_panel, "runs": _over_panel(draw_runs),
 }  # fmt: skip

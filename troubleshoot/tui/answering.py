@@ -83,7 +83,7 @@ def acts_while_typing(sheet: Sheet, key: str) -> bool:
     return len(key) == 1 and live and takes_typing(sheet) and not needs_enter(sheet, key)
 
 
-THEN_ENTER: Final = LiveKey("", "then Enter:", "")
+WITH_ENTER: Final = LiveKey("", "+Enter:", "")
 """Stands before the keys that are sent with Enter; no key itself."""
 
 
@@ -92,7 +92,7 @@ def row_of_keys(sheet: Sheet) -> tuple[LiveKey, ...]:
     keys = shown_keys(sheet)
     at_once = tuple(key for key in keys if not needs_enter(sheet, key.key))
     sent_ones = tuple(key for key in keys if needs_enter(sheet, key.key))
-    return (*at_once, THEN_ENTER, *sent_ones) if sent_ones else keys
+    return (*at_once, WITH_ENTER, *sent_ones) if sent_ones else keys
 
 
 def sent(sheet: Sheet, text: str, *, drawn_ms: int) -> Input | None:

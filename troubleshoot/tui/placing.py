@@ -130,5 +130,5 @@ def _packed(keys: Sequence[LiveKey], width: int, fit: Callable[[str], str]) -> t
             rows.append([])
             x = 0
         rows[-1].append(Spot(x, text, key.key))
-        x += size + 3
+        x += size + (3 if key.key else 1)  # a mark belongs to the key behind it
     return tuple(tuple(row) for row in rows)
