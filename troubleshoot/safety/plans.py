@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from troubleshoot.circuit.model import Act
@@ -118,11 +118,13 @@ def plans(machine: Machine) -> tuple[Plan, ...]:
         Plan("power back", f"Running, then its power off and on again at the breaker ahead of it, not by its disconnect under load: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
               back)
     )  # fmt: skip
-    return tuple(_turned_back(machine, before, plan) for before, plan in zip((None, *out), out, strict=False))
+    return tuple(
+        _turned_back(machine, has.modes, before, plan) for before, plan in zip((None, *out), out, strict=False)
+    )
 
 
-def _turned_back(machine: Machine, before: Plan | None, plan: Plan) -> Plan:
-    """A check says which switch the one before it left turned and this one does not begin with."""
+def _turned_back(machine: Machine, modes: Collection[str], before: Plan | None, plan: Plan) -> Plan:
+    """A check says which mode switch the one before it left turned and this one does not begin with."""
     if before is None or plan.acts[: len(before.acts)] == before.acts:
         return plan
     stood = {a.device: a.value for a in before.acts if a.verb == "put"}
@@ -130,7 +132,7 @@ def _turned_back(machine: Machine, before: Plan | None, plan: Plan) -> Plan:
     back = [
         f"{tag} in {machine.net.initial[tag]}"
         for tag, at in stood.items()
-        if at != machine.net.initial[tag] and tag not in begins
+        if tag in modes and at != machine.net.initial[tag] and tag not in begins
     ]
     return replace(plan, words=f"{', '.join(back)} again. {plan.words}") if back else plan
 
