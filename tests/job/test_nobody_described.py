@@ -353,6 +353,7 @@ class TestNamesComeWithTheHands:
         device = at_a_card.stage.step.items[0].red.device
         at_a_card.type(f"1 = TB9:{at_a_card.stage.step.items[0].red.pin}")
         at_a_card.press("e", "4")
+        at_a_card.type("whether it drops out, Kim")
         assert "kept for next time" in at_a_card.text
         again = load_circuit((folder / "belt-12/circuit.yaml").read_text(encoding="utf-8"), "circuit.yaml")
         assert isinstance(again, Circuit)

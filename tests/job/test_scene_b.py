@@ -118,7 +118,10 @@ def test_every_light_is_read_again_with_start_held_and_the_sheet_says_that_it_ma
     while "Have Start held" not in night.text:
         night.careful()
     first = night.sheet().lines[0]
-    assert (first.role, first.text) == (Role.CAUTION, "It may start. Stand clear. Start held by a helper.")
+    assert (first.role, first.text) == (
+        Role.CAUTION,
+        "It may start: stand clear. How it is done: Start held by a helper.",
+    )
     assert "4 (*) %IX0.1 start on" in night.text
 
 

@@ -187,6 +187,7 @@ def test_handing_back_waits_for_every_stop_by_itself_and_a_second_name() -> None
         night.careful()
     night.press("n")
     night.press("1")
+    night.press("2")
     night.careful_until("handback")
     assert "NOT to be handed back" in night.text
     assert "push ES1" in night.text

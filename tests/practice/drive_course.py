@@ -21,7 +21,7 @@ from scenes.drive_scene import Terminal
 
 from troubleshoot.job.sheet import Sheet
 from troubleshoot.practice.exercise import choose
-from troubleshoot.tui.answering import first_only, takes_typing
+from troubleshoot.tui.answering import acts_while_typing, takes_typing
 
 LESSONS = 5
 STILL_S = 0.3
@@ -135,7 +135,7 @@ def drive(machine: str, level: int, seed: int, width: int, height: int, folder: 
 def sent_with_enter(sheet: Sheet, key: str) -> bool:
     """Whether the entry has the first hand on this key, so that it is sent like any word."""
     has = takes_typing(sheet) and sheet.entry is not None and not sheet.entry.rows_first
-    return has and len(key) == 1 and not first_only(sheet, key)
+    return has and len(key) == 1 and not acts_while_typing(sheet, key)
 
 
 def _still(terminal: Terminal, before: tuple[str, ...], step: Step, typed: str = "") -> tuple[str, ...]:

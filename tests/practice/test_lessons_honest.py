@@ -9,7 +9,7 @@ from practice.learner import Learner
 from troubleshoot.circuit.model import Act, Pin
 from troubleshoot.practice.panel import Panel
 from troubleshoot.practice.tasks import STRAY_FROM, lesson
-from troubleshoot.tui.answering import acts_at_once, first_only, live_keys
+from troubleshoot.tui.answering import acts_at_once, acts_while_typing, live_keys
 
 
 @pytest.mark.parametrize("machine", ["three-wire", "float-pump"])
@@ -90,7 +90,7 @@ def test_the_dot_goes_to_the_panel_at_once_and_every_letter_may_begin_an_answer(
     halves.press("enter")
     halves.press("c")
     for sheet in (learner.sheet, halves.sheet):
-        assert first_only(sheet, "."), "no answer begins with it"
+        assert acts_while_typing(sheet, "."), "no answer begins with it"
         assert sheet.entry is not None
         assert not sheet.entry.rows_first
     stray = Learner(desk(), 3, 1)
@@ -98,4 +98,4 @@ def test_the_dot_goes_to_the_panel_at_once_and_every_letter_may_begin_an_answer(
     stray.press("c")
     stray.at_panel("press S2", "release S2")
     assert "u" in live_keys(stray.sheet)
-    assert not first_only(stray.sheet, "u"), "unsteady is an answer, no undo"
+    assert not acts_while_typing(stray.sheet, "u"), "unsteady is an answer, no undo"

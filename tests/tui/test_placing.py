@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 from tui.scripted import CAUTION
 
-from troubleshoot.job.sheet import Line, LiveKey, Role
+from troubleshoot.job.keys import KEYS
+from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
 from troubleshoot.tui import answering, placing
 
 printable = st.text(st.characters(exclude_categories=["C", "Z", "M"], include_characters=" "), max_size=200)
@@ -59,3 +60,18 @@ def test_ending_and_leaving_stay_on_a_key_row_that_is_too_short_for_all() -> Non
     (row,) = placing.key_rows(keys, 80, str)
     assert [spot.key for spot in row][:2] == ["?", "a"]
     assert [spot.key for spot in row][-2:] == ["e", "q"]
+
+
+def test_the_keys_of_a_card_of_readings_find_room_with_the_word_that_they_need_enter() -> None:
+    keys = tuple(KEYS[name].live for name in ("why", "cannot", "other", "undo", "end"))
+    card = Sheet("1", "", (), keys, Entry("Type what the meter shows", begins=frozenset("nxue")), 0)
+    (row,) = placing.key_rows(answering.row_of_keys(card), 80, str)
+    assert [spot.key for spot in row] == ["?", "w", "", "n", "x", "u", "e", "q"]
+
+
+def test_the_mark_stays_where_keys_behind_it_go() -> None:
+    keys = tuple(KEYS[name].live for name in ("cannot", "other", "tree", "undo", "six readings", "end"))
+    card = Sheet("1", "", (), keys, Entry("Type what the meter shows", begins=frozenset("nxtube")), 0)
+    (row,) = placing.key_rows(answering.row_of_keys(card), 60, str)
+    assert [spot.key for spot in row][:2] == ["?", ""]
+    assert row[-1].key == "q"

@@ -11,7 +11,9 @@ from textual import events
 from tui.conftest import Sit
 from tui.scripted import CAUTION, WELCOME, Scripted
 
+from troubleshoot.job.beginnings import READING
 from troubleshoot.job.face import Lamp, face_lines
+from troubleshoot.job.sheet import Entry as SheetEntry
 from troubleshoot.job.sheet import Line, LiveKey, Pressed, Role, Typed
 from troubleshoot.tui.app import GOOD
 from troubleshoot.tui.board import SheetScreen
@@ -156,7 +158,7 @@ async def test_one_letter_and_enter_is_the_key(sit: Sit) -> None:
 
 
 async def test_a_key_with_which_no_answer_begins_acts_at_once_and_every_other_letter_is_typed(sit: Sit) -> None:
-    caution = replace(CAUTION, entry=replace(CAUTION.entry, at_once=("w",)))  # type: ignore[type-var]
+    caution = replace(CAUTION, entry=replace(CAUTION.entry, begins=frozenset("abcdefghijklmnopqrstuvxyz")))  # type: ignore[type-var]
     async with sit(await opened(Scripted(caution=caution))) as desk:
         await desk.pilot.press(*"unsteady w", "enter")
         await desk.until(lambda: bool(desk.runner.said))
@@ -465,3 +467,65 @@ async def test_the_arrow_keys_stand_on_every_light_in_turn(sit: Sit) -> None:
             await desk.waits(0.05)
             seen.append(next(row[row.index(">") + 1] for row in desk.rows if ">" in row))
         assert seen == ["3", "7", "4"]
+
+
+# ------------------------------------------------------------------------------- keys of a card where readings are typed
+
+
+def carded() -> Scripted:
+    """A card of readings with a row beside them that is looked at."""
+    rows = (Line("a  M1  motor  TURNS", Role.ROW, "a"),)
+    keys = (LiveKey("a", "M1", "the next of what it can show", shown=False), LiveKey("e", "end, more", "ends another way"),
+            LiveKey("n", "can't", "says that this cannot be done"))  # fmt: skip
+    return Scripted(who=replace(WELCOME, lines=rows, keys=keys, entry=SheetEntry("readings", begins=READING)))
+
+
+async def test_the_letter_of_a_row_acts_where_readings_are_typed_and_pressed_twice_it_is_two(sit: Sit) -> None:
+    async with sit(carded()) as desk:
+        await desk.waits(0.5)
+        await desk.pilot.press("a", "a")
+        await desk.until(lambda: len(desk.runner.said) == 2)
+        assert [said.key for said in desk.runner.said if isinstance(said, Pressed)] == ["a", "a"]
+
+
+async def test_a_key_with_which_a_reading_begins_is_typed_and_the_row_says_that_it_needs_enter(sit: Sit) -> None:
+    async with sit(carded()) as desk:
+        await desk.waits(0.5)
+        assert "+Enter: n can't" in desk.rows[-1]
+        await desk.pilot.press("n")
+        await desk.waits(0.5)
+        assert desk.runner.said == []
+        await desk.pilot.press("enter")
+        await desk.until(lambda: bool(desk.runner.said))
+        (said,) = desk.runner.said
+        assert isinstance(said, Pressed)
+        assert said.key == "n"
+
+
+async def test_a_word_that_begins_with_the_letter_of_a_row_stays_a_word_when_it_is_typed_in_one_go(sit: Sit) -> None:
+    async with sit(carded()) as desk:
+        await desk.waits(0.5)
+        await desk.pilot.press(*"all 0", "enter")
+        await desk.until(lambda: bool(desk.runner.said))
+        assert desk.runner.said == [Typed("all 0", "who")]
+
+
+async def test_a_letter_and_enter_at_once_is_the_key_of_that_letter(sit: Sit) -> None:
+    async with sit(carded()) as desk:
+        await desk.waits(0.5)
+        await desk.pilot.press("e", "enter")
+        await desk.until(lambda: bool(desk.runner.said))
+        await desk.waits(0.5)
+        assert [said.key for said in desk.runner.said if isinstance(said, Pressed)] == ["e"]
+
+
+async def test_what_is_said_beside_the_typing_is_never_drawn_over_an_example_or_a_locked_line(sit: Sit) -> None:
+    long = "reading belt-7 and computing what each fault would show"
+    runner = Scripted(who=replace(WELCOME, entry=SheetEntry("Machine and complaint", example="belt 12 dead")))
+    runner.working = long
+    async with sit(runner) as desk:
+        await desk.shows(long[:40])
+        row = next(row for row in desk.rows if "Machine and complaint" in row)
+        assert "like" not in row
+        runner.working = ""
+        await desk.shows("like belt 12 dead")

@@ -224,11 +224,7 @@ def confirm_step(
         if dead
         else "No de-energised test shows this as well; measured live, and proved again after the repair."
     )
-    ahead = tuple(
-        f"{k + 1 if len(meters) > 1 else ''} good: {reasoner.expected(m, named.situation).words}".strip()
-        + f"; faulty: {_bad(reasoner, m, named, members, belief)}"
-        for k, m in enumerate(meters)
-    )
+    ahead = _ahead(reasoner, group, meters, named, members, belief)
     if rules_out:
         return Step(
             "measure", f"rule out beside {group} " + " ".join(f"{m.red}>{m.black}" for m in meters) + f" {named.name}",
@@ -363,17 +359,50 @@ def _ohm_classes(value: Floats) -> Floats:
     return found
 
 
-def _bad(reasoner: Reasoner, meter: Meter, named: NamedSituation, members: list[int], belief: Floats) -> str:
-    """How the likeliest member of the group that reads otherwise than a whole machine would read."""
-    predicted = reasoner.predict(meter, named.situation)
+def _ahead(
+    reasoner: Reasoner, group: str, meters: tuple[Meter, ...], named: NamedSituation, members: list[int], belief: Floats
+) -> tuple[str, ...]:
+    """What the readings would be together: if it is this repair, if it is sound, and if it is the likeliest one that reads
+    otherwise than both. A row by itself says nothing where one reading shows the fault and the next one whose it is."""
     table = reasoner.table(named.situation)
-    classes = _chances(predicted, meter.mode).argmax(axis=1)
-    ranked = sorted(members, key=lambda k: -belief[k])
-    columns = [int(np.flatnonzero(table.owner == k)[0]) for k in ranked]
-    apart = [c for c in columns if classes[c] != classes[table.healthy]]
-    if not apart:
-        return "the same"
-    column = apart[0]
+    predicted = [reasoner.predict(m, named.situation) for m in meters]
+    classes = np.stack([_chances(p, m.mode).argmax(axis=1) for p, m in zip(predicted, meters, strict=True)])
+    sound = classes[:, table.healthy]
+
+    def column(ids: Iterable[int], *others: np.typing.NDArray[np.intp]) -> int | None:
+        """Of the likeliest suspect that reads otherwise than these."""
+        for k in sorted(ids, key=lambda k: -belief[k]):
+            found = int(np.flatnonzero(table.owner == k)[0])
+            if all((classes[:, found] != other).any() for other in others):
+                return found
+        return None
+
+    def words(found: int | None) -> str:
+        texts = [
+            reasoner.expected(m, named.situation).words if found is None else _read_as(p, m, found)
+            for m, p in zip(meters, predicted, strict=True)
+        ]
+        if found is not None:
+            same = classes[:, found] == sound
+            texts = [
+                t if not s else reasoner.expected(m, named.situation).words
+                for t, s, m in zip(texts, same, meters, strict=True)
+            ]
+        return texts[0] if len(texts) == 1 else ", ".join(f"{k} {text}" for k, text in enumerate(texts, 1))
+
+    mine = column(members, sound)
+    if len(meters) == 1:
+        return (f"good: {words(None)}; faulty: {'the same' if mine is None else words(mine)}",)
+    out = [f"{group} good: {words(None)}"] + ([] if mine is None else [f"{group} faulty, like: {words(mine)}"])
+    mine_reads = sound if mine is None else classes[:, mine]
+    others = [k for k, s in enumerate(reasoner.machine.suspects[:-1]) if k not in members and belief[k] > 1e-3]
+    if (other := column(others, sound, mine_reads)) is not None:
+        out.append(f"{reasoner.machine.suspects[int(table.owner[other])].group} instead: {words(other)}")
+    return tuple(out)
+
+
+def _read_as(predicted: Predicted, meter: Meter, column: int) -> str:
+    """A reading of one outcome in words."""
     value = float(np.abs(predicted.value[column]))
     if not predicted.steady[column]:
         return "unsteady"

@@ -11,6 +11,11 @@ from troubleshoot.evidence.seen import Light, Look, Meter
 StepKind = Literal["look", "lights", "measure", "confirm", "engine", "end"]
 
 
+def unseen(item: Light | Look, named: NamedSituation) -> str:
+    """How a light or a look that cannot be seen in one situation stands among what cannot be done."""
+    return f"{item.name} @ {named.name}"
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """A step of the search.

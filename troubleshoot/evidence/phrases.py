@@ -43,6 +43,10 @@ WANDERS = frozenset({"drifting", "drifts", "wandering", "wanders", "swimming", "
 NOT_NUMBERS = frozenset({"inf", "infinity", "infinite", "nan", "-inf", "+inf"})
 NEEDS_A_METER = frozenset({"on", "off", "dim", "lit", "live", "hot"})
 _EVERY_PHRASE = sorted({*PHRASES, *BEEPS, *NOT_NUMBERS, *NEEDS_A_METER}, key=len, reverse=True)
+_BEFORE = ("about", "approximately", "around", "roughly", "circa", "over", "above", "more than", "at least", "under", "below",
+           "less than", "at most", "between", "all", "both")  # fmt: skip
+BEGINNINGS = frozenset(phrase[0] for phrase in (*_EVERY_PHRASE, *_BEFORE) if phrase[0].isalpha())
+"""Letters with which a reading may begin, small."""
 PHRASE = re.compile("(?:" + "|".join(map(re.escape, _EVERY_PHRASE)) + r")(?=$|[\s;/,])", re.IGNORECASE)
 GAP = re.compile(r"\s+")
 SEPARATOR = re.compile(r"[;/,]|(?:and|&)(?=\s)", re.IGNORECASE)

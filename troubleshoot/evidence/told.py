@@ -84,7 +84,7 @@ GOING: Final = Question(
         Said("power", "power off and on again", 0.08, {
             "program": 0.35, "wire": 0.06, "contact": 0.06, "trip": 0.05, "mechanical": 0.04, "short": 0.05,
         }),
-        Said("nothing", "nothing did: it is dead since", 0.67, {
+        Said("nothing", "nothing yet: it is the first time, or dead since", 0.67, {
             "wire": 0.45, "contact": 0.45, "trip": 0.35, "mechanical": 0.33, "program": 0.45, "condition": 0.60,
             "short": 0.80,
         }),

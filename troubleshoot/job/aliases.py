@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from troubleshoot.job.sheet import Entry, Line, Part, Role, Sheet
+from troubleshoot.job.sheet import Line, Part, Role, Sheet
 from troubleshoot.machine.amending import Alias
 
 _BEFORE: Final = r"(?<![\w:%.-])"
@@ -83,7 +83,9 @@ def as_printed(sheet: Sheet, known: Names, width: int) -> Sheet:
             continue
         lines.append(replace(line, text=text) if fits else line)
         shift = moved if fits and line.role is Role.RUNG else None
-    entry = sheet.entry and Entry(sheet.entry.prompt, sheet.entry.locked, _replaced(sheet.entry.example, known)[0])
+    entry = sheet.entry and replace(sheet.entry, example=_replaced(sheet.entry.example, known)[0])
+    if entry is not None and entry.begins is not None:
+        entry = replace(entry, begins=entry.begins | {printed[0].casefold() for _, printed in known.shown if printed})
     return replace(sheet, title=_replaced(sheet.title, known)[0], lines=tuple(lines), entry=entry)
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from troubleshoot.diagnosis.step import unseen
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Look, Meter, Word
 from troubleshoot.job import amending, supply
@@ -27,6 +28,7 @@ from troubleshoot.job.handing import (
     able_given,
     over_given,
     part_given,
+    runs_given,
     taken_given,
     temporary_given,
     waits_for,
@@ -38,12 +40,13 @@ from troubleshoot.job.proving import handback_given, proof_given
 from troubleshoot.job.readings import amended, reading_of
 from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
-from troubleshoot.job.stage import Stage, stage_of
+from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
 from troubleshoot.job.stopping import NOT_RUNNING, stop_told, symptom_given, tried_told
 from troubleshoot.job.unasked import unasked
 from troubleshoot.job.watching import FAILS, watch_given, watched_given
 from troubleshoot.safety.caution import Caution
+from troubleshoot.safety.proof import readings_of
 from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
 
@@ -56,6 +59,7 @@ ENDINGS: Final = {
     "6": ("waiting: person", "waiting for a second person or somebody who knows"),
 }
 TAKEN: Final = "Taken up. Cautions and isolation are asked again: your own lock, your own tester."
+TAKEN_BACK: Final = "Taken back. Nothing is lost: the log keeps both."
 MORE: Final = {
     "7": ("over", "hand over to the next person: one page"),
     "8": ("temporary", "temporary things: lifted, forced, taken off, put back"),
@@ -109,10 +113,7 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
                 return Decided((), Ui("symptom"))  # the first words themselves are what can still be taken otherwise
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
-            return Decided(
-                (("retract", {"of": [state.undoable[-1]]}),),
-                Ui(echo="Taken back. Nothing is lost: the log keeps both."),
-            )
+            return Decided((("retract", {"of": [state.undoable[-1]]}),), Ui(echo=TAKEN_BACK))
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
         case "x" if stage.name in ("search", "stuck", "waiting", "watch"):
@@ -139,7 +140,11 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
     if ui.panel == "cant" and key in REASON_ROWS:
         if REASON_ROWS[key].name == "permit" and len(places_of(desk, stage)) == 1:
             return Decided((), Ui("permit"))
+        if stage.check is not None and stage.check.readings and stage.check.by_eye.expects:
+            return Decided((), Ui(f"check {REASON_ROWS[key].name}"))
         return _cannot(desk, stage, REASON_ROWS[key].name)
+    if ui.panel.startswith("check ") and key in ("1", "2"):
+        return _cannot(desk, stage, ui.panel.removeprefix("check "), readings=key == "1")
     if ui.panel == "end" and key == FAILS and state.complaint in told.COMES_AND_GOES:
         to = "working" if state.phase == "failing" else "failing"
         return Decided((("phase", {"to": to, "by": state.who}),), Ui(echo=f"Noted: what is read from here on is {to}."))
@@ -153,6 +158,8 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
             return Decided((), Ui("part"))
         if how == "watching" and state.complaint in told.COMES_AND_GOES:
             return Decided((), Ui("watch"))
+        if how == "watching":
+            return Decided((), Ui("runs"))
         return Decided((("ended", {"how": how, "note": words, "temporary": [t.what for t in state.temporary]}),))
     if ui.panel == "other":
         trips = desk.trips(state)
@@ -163,7 +170,7 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
 
 _OVER: Final[Mapping[str, Callable[[Desk, State, Input], Events | Refusal | None]]] = {
     "over": over_given, "temporary": temporary_given, "typed": temporary_given, "able": able_given, "part": part_given,
-    "watch": watch_given, "taken": taken_given,
+    "watch": watch_given, "taken": taken_given, "runs": runs_given,
 }  # fmt: skip
 """Panels that outlive the question they lie over."""
 
@@ -185,10 +192,12 @@ def places_of(desk: Desk, stage: Stage) -> tuple[str, ...]:
     return tuple(metered) or behind(desk, items)
 
 
-def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> Decided:
-    """whole: not these points alone, but all that is at their place."""
+def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False, readings: bool = False) -> Decided:
+    """whole: not these points alone, but all that is at their place; readings: of a check, those alone."""
     step = stage.step
-    if stage.check is not None:
+    if stage.check is not None and readings:
+        targets, what = [readings_of(stage.check.id)], f"{stage.check.words.rstrip('.')}: its readings"
+    elif stage.check is not None:
         targets, what = [stage.check.id], stage.check.words
     else:
         assert step is not None
@@ -203,15 +212,19 @@ def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> De
             parked = {str(m.black) for m in meters}
             targets = [str(m.red) for m in meters] + ([] if len(meters) > 1 and len(parked) == 1 else sorted(parked))
         else:
-            targets = [step.situation.name if step.kind == "lights" else step.id]
-            targets += [i.name for i in step.items if isinstance(i, Look) and step.kind == "look"]
+            # Who will not have Start held will not have it held for another look either; what cannot be seen from where
+            # one stands is left out there and nowhere else.
+            moves = bool(step.situation.situation.acts) and not on_dead_parts(desk, (), step.situation)
+            signs = [i for i in step.items if not isinstance(i, Meter)]
+            whole_of_it = moves and reason in ("unsafe", "second person", "not allowed")
+            targets = [step.situation.name] if whole_of_it else [step.id, *(unseen(i, step.situation) for i in signs)]
     if whole:
         (place,) = places_of(desk, stage)
         here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]
         if step is not None and step.kind in ("look", "lights"):
             targets = []  # what is outside is looked at all the same
-        signs = [s.name for s in desk.machine.net.signs.values() if behind(desk, [Look(s.name)]) == (place,)]
-        targets = [*targets, place, *signs, *(str(p) for p in desk.pins.values() if p.device in here)]
+        hidden = [s.name for s in desk.machine.net.signs.values() if behind(desk, [Look(s.name)]) == (place,)]
+        targets = [*targets, place, *hidden, *(str(p) for p in desk.pins.values() if p.device in here)]
         what = f"all of {show(desk.machine.circuit.places[place].words or place)}"
     note = "A good decision. It will not be asked again." if reason == "unsafe" else "Noted; looking for another way."
     return Decided((("cannot", {"words": what, "reason": reason, "targets": targets}),), Ui(echo=note))

@@ -28,7 +28,7 @@ from troubleshoot.machine.amending import amended, get_change
 from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.dead_test import earthed_nodes
-from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings
+from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings, turns_after
 from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
 from troubleshoot.safety.isolation import Isolation, isolation, open_all
 from troubleshoot.safety.proof import Proof, proof_run
@@ -72,6 +72,8 @@ class Desk:
     _rungs: dict[Situation, tuple[tuple[Pin, ...], ...]] = field(default_factory=dict)
     _modes: dict[tuple[Pin, Pin], Mode] = field(default_factory=dict)
     _before_power: dict[object, tuple[str, ...]] = field(default_factory=dict)
+    _turned: dict[tuple[Act, ...], dict[str, str]] = field(default_factory=dict)
+    """By acts: the motors that turn on a whole machine before the last of them, and which way."""
 
     _amended: dict[tuple[str, ...], Desk] = field(default_factory=dict)
     _other_past: Desk | None = None
@@ -284,10 +286,19 @@ class Desk:
     def values(self, item: Light | Look, named: NamedSituation) -> tuple[str, ...]:
         """What can be seen there: first what should be, then the rest as its kind lists it, last that it comes and goes.
 
-        So one tap on a motor that should turn says that it stands still, whichever way round it should turn.
+        So one tap on a motor that should turn says that it stands still, whichever way round it should turn; and one on a
+        motor that should have stopped says that it turns on as it did.
         """
         sign = self.machine.net.signs[item.name]
-        return tuple(dict.fromkeys((self.shown(item, named), *sign.shows.values(), Word.UNSTEADY.value)))
+        acts = named.situation.acts
+        if acts not in self._turned:
+            self._turned[acts] = dict(turns_after(self.machine, acts[:-1])) if acts else {}
+        before = self._turned[acts].get(sign.var)
+        first = (
+            self.shown(item, named),
+            *((sign.shows[before],) if before is not None and before in sign.shows else ()),
+        )
+        return tuple(dict.fromkeys((*first, *sign.shows.values(), Word.UNSTEADY.value)))
 
     # ------------------------------------------------------------------------------------------------------- points
 
@@ -443,13 +454,25 @@ class Desk:
         self.__dict__["proof"] = proof
 
     def not_proved(self, state: State) -> tuple[str, ...]:
-        """What hands over unproved: what no check can show, and the checks that could not be done."""
-        skipped = [f"{c.words} (could not be done)" for c in self.proof.undone(state.out)]
+        """What hands over unproved: what was left out, and what no check can show."""
+        return (*self.left_out(state), *self.proof.not_proved)
+
+    def left_out(self, state: State) -> tuple[str, ...]:
+        """The checks that were not passed: by their currents alone, or because they could not be done, stops first."""
+        undone = self.proof.undone(state.out)
+        skipped = []
+        for check in sorted(self.proof.checks, key=lambda c: not c.stops):
+            if (needed := undone.get(check.id)) is not None:
+                own = needed.id == check.id
+                why = "could not be done" if own else f"not offered: needs check {self.proof.number(needed.id)}"
+                skipped.append(f"{check.words} ({why})")
+            elif state.proof.get(check.id) is False and check.id not in state.uneven:
+                skipped.append(f"{check.words.rstrip('.')}: its readings (could not be done)")
         words = {c.id: c.words for c in self.proof.checks}
         uneven = [
             f"{words.get(check, check)} (currents {percent:.0f} % uneven)" for check, percent in state.uneven.items()
         ]
-        return (*uneven, *skipped, *self.proof.not_proved)
+        return (*uneven, *skipped)
 
     def stop_failed(self, state: State) -> bool:
         """The complaint was a stop that did not stop, or what was mended had a stop fail: hand back needs a second name."""
@@ -463,6 +486,14 @@ class Desk:
         if not mended or "wont-stop" not in self.machine.circuit.complaints:
             return False
         return bool((self.reasoner.moves_otherwise(self.shows("wont-stop").situation)[mended] > 0.5).any())
+
+    def all_proved(self, state: State) -> bool:
+        """Every check of the proof run was done and showed what it must."""
+        return all(state.proof.get(c.id) for c in self.proof.checks)
+
+    def stops_left(self, state: State) -> tuple[str, ...]:
+        """The checks in which what turns must stop that are not proved, in words."""
+        return tuple(c.words for c in self.proof.checks if c.stops and not state.proof.get(c.id))
 
     def unproved_stops(self, state: State) -> tuple[str, ...]:
         """After a stop had failed: the checks of single stop channels that were not done, in words."""

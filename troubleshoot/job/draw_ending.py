@@ -9,13 +9,14 @@ from typing import Final
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.evidence.unbalance import MUCH_AMPS
 from troubleshoot.job import draw_amending, keeping, rotation
+from troubleshoot.job.beginnings import READING, reading_or_point
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.draw_looks import draw_door, draw_rows, row_keys
 from troubleshoot.job.draw_readings import draw_points, example_of
 from troubleshoot.job.facts import contradictions
 from troubleshoot.job.handing import draw_ledger
 from troubleshoot.job.lists import listed
-from troubleshoot.job.naming import act_words, left_open
+from troubleshoot.job.naming import act_words, in_sorts
 from troubleshoot.job.page import ENTER, Drawn, E, N, U, X, draw_left, tree_key
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, LiveKey, Role
@@ -34,8 +35,7 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     check = stage.check
     assert check is not None
     draw_moving(pen, desk, state, check)
-    undone = desk.proof.undone(state.out)
-    number = sum(1 for c in desk.proof.checks if c.id in state.proof or c in undone) + 1
+    number = desk.proof.number(check.id)
     pen.put(f"Proof run, {number} of {len(desk.proof.checks)}: {check.words}", Role.TASK, indent="  ")
     meters = [i for i, _ in check.expects if isinstance(i, Meter)]
     if not meters:  # with readings, their caution stands above and says more
@@ -51,9 +51,12 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     draw_rows(pen, desk, state, stage, listed(stage))
     if meters:
         draw_points(pen, desk, meters, check.situation)
-    shown_before = {s for c in desk.proof.checks[: desk.proof.checks.index(check)] for s in c.proves}
+    whole = desk.proof.checks[number - 1]
+    if whole.readings and not meters:
+        pen.put("Without its readings: what is seen is noted, the check stays not proved.", Role.NOTE)
+    shown_before = {s for c in desk.proof.checks[: number - 1] for s in c.proves}
     news = [s for s in desk.machine.suspects if s.id in check.proves and s.id not in shown_before]
-    if 0 < len(news) <= _FEW:
+    if 0 < len(news) <= _FEW and check is whole:
         more = f", {len(news) - 2} more" if len(news) > 2 else ""
         pen.put(f"Only seen here: {', '.join(s.words for s in news[:2])}{more}.", Role.NOTE, indent="  ")
     keys = (N, U, E, *row_keys(stage))
@@ -63,16 +66,17 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put("All exactly so: Enter.", Role.NOTE)
         return None, (ENTER, *keys)
     example = " ".join(example_of(desk, m, check.situation) for m in meters)
-    return Entry("Type what the meter shows, in this order", example=example), keys
+    return Entry("Type what the meter shows, in this order", example=example, begins=READING), keys
 
 
 def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
-    pen.put(
-        "The proof run is through."
-        if state.temporary or state.uneven or desk.unproved_stops(state)
-        else "Proved. Ready to hand back.",
-        Role.TASK,
-    )
+    proved = desk.all_proved(state)
+    pen.put("Proved. Ready to hand back." if proved and not state.temporary else "The proof run is through.", Role.TASK)
+    stops = desk.stops_left(state)
+    if stops:
+        pen.put(f"NOT PROVED: that these stop it ({len(stops)}):", Role.DANGER)
+        for text in stops:
+            pen.put(f"- {text}", Role.DANGER, indent="  ")
     for percent in state.uneven.values():
         pen.put(
             f"NOT PASSED: the motor's currents are {percent:.0f} % uneven, over {MUCH_AMPS:.0f} %. Say so to whoever takes "
@@ -80,7 +84,7 @@ def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
         )  # fmt: skip
     for text in summary(desk, state):
         pen.put(text, Role.ROW, indent="  ")
-    _not_proved(pen, desk.not_proved(state))
+    _not_proved(pen, desk.left_out(state), desk.proof.not_proved)
     pen.put("Show the operator. Say what is not proved.", Role.NOTE)
     if state.temporary:
         pen.put("NOT to be handed back: still temporary. Put each back, then press its number.", Role.DANGER)
@@ -94,18 +98,30 @@ def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
         return None, (U, E)
     six: tuple[LiveKey, ...] = ()
     if keeping.offered(desk, state):
-        pen.put("b  30 s: six good readings for next time", Role.ROW, key="b")
+        minutes = max(1, round(keeping.seconds(desk) / 60))
+        pen.put(f"b  good readings for next time: it runs once more, live, about {minutes} min", Role.ROW, key="b")
         six = (keeping.KEY,)
     if desk.stop_failed(state):
         pen.put("A stop had failed: a second person signs here. Type their name.", Role.DANGER)
         return Entry("Second name"), (*six, U, E)
-    pen.put("y  hand it back", Role.ROW, key="y")
+    words = "hand it back" if proved else "hand it back, told what is not proved"
+    if stops:
+        words = "hand it back, told that these stops are not proved"
+    pen.put(f"y  {words}", Role.ROW, key="y")
     return None, (LiveKey("y", "hand back", "ends the job as mended"), *six, U, E)
 
 
-def _not_proved(pen: Pen, missing: Sequence[str]) -> None:
-    if missing:
-        pen.put(f"NOT PROVED by this run ({len(missing)}): {'; '.join(left_open(missing))}.", Role.TASK, indent="  ")
+def _not_proved(pen: Pen, left_out: Sequence[str], unseen: Sequence[str]) -> None:
+    """What was left out, each by name; what no check can show in a few words, for its names are dozens and say nothing to an
+    operator: the record has them."""
+    if left_out:
+        pen.put(f"NOT PROVED, left out ({len(left_out)}): {'; '.join(left_out)}.", Role.TASK, indent="  ")
+    if unseen:
+        pen.put(
+            f"NOT PROVED by this run ({len(unseen)}, by name in the record): {in_sorts(unseen)}.",
+            Role.TASK,
+            indent="  ",
+        )
 
 
 def summary(desk: Desk, state: State) -> list[str]:
@@ -134,7 +150,8 @@ def draw_stuck(pen: Pen, desk: Desk, state: State) -> Drawn:
         "u takes the last answer back; x shows other tests; v says what is wired otherwise; or two points: K1:14 NB:1",
         Role.TASK,
     )
-    return Entry("Two points, or two points and a reading", example="K1:14 NB:1 120"), (
+    entry = Entry("Two points, or two points and a reading", example="K1:14 NB:1 120", begins=reading_or_point(desk))
+    return entry, (
         X,
         *tree_key(state),
         replace(draw_amending.NOT_SO, shown=True),
@@ -155,8 +172,8 @@ def draw_ended(pen: Pen, desk: Desk, state: State) -> Drawn:
     draw_watching(pen, desk, state)
     if waits:
         pen.put("Leave with q. It stands on the first page until it goes on from here.", Role.NOTE)
-    missing = desk.not_proved(state) if state.ended == "mended" else ()
-    _not_proved(pen, missing)
+    if state.ended == "mended":
+        _not_proved(pen, desk.left_out(state), desk.proof.not_proved)
     for note in state.notes:
         if note:
             pen.put(note, Role.NOTE)

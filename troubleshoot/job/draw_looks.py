@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
+from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look
 from troubleshoot.job import draw_amending
 from troubleshoot.job.against import in_short, lights_taken, sentences
@@ -23,6 +24,7 @@ from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Line, LiveKey, Role
 from troubleshoot.job.stage import Stage, on_dead_parts
 from troubleshoot.job.state import State
+from troubleshoot.text.showing import show
 
 _HELP_AND_LEAVE: Final = len("? help   q leave")
 """Columns of the keys that every screen has besides its own."""
@@ -30,6 +32,9 @@ _HELP_AND_LEAVE: Final = len("? help   q leave")
 
 def draw_people(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put(f'{desk.machine.circuit.title}: "{state.said}"', Role.TASK)
+    complaint = desk.machine.circuit.complaints.get(state.complaint)
+    if complaint is not None:
+        pen.put(f"Taken for: {show(complaint.words[0])}. Something else? u", Role.NOTE)
     pen.put("")
     pen.put("Is everybody clear: nobody in it, on it, under it?", Role.TASK)
     pen.put("y  yes, all clear", Role.ROW, key="y")
@@ -49,6 +54,8 @@ def draw_last(pen: Pen, state: State) -> Drawn:
         pen.put(f"{k}  {answer.words}", Role.ROW, key=str(k))
     count = len(answers) + 1
     pen.put(f"{count}  nobody knows", Role.ROW, key=str(count))
+    if question is told.LAST:
+        pen.put("Two of them fit? Take the one further down: it tells more.", Role.NOTE)
     pen.put("")
     if state.power:
         pen.put("Switch nothing off yet: flags, lights and what was latched go with the power.", Role.NOTE)
@@ -67,7 +74,7 @@ def draw_door(pen: Pen, desk: Desk, state: State, stage: Stage) -> None:
 def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
-        pen.put(f"It may start. Stand clear. {capital(stage.step.situation.words)}.", Role.CAUTION)
+        pen.put(f"It may start: stand clear. How it is done: {stage.step.situation.words}.", Role.CAUTION)
     draw_door(pen, desk, state, stage)
     pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
     if shut := shut_places(desk, state.out):

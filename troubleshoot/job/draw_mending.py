@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from troubleshoot.job import draw_amending
+from troubleshoot.job.beginnings import READING
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.mending import ALL_NOTHING, NOT_PROVED, STAYS_ON
@@ -54,9 +55,11 @@ def draw_isolate(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put("p  that point is dead: proved on a proving unit or another live point", Role.ROW, key="p")
         other = (KEYS["proving unit"].live,)
     if not any(step.expects) and len(step.expects) > 1:
-        return Entry(f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0]), (U, E)
+        return Entry(
+            f"Type all {len(step.expects)}, in this order; or, each tested", example=ALL_NOTHING[0], begins=READING
+        ), (U, E)
     example = " ".join("0" if v == 0 else f"{abs(v):.0f}" for v in step.expects)
-    return Entry("Type what the tester shows, in this order", example=example), (*other, U, E)
+    return Entry("Type what the tester shows, in this order", example=example, begins=READING), (*other, U, E)
 
 
 def _where_in(steps: Sequence[IsolationStep], step: IsolationStep, state: State) -> str:

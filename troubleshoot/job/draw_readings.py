@@ -7,6 +7,7 @@ import textwrap
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job import amending, draw_amending
+from troubleshoot.job.beginnings import reading_or_point
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import METER_ON, UNITS, black_words, device_words, red_words, should_be, where_to
 from troubleshoot.job.page import Drawn, E, N, U, W, X, capital, tree_key
@@ -39,7 +40,7 @@ def draw_measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bo
     example = " ".join(example_of(desk, m, step.situation) for m in meters)
     keys = (W, N, X, *tree_key(state), U, E) if stage.name == "search" else (W, N, U, E)
     keys = (*keys[:-2], draw_amending.key_of(desk), *keys[-2:])
-    return Entry("Type what the meter shows, in this order", example=example), keys
+    return Entry("Type what the meter shows, in this order", example=example, begins=reading_or_point(desk)), keys
 
 
 def draw_points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation) -> None:
@@ -65,7 +66,7 @@ def draw_points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation
     wide, last = max(map(len, where)), max(map(len, should))
     texts = [device_words(desk, m) for m in meters]
     ons = [
-        f" on {UNITS[m.mode]}" if len(modes) > 1 and not words.endswith(UNITS[m.mode].split()[0]) else ""
+        f" ({UNITS[m.mode]})" if len(modes) > 1 and UNITS[m.mode] not in words else ""
         for m, words in zip(meters, should, strict=True)
     ]
     spare = pen.width - wide - last - max(map(len, ons)) - 7

@@ -351,7 +351,8 @@ def _proved(state: State, event: Happened) -> State:
         )
         for item, said, understood in data["items"]
     )  # fmt: skip
-    proof = {**state.proof, data["check"]: bool(data["passed"])}
+    # What was seen without its readings goes on, and is handed over as not proved.
+    proof = {**state.proof, data["check"]: bool(data["passed"]) and not data.get("left_out")}
     # Uneven currents do not say which part is bad: the run goes on, and they are handed over as not proved.
     uneven = {k: v for k, v in state.uneven.items() if k != data["check"]}
     uneven |= {data["check"]: float(data["uneven"])} if "uneven" in data else {}

@@ -323,6 +323,27 @@ def draw_part(pen: Pen, desk: Desk, state: State) -> Drawn:
     return Entry("Which part, and when", example="relay 24 V DC 4-pole, stores open at 06:00"), (BACK,)
 
 
+def runs_given(desk: Desk, state: State, said: Input) -> Events | Refusal | None:
+    """It runs and nothing was mended: what is to be watched, kept with what was not ruled out."""
+    if not isinstance(said, Typed):
+        return None
+    if sum(c.isalpha() for c in said.text) < _LEAST:
+        return Refusal("What is to be watched, by whom, and until when?")
+    left = [group_words(desk, g) for g, p in desk.reasoner.groups(desk.belief(state)) if p > 0.005 and g != OUTSIDE]
+    more = f" and {len(left) - 3} more" if len(left) > 3 else ""
+    note = f"{said.text.strip()}; not ruled out: {', '.join(left[:3])}{more}" if left else said.text.strip()
+    return (("ended", {"how": "watching", "note": note, "temporary": [t.what for t in state.temporary]}),)
+
+
+def draw_runs(pen: Pen, desk: Desk, state: State) -> Drawn:
+    """A machine that runs again with nothing found is left to somebody: to whom, and with what to look at."""
+    pen.put("It runs and nothing is mended. What is to be watched, by whom, and until when?", Role.TASK)
+    pen.put("What was not ruled out is kept with it. It stays open for whoever reads the week.", Role.NOTE)
+    if state.temporary:
+        pen.put(f"Still temporary: {', '.join(show(t.what) for t in state.temporary)}", Role.DANGER, indent="   ")
+    return Entry("What to watch", example="amps of M1 each shift, Kim, until Friday"), (BACK,)
+
+
 def _part(desk: Desk, state: State) -> str:
     group = next((g for g, _ in desk.reasoner.groups(desk.belief(state)) if g != OUTSIDE), "")
     tag = group.split(" ")[0]

@@ -14,6 +14,7 @@ from troubleshoot.evidence.seen import Interval, Meter
 from troubleshoot.job.codec import get_item, get_situation, get_understood
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.state import KEPT
+from troubleshoot.trees.walk import price
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 MOST: Final = 6
 SECONDS: Final = 30.0
+SET_S: Final = 15.0
+"""Seconds in which a meter is set to another mode and its leads moved. Common practice, no published source."""
 """A person who stands there with the meter in hand, the machine running. Common practice."""
 KEY: Final = KEYS["six readings"].live
 
@@ -59,6 +62,15 @@ def _worth(desk: Desk) -> Iterable[Meter]:
 
 def _live(desk: Desk, meter: Meter, running: NamedSituation) -> bool:
     return abs(desk.reasoner.predict(meter, running.situation).right) >= 1.0
+
+
+def seconds(desk: Desk) -> float:
+    """What the card takes a careful person: the meter set anew for each mode, each place walked to and opened."""
+    card = six(desk)
+    if card is None:
+        return 0.0
+    modes = {m.mode for m in card.items if isinstance(m, Meter)}
+    return SET_S * len(modes) + price(desk.machine.circuit, card.items, card.situation)
 
 
 def offered(desk: Desk, state: State) -> bool:

@@ -68,7 +68,7 @@ _ROWS: Final = (
     Key("as shown", "enter", "as shown", "takes every row as it is shown", "in a job"),
     Key("back", "escape", "back", "closes this", "in a job"),
     Key("leave", "q", "leave", "leaves; everything up to here is kept and can be taken up again", "anywhere", True),
-    Key("send", "Enter", "", "sends what is typed; a single letter that is a key does what the key does", "while typing"),
+    Key("send", "Enter", "", "sends what is typed; a single letter that is a key does what the key does. Where no answer begins with a key it acts at once", "while typing"),
     Key(
         "step out", "Esc or Tab", "", "steps out of the typing, so that letters act at once; Tab steps back in",
         "while typing",

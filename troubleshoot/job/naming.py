@@ -107,6 +107,26 @@ def should_be(desk: Desk, meter: Meter, named: NamedSituation) -> str:
     return f"{words} {UNITS[meter.mode]}" if re.fullmatch(r"[\d.-]+", words) else words
 
 
+_SORTS: Final = {
+    "bad joints": re.compile(r" makes badly\b"), "touches to earth": re.compile(r" touches earth\b"),
+    "open wires": re.compile(r"^wire \S+ open\b"), "wires on another terminal": re.compile(r" instead of "),
+    "terminals touching": re.compile(r"^terminals .* touch$"),
+}  # fmt: skip
+
+
+def in_sorts(missing: Iterable[str]) -> str:
+    """The same for a person at the machine: how many of each sort, and by name what is of none of them."""
+    counts: dict[str, int] = {}
+    others: list[str] = []
+    for words in missing:
+        sort = next((name for name, pattern in _SORTS.items() if pattern.search(words)), "")
+        if sort:
+            counts[sort] = counts.get(sort, 0) + 1
+        else:
+            others.append(words)
+    return "; ".join([*others, *(f"{count} {name}" for name, count in counts.items())])
+
+
 def left_open(missing: Iterable[str]) -> list[str]:
     """What a proof could not show, wires of one failing together: a break first, a bad joint last."""
     wires: dict[str, dict[str, None]] = {}

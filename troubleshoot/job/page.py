@@ -36,7 +36,7 @@ def draw_left(pen: Pen, desk: Desk, state: State) -> None:
     before = _before_last(desk, state)
     was = f"was {len(start)}"
     if len(groups) > before > 0:
-        was = f"{was}, then {before}: some of little chance are likelier now"
+        was = f"{was}, then {before}: this answer brings some back"
     names = [f"{group_words(desk, g)}{' (likely)' if p >= 0.5 else ''}" for g, p in groups]
     for count in range(min(5, len(names)), 0, -1):
         more = ", ..." if count < len(names) else "."

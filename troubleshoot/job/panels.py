@@ -13,7 +13,7 @@ from troubleshoot.job.against import lights_taken, pages
 from troubleshoot.job.decide import ENDINGS, MORE, places_of
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.handing import draw_able, draw_over, draw_part, draw_taken, draw_temporary, draw_typed
+from troubleshoot.job.handing import draw_able, draw_over, draw_part, draw_runs, draw_taken, draw_temporary, draw_typed
 from troubleshoot.job.page import BACK, Drawn, L, U
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.reasons import REASON_ROWS
@@ -40,6 +40,29 @@ def _permit_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> D
     keys = (LiveKey("1", "all of it", "nothing there is asked again", shown=False),
             LiveKey("2", "these points", "these points alone are left out", shown=False))  # fmt: skip
     return None, (*keys, BACK)
+
+
+def _check_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    """Which part of a check cannot be done: without the whole of it, what goes on from it cannot be done either."""
+    check = stage.check
+    assert check is not None
+    pen.put("Not its readings, or not the check at all?", Role.TASK)
+    pen.put(
+        "1  not the readings: what is seen without a meter is still asked, and it stays not proved",
+        Role.ROW,
+        key="1",
+        indent="   ",
+    )
+    before, after = (desk.proof.undone(out) for out in (state.out, {*state.out, check.id}))
+    lost = [c for c in desk.proof.checks if c.id in after and c.id not in before and c.id != check.id]
+    more = f", nor the {len(lost)} that need it" if lost else ""
+    pen.put(f"2  not the check at all{more}", Role.ROW, key="2", indent="   ")
+    if stops := [c for c in (check, *lost) if c.stops]:
+        pen.put("With 2 these stops are not proved:", Role.DANGER)
+        for one in stops:
+            pen.put(f"- {one.words}", Role.DANGER, indent="  ")
+    return None, (LiveKey("1", "readings", "its readings alone are left out", shown=False),
+                  LiveKey("2", "all of it", "the check is left out, and what needs it", shown=False), BACK)  # fmt: skip
 
 
 def _end_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
@@ -126,7 +149,7 @@ def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 
 
 PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
-    "cant": _cant_panel, "permit": _permit_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
+    "cant": _cant_panel, "permit": _permit_panel, "check": _check_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
-    "watch": _watch_panel, "taken": _over_panel(lambda pen, desk, state: draw_taken(pen, desk, state, naming=True)),
+    "watch": _watch_panel, "taken": _over_panel(lambda pen, desk, state: draw_taken(pen, desk, state, naming=True)), "runs": _over_panel(draw_runs),
 }  # fmt: skip

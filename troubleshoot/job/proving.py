@@ -82,8 +82,11 @@ def _proved(
         items.append([put_item(meter), answer.said, put_understood(answer.understood)])
     only_uneven = {"uneven": round(uneven, 1)} if uneven is not None and passed else {}
     wild = {} if passed else _unbidden(desk, state, stage, read)
+    whole = next((c for c in desk.proof.checks if c.id == check.id), check)
+    left_out = {"left_out": [put_item(m) for m in whole.readings if m not in check.readings]}
     return Decided((("proved", {
-        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, **wild, "situation": put_situation(check.situation), "items": items,
+        "check": check.id, "words": check.words, "passed": passed and uneven is None, **only_uneven, **wild,
+        **(left_out if left_out["left_out"] else {}), "situation": put_situation(check.situation), "items": items,
     }),))  # fmt: skip
 
 

@@ -49,6 +49,14 @@ def reading_of(
     items = _answered(meters, read)
     if not items:
         return Refusal("Nothing was read. Type a reading or a word, or n for can't.")
+    missing = [
+        f"{k} ({m.red})" for k, (m, a) in enumerate(zip(meters, read.answers, strict=True), 1) if a.understood is None
+    ]
+    if missing and group:
+        # One reading shows the fault, another one whose it is: half a test confirms nothing.
+        return Refusal(
+            f"{', '.join(missing)} is missing: type all {len(meters)}, with ?? for what cannot be read. {read.echo}"
+        )
     if (odd := odd_of(desk, state, meters, named, read.answers)) is not None:
         return odd
     agrees = any(
@@ -61,7 +69,8 @@ def reading_of(
         "shown": source == "asked", "cost": cost,
     }  # fmt: skip
     far = keeping.drifted(desk, named, items)
-    return Decided((("reading", event),), Ui(echo=f"Understood: {read.echo}" + (f". {far}" if far else "")))
+    left = f"not given: {', '.join(missing)}" if missing else ""
+    return Decided((("reading", event),), Ui(echo=". ".join(filter(None, (f"Understood: {read.echo}", far, left)))))
 
 
 def _answered(meters: Sequence[Meter], read: Understood) -> list[list[Any]]:

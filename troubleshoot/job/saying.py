@@ -181,7 +181,9 @@ RULES: Final[tuple[tuple[str, str], ...]] = (
                   rf"RUN (?:\w+ )?after(?: \w+){{0,3}}? (?:LET|STOP|off)|NOT{_FILL} (?:RUN|shut|switch|START|turn)(?: it| them)? off|"
                   rf"NOT{_FILL} shut (?:it )?down|(?:STOP|\boff|emergency)(?: (?:button|switch|stop|STOP|on|the|it|is|has|wire)){{0,3}} "
                   r"(?:(?:does|do|did|doing|has) )?(?:NOTHING|DEAD|NOT (?:RUN|do|react|respond|anything)|broken)|runaway|RUN away"),
-    ("stops-itself", r"(?:STOP|cuts|cut|drops|dropped|dropping|cutting|shuts|DEAD)(?: \w+){0,5}? (?:SELF|NOW|shift|now and then|every|once in)\b|"
+    # "Twice a shift" says how often, "after the shift" only when.
+    ("stops-itself", r"(?:STOP|cuts|cut|drops|dropped|dropping|cutting|shuts|DEAD)(?: \w+){0,5}? "
+                     r"(?:SELF|NOW|now and then|every|once in|(?:once|twice|time|times|\d+|two|three|four|five|few|several) (?:a|per|each|in a) shift|(?:per|each) shift)\b|"
                      r"KEEP STOP|(?:cuts|cutting|cut|drops|dropping|drop|DEAD) out\b|NOW(?: \w+)? STOP|(?:every now and|now and) then"),
     ("wont-start", rf"NOT{_FILL} (?:RUN|START|do|doing|pump|pumping|feed|feeding|lift|lifting|turn over|response|life|movement|reaction|sign){_WELL}|"
                    r"DEAD|NOTHING|NOT power|(?:is|are|gone) down\b"),

@@ -87,8 +87,9 @@ class Entry:
     """What is typed is not shown: a passphrase."""
     rows_first: bool = False
     """The rows are what is usually answered: their keys act at once, any other character begins the typing."""
-    at_once: tuple[str, ...] = ()
-    """Live keys with which no answer begins: as the first character they act at once instead of being typed."""
+    begins: frozenset[str] | None = None
+    """Letters, small, with which an answer may begin; None: with any. A key with another letter acts at once while nothing is
+    typed, and so does the key of a row."""
 
 
 @dataclass(frozen=True, slots=True)

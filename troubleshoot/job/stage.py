@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.confirm import is_dead
-from troubleshoot.diagnosis.step import Step
+from troubleshoot.diagnosis.step import Step, unseen
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
@@ -20,7 +20,7 @@ from troubleshoot.job.stopping import distrusted
 from troubleshoot.job.temporary import Holds, held_back, holds
 from troubleshoot.safety.doings import UNBIDDEN
 from troubleshoot.safety.isolation import THEIRS, Isolation, IsolationStep, as_it_stands
-from troubleshoot.safety.proof import ProofCheck
+from troubleshoot.safety.proof import ProofCheck, readings_of
 from troubleshoot.solve.meters import NEEDS_DEAD
 from troubleshoot.trees.walk import Walk
 
@@ -130,8 +130,8 @@ def _proving(desk: Desk, state: State) -> Stage:
         return _putting_back(desk, state, things)
     undone = desk.proof.undone(state.out)
     for check in desk.proof.checks:
-        if check.id not in state.proof and check not in undone:
-            return Stage("proof", check=check)
+        if check.id not in state.proof and check.id not in undone:
+            return Stage("proof", check=check.by_eye if readings_of(check.id) in state.out else check)
     if state.chosen is not None:
         return _asking(desk, state, state.chosen)
     return Stage("handback")
@@ -254,6 +254,9 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
         if sign.var not in slots or sign.kind == "stop" or sign.name in state.out:
             continue
         item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
+        where = desk.off if sign.hands else desk.as_found
+        if unseen(item, where) in state.out:
+            continue
         seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]
         said = [s.understood.value if isinstance(s.understood, Word) else s.understood for s in seen]
         so = sign.shows.get(slots[sign.var])
@@ -267,11 +270,16 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
             if compared
             else "Look once more, at this alone"
         )
-        words = f"{how}: {sign.words}"
+        # The row shows what should be, so that nobody is led to see it as before; Enter alone would take that back.
+        before = (
+            f" You said: {said[-1]}. So again? Press its key."
+            if said[-1:] != [desk.shown(item, where)] and said
+            else ""
+        )
+        words = f"{how}: {sign.words}.{before}"
         return Step(
             "lights" if sign.kind == "light" else "look", f"look again {sign.name} {len(seen)}", (item,),
-            desk.off if sign.hands else desk.as_found,
-            words, f"Everything points to it: {suspect.words}.", cost=COMPARE_S if compared else LIGHTS_S,
+            where, words, f"Everything points to it: {suspect.words}.", cost=COMPARE_S if compared else LIGHTS_S,
         )  # fmt: skip
     return None
 
@@ -440,7 +448,7 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
     )
     seen = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch and s.phase == state.phase}
     for kind, every, named, words, cost in plans:
-        items = tuple(i for i in every if i.name not in state.out)
+        items = tuple(i for i in every if i.name not in state.out and unseen(i, named) not in state.out)
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
             continue
         if kind == "lights" and named is desk.at_rest and any((i, desk.as_found.situation) in seen for i in items):

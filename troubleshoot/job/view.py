@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from troubleshoot.evidence.seen import Meter
+from troubleshoot.job.decide import TAKEN_BACK
 from troubleshoot.job.decided import Ui, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.draw_ending import draw_ended, draw_handback, draw_proof, draw_stuck
@@ -20,6 +21,7 @@ from troubleshoot.job.due import caution_of
 from troubleshoot.job.facts import after_repair
 from troubleshoot.job.handing import draw_putting_back, draw_taken, draw_waiting
 from troubleshoot.job.keys import KEYS
+from troubleshoot.job.lists import list_situation
 from troubleshoot.job.naming import black_words
 from troubleshoot.job.page import Drawn, E, U, X, draw_left, tree_key
 from troubleshoot.job.panels import PANELS
@@ -59,11 +61,20 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int
         keys = tuple(k for k in keys if k.key not in ("enter",))
         entry = Entry("Read the caution, then press c; typing opens after it", locked=True)
     if ui.echo:
-        pen.put(ui.echo, Role.ECHO)
+        pen.put(ui.echo + (_marks_stand(state, stage) if ui.echo == TAKEN_BACK else ""), Role.ECHO, indent="  ")
     return Sheet(
         sheet_id(state, ui), title(desk, state, stage, width - len(f" saved {saved}")), tuple(pen.lines), keys, entry, saved,
         needs_caution=(unread and beside) or stage.name == "power", done=stage.name == "ended",
     )  # fmt: skip
+
+
+def _marks_stand(state: State, stage: Stage) -> str:
+    """An answer was taken back, and what was marked for it stands in its rows: Enter alone would say it once more."""
+    if stage.step is None and stage.check is None:
+        return ""
+    step_id, _ = list_situation(stage)
+    marks = [f"{item} {shown}" for (step, item), shown in state.marks.items() if step == step_id]
+    return f" What you marked still stands: {', '.join(marks)}. Press its key to change it." if marks else ""
 
 
 def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
@@ -82,10 +93,10 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
         parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
         if len({m.black for m in meters}) == 1:
             parts.append(f"black lead: {black_words(desk, meters[0])}")
-    if state.who:
-        parts.append(state.who)
-    while len("  ".join(parts)) > width and len(parts) > 3:
+    while len("  ".join([*parts, *([state.who] if state.who else [])])) > width and len(parts) > 3:
         parts.pop()
+    if state.who and len("  ".join([*parts, state.who])) <= width:
+        parts.append(state.who)
     return "  ".join(parts)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+from datetime import datetime
 
 from troubleshoot.log.clock import Clock
 from troubleshoot.log.event import canonical, stamp
@@ -49,7 +50,8 @@ def held_by(path: str) -> str:
         return "another copy of this program has it"
     try:
         found = json.loads(os.read(fd, 4096))
-        return f"{show(str(found['who']))} has it since {show(str(found['since']))} (process {int(found['pid'])})"
+        since = f"{datetime.fromisoformat(str(found['since'])):%d %b %H:%M}"
+        return f"{show(str(found['who']))} has it since {since} (process {int(found['pid'])})"
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return "another copy of this program has it"
     finally:

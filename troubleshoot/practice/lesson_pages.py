@@ -69,9 +69,9 @@ def asked(sitting: Sitting, exercise: Exercise, desk: Desk, *, id: str, width: i
     back = (UNDO,) if undo else ()
     keys: tuple[LiveKey, ...] = (BENCH, *back)
     # The dot acts at once; a letter may begin any answer: "unsteady" is no undo, "zero" no "don't know".
-    entry: Entry | None = Entry("Type your answer", example=_example(task), at_once=(BENCH.key,))
+    entry: Entry | None = Entry("Type your answer", example=_example(task))
     if first:
-        entry = Entry("First say it: what should be there", example="a number, or: nothing", at_once=(BENCH.key,))
+        entry = Entry("First say it: what should be there", example="a number, or: nothing")
         keys = (BENCH, SKIP, *back)
     elif caution is not None and not sitting.accepted:
         keys = (KEYS["caution"].live, BENCH, *back)

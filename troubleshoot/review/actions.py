@@ -26,7 +26,7 @@ class Action:
     n: int
     part: int
     sort: str
-    """``temporary``, ``can't``, ``waiting`` or ``not proved``."""
+    """``temporary``, ``can't``, ``waiting``, ``watching`` or ``not proved``."""
     words: str
     closed_by: str = ""
     closed_at: str = ""
@@ -80,6 +80,8 @@ def actions_of(row: JobRow, events: Sequence[Happened]) -> tuple[Action, ...]:
         wanted = next((len(e.data.get("wanted") or ()) for e in events if e.n == end), 0)
         more = f", {wanted} readings wanted then" if wanted else ""
         found.append((end, "waiting", f"{row.part or row.note or row.how}{more}"))
+    if row.how == "watching":
+        found.append((end, "watching", row.note or "it runs; to be watched"))
     if left := not_proved(row):
         found.append((end, "not proved", left))
     closed = {(int(e.data["of"]), int(e.data.get("part", 1))): e for e in events if e.kind == CLOSED and _is_close(e)}

@@ -28,7 +28,7 @@ from troubleshoot.review.actions import not_proved
 from troubleshoot.review.expecting import Expecting, Moved, middle
 from troubleshoot.review.reading import SHORT, InTable, ReadBack
 from troubleshoot.review.signing import SHARED
-from troubleshoot.store.row import NOT_DONE, UNPROVED
+from troubleshoot.store.row import UNPROVED, is_left_out
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
@@ -91,7 +91,7 @@ def _blocks(one: ReadBack, desk: Desk | None, moved: Sequence[Moved]) -> Iterato
         yield shares(moved)
     if one.row is not None and one.row.not_proved:
         yield Heading("Not proved by the proof run")
-        yield Items(tuple(left_open(w for w in one.row.not_proved if not w.endswith(NOT_DONE))))
+        yield Items(tuple(left_open(w for w in one.row.not_proved if not is_left_out(w))))
 
 
 def _outcome(one: ReadBack, row: JobRow) -> Iterator[Block]:
@@ -150,7 +150,7 @@ def departures_of(row: JobRow) -> tuple[str, ...]:
 def proved_words(row: JobRow) -> str:
     """``12 of 12 checks``; ``no`` where none was done."""
     passed = sum(c.passed for c in row.proved)
-    left = sum(w.endswith(NOT_DONE) for w in row.not_proved)
+    left = sum(is_left_out(w) for w in row.not_proved)
     return f"{passed} of {len(row.proved) + left} checks" if row.proved or left else "no"
 
 

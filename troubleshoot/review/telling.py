@@ -305,6 +305,8 @@ def _proved(event: Happened, events: Sequence[Happened], expecting: Expecting) -
     if seen:
         details.append(("seen as it should be", "; ".join(seen)))
     words = str(d["words"]).rstrip(".")
+    if d["passed"] and d.get("left_out"):
+        return f"Seen as it should be, its readings left out: {words}", tuple(details), Tone.NOTE
     if d["passed"]:
         return f"Proved: {words}", tuple(details), Tone.GOOD
     return f"NOT as it should be: {words}", tuple(details), Tone.BAD

@@ -144,10 +144,10 @@ half of what the hot stall time of small motors comes to (5 s at least, IEC 6007
 def _stalled(reasoner: Reasoner, tag: str) -> Said:
     brakes = [b for b, d in reasoner.machine.circuit.devices.items()
               if d.kind == "brake" and str(d.ratings.get("holds", "")) == tag]  # fmt: skip
-    first = f" Read the feed of {' and '.join(brakes)} first, it may be set." if brakes else ""
+    first = f" {' and '.join(brakes)} may be what holds it." if brakes else ""
     return (
-        f"{named(reasoner.machine, tag)} HUMS: stalled, it overheats. Hold Start {STALLED_S} s at most, a minute off "
-        f"between.{first}",
+        f"{named(reasoner.machine, tag)} HUMS: stalled, it overheats. Hold Start {STALLED_S} s at most, for one reading, a "
+        f"minute off between.{first}",
         f"{tag} stalled: {STALLED_S} s at most, a minute off",
     )
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, replace
 
 from troubleshoot.circuit.model import Act
 from troubleshoot.machine import Machine
@@ -115,10 +115,26 @@ def plans(machine: Machine) -> tuple[Plan, ...]:
     back = (*run, Act("lose power"), *let_go, Act("restore power"))
     again = turns_after(machine, back)
     out.append(
-        Plan("power back", f"Running, then its power off and on again, not by the disconnect under load: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
+        Plan("power back", f"Running, then its power off and on again at the breaker ahead of it, not by its disconnect under load: {'it starts by itself, keep clear' if again else 'no start by itself'}.",
               back)
     )  # fmt: skip
-    return tuple(out)
+    return tuple(
+        _turned_back(machine, has.modes, before, plan) for before, plan in zip((None, *out), out, strict=False)
+    )
+
+
+def _turned_back(machine: Machine, modes: Collection[str], before: Plan | None, plan: Plan) -> Plan:
+    """A check says which mode switch the one before it left turned and this one does not begin with."""
+    if before is None or plan.acts[: len(before.acts)] == before.acts:
+        return plan
+    stood = {a.device: a.value for a in before.acts if a.verb == "put"}
+    begins = {a.device for a in plan.acts[:1] if a.verb == "put"}
+    back = [
+        f"{tag} in {machine.net.initial[tag]}"
+        for tag, at in stood.items()
+        if tag in modes and at != machine.net.initial[tag] and tag not in begins
+    ]
+    return replace(plan, words=f"{', '.join(back)} again. {plan.words}") if back else plan
 
 
 def _turned(machine: Machine, tag: str, run: tuple[Act, ...]) -> Iterable[Plan]:

@@ -53,11 +53,18 @@ class ProofCheck:
     """Ids of the suspects that this check would show."""
     channel: bool = False
     """It proves one stop button or emergency stop by itself."""
+    stops: bool = False
+    """What turns must stop in it."""
 
     @property
     def readings(self) -> tuple[Meter, ...]:
         """The live readings among what is expected."""
         return tuple(what for what, _ in self.expects if isinstance(what, Meter))
+
+    @property
+    def by_eye(self) -> ProofCheck:
+        """The same without its readings. What is seen then goes for what is seen: the check is not proved by it."""
+        return replace(self, expects=tuple((what, must) for what, must in self.expects if not isinstance(what, Meter)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +75,27 @@ class Proof:
     not_proved: tuple[str, ...]
     """In words: every fault that would pass all checks unseen."""
 
-    def undone(self, out: Collection[str]) -> tuple[ProofCheck, ...]:
-        """The checks that prove nothing where those named in `out` could not be done: these, and each that goes on from
-        one of them. Who never tripped an overload shows nothing by resetting it."""
-        missing = [c.situation.situation.acts for c in self.checks if c.id in out]
-        return tuple(
-            c for c in self.checks
-            if c.id in out or any(acts and c.situation.situation.acts[: len(acts)] == acts for acts in missing)
-        )  # fmt: skip
+    def undone(self, out: Collection[str]) -> dict[str, ProofCheck]:
+        """The checks that prove nothing where those named in `out` could not be done, by id, each with the one that it needs:
+        these, each with itself, and each that goes on from one of them. Who never tripped an overload shows nothing by
+        resetting it."""
+        missing = [c for c in self.checks if c.id in out]
+        found = {c.id: c for c in missing}
+        for check in self.checks:
+            acts = check.situation.situation.acts
+            needs = (m for m in missing if (before := m.situation.situation.acts) and acts[: len(before)] == before)
+            if check.id not in found and (needed := next(needs, None)) is not None:
+                found[check.id] = needed
+        return found
+
+    def number(self, check_id: str) -> int:
+        """Place of a check in the run, from 1."""
+        return next(k for k, c in enumerate(self.checks, 1) if c.id == check_id)
+
+
+def readings_of(check_id: str) -> str:
+    """What is refused where the readings of a check cannot be taken and the rest of it can be seen."""
+    return f"{check_id}: readings"
 
 
 def proof_run(reasoner: Reasoner) -> Proof:
@@ -187,7 +207,8 @@ def _check(reasoner: Reasoner, plan: Plan, at: NamedSituation, whats: Sequence[O
     last = plan.acts[-1] if plan.acts else None
     has = doings(reasoner.machine)
     channel = plan.stop and last is not None and last.verb in ("press", "pull") and last.device in (*has.stops, *has.emergency_stops)  # fmt: skip
-    return ProofCheck(plan.id, plan.words, at, expects, ids, channel)
+    stops = bool(turns_after(reasoner.machine, plan.acts[:-1]) - turns_after(reasoner.machine, plan.acts))
+    return ProofCheck(plan.id, plan.words, at, expects, ids, channel, stops)
 
 
 def _must(reasoner: Reasoner, what: Observable, situation: Situation) -> str:

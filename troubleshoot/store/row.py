@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Final
@@ -16,7 +17,13 @@ UNPROVED: Final = frozenset({"not proved", "no proof"})
 NOT_BEGUN: Final = "not begun"
 """Ending of a job that was left before anything was said."""
 NOT_DONE: Final = " (could not be done)"
-"""How a check of the proof run that was left out ends, in `ended.not_proved`."""
+"""How a check of the proof run that could not be done ends, in `ended.not_proved`."""
+_NOT_OFFERED: Final = re.compile(r" \(not offered: needs check \d+\)$")
+
+
+def is_left_out(words: str) -> bool:
+    """Whether a line of `ended.not_proved` is a check that was left out, or one that needs such a one."""
+    return words.endswith(NOT_DONE) or _NOT_OFFERED.search(words) is not None
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import Any, Final
 
 from troubleshoot.log.standing import OPEN_ENDS, Recorded, retracted
-from troubleshoot.store.row import NOT_DONE, Check, CouldNot, Departure, Found, JobRow, Left
+from troubleshoot.store.row import NOT_DONE, Check, CouldNot, Departure, Found, JobRow, Left, is_left_out
 from troubleshoot.store.told_time import told_time
 
 
@@ -147,7 +147,7 @@ class _Fold:
             out += [
                 Departure(self.end, "not proved", f"handed back not proved: {words.removesuffix(NOT_DONE)}")
                 for words in self.not_proved
-                if words.endswith(NOT_DONE)
+                if is_left_out(words)
             ]
         if self.how.startswith("made safe") and not self.isolated:
             out.append(Departure(self.end, "safe as told", "made safe as told, no isolation recorded"))
@@ -225,7 +225,8 @@ def _repaired(fold: _Fold, event: Recorded) -> None:
 def _proved(fold: _Fold, event: Recorded) -> None:
     d = event.data
     check = str(d["check"])
-    fold.checks[check] = Check(event.n, check, str(d.get("words", check)), bool(d["passed"]))
+    if not (d["passed"] and d.get("left_out")):  # seen without its readings: told as not proved at the end
+        fold.checks[check] = Check(event.n, check, str(d.get("words", check)), bool(d["passed"]))
     fold.readings += sum(item[0][0] == "meter" for item in d.get("items", ()))
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from troubleshoot.circuit.kinds import by_hand
 from troubleshoot.circuit.model import Circuit, NamedSituation, Pin
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
-from troubleshoot.diagnosis.step import Step, StepKind
+from troubleshoot.diagnosis.step import Step, StepKind, unseen
 from troubleshoot.evidence.likelihood import likelihood
 from troubleshoot.evidence.seen import Light, Look, Meter, Seen, Told, Word
 from troubleshoot.solve.meters import NEEDS_DEAD
@@ -58,7 +58,7 @@ def walk(
 ) -> Walk:
     """Walk a bound tree over the evidence that stands (nothing retracted in it) to the first gap.
 
-    cannot: pins that cannot be reached, names of lights and looks that cannot be seen. epoch: the one that counts; by
+    cannot: pins that cannot be reached, lights and looks that cannot be seen, by name or as `unseen` has them. epoch: the one that counts; by
     default the latest in the evidence. repaired: as for `Reasoner.belief`. ahead: whether the step says what each result of
     its readings would mean, which takes longer than all the rest. Raises nothing.
     """
@@ -167,7 +167,7 @@ class _Walker:
             return True
         if isinstance(what, Meter):
             return what.red in self.cannot or what.black in self.cannot or str(what.red) in self.cannot
-        return what.name in self.cannot
+        return what.name in self.cannot or unseen(what, fitted.situation) in self.cannot
 
     def _answers(self, fitted: Fitted) -> tuple[list[Seen | None], list[What]]:
         """What was seen of each item (None: cannot be), and the items still to ask."""
@@ -197,6 +197,8 @@ class _Walker:
         if gaps:
             verb = "Look and listen" if isinstance(node, model.Look) else "Read the lights"
             words = node.words or f"{verb}, {fitted.situation.words}."
+            if len(gaps) < len(fitted.items):
+                words = f"{words} What was seen already is left out."
             kind: StepKind = "look" if isinstance(node, model.Look) else "lights"
             return self._ask(kind, fitted, gaps, words, ()), ""
         shown = [None if seen is None else _shown(seen) for seen in found]
@@ -340,7 +342,8 @@ class _Walker:
         self, kind: StepKind, fitted: Fitted, items: Iterable[What], words: str, ahead: tuple[str, ...], why: str = ""
     ) -> Step:
         asked = tuple(items)
-        return Step(kind, fitted.id, asked, fitted.situation, words, why or fitted.node.why, ahead, source="tree",
+        reason = why or fitted.node.why or _decides(fitted)
+        return Step(kind, fitted.id, asked, fitted.situation, words, reason, ahead, source="tree",
                     cost=price(self.bound.reasoner.machine.circuit, asked, fitted.situation))  # fmt: skip
 
 
@@ -354,6 +357,14 @@ def price(circuit: Circuit, items: Sequence[What], at: NamedSituation) -> float:
     for place in dict.fromkeys(circuit.devices[m.red.device].place for m in readings):
         cost += circuit.places[place].walk_s + DOOR_S * circuit.places[place].door
     return cost
+
+
+def _decides(fitted: Fitted) -> str:
+    """Why a node is asked that says nothing of it itself: the answers from which the tree goes different ways."""
+    ways = [label.words for label in fitted.labels if label.word not in (OTHERWISE, CANNOT)]
+    if not ways:
+        return "It belongs to the picture before anything is metered; what is wrong there ends the search at once."
+    return f"What it shows decides the next test: {'; '.join(ways)}; or none of these."
 
 
 def _capital(words: str) -> str:

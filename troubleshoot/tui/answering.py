@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Sheet, Typed
@@ -47,16 +48,51 @@ def acts_at_once(sheet: Sheet, key: str) -> bool:
     """
     if key not in live_keys(sheet):
         return False
-    if first_only(sheet, key):
-        return True
     if sheet.entry is not None and sheet.entry.rows_first:
         return True
     return not (takes_typing(sheet) and len(key) == 1 and key.isdigit())
 
 
-def first_only(sheet: Sheet, key: str) -> bool:
-    """Whether `key` acts even with the entry in hand, as long as nothing is typed: no answer begins with it."""
-    return takes_typing(sheet) and sheet.entry is not None and key in sheet.entry.at_once and key in live_keys(sheet)
+def needs_enter(sheet: Sheet, key: str) -> bool:
+    """Whether `key` is only typed where the place to type is open, and acts once it is sent: an answer may begin with it.
+
+    A letter with which none begins acts at once, and so does that of a row of a card. Where one key needs Enter, leaving
+    needs it too, so that the key row has two parts and no more.
+    """
+    if sheet.entry is None or sheet.entry.locked or sheet.entry.rows_first or len(key) != 1:
+        return False
+    begins = sheet.entry.begins
+    if begins is None or key.isdigit():
+        return key.isalnum()  # no answer begins with a sign: help, and the dot that goes to the panel and back
+    if any(key in line.keys for line in sheet.lines) or key in _hidden(sheet):
+        return False
+    if leaves(sheet, key):
+        return key in begins or any(k.key in begins for k in sheet.keys if k.shown)
+    return key in begins
+
+
+def _hidden(sheet: Sheet) -> frozenset[str]:
+    """Keys of rows that stand on no line of their own, as those of a drawn face."""
+    named = {key.usual for key in KEYS.values()}
+    return frozenset(key.key for key in sheet.keys if not key.shown and key.key not in named)
+
+
+def acts_while_typing(sheet: Sheet, key: str) -> bool:
+    """Whether `key` acts at once in the place to type, as long as nothing stands there."""
+    live = key in live_keys(sheet) or leaves(sheet, key)
+    return len(key) == 1 and live and takes_typing(sheet) and not needs_enter(sheet, key)
+
+
+WITH_ENTER: Final = LiveKey("", "+Enter:", "")
+"""Stands before the keys that are sent with Enter; no key itself."""
+
+
+def row_of_keys(sheet: Sheet) -> tuple[LiveKey, ...]:
+    """`shown_keys` for a full screen: those that act at once, then, behind a mark, those that need Enter."""
+    keys = shown_keys(sheet)
+    at_once = tuple(key for key in keys if not needs_enter(sheet, key.key))
+    sent_ones = tuple(key for key in keys if needs_enter(sheet, key.key))
+    return (*at_once, WITH_ENTER, *sent_ones) if sent_ones else keys
 
 
 def sent(sheet: Sheet, text: str, *, drawn_ms: int) -> Input | None:

@@ -72,14 +72,15 @@ class KeyRow(Widget):
         x = 0
         for spot in self.spots[y // per]:
             key, _, label = spot.text.partition(" ")
-            segments += [Segment(" " * (spot.x - x), plain), Segment(key, strong), Segment(f" {label}", plain)]
+            key_style = strong if spot.key else plain  # a mark between keys is none
+            segments += [Segment(" " * (spot.x - x), plain), Segment(key, key_style), Segment(f" {label}", plain)]
             x = spot.x + cell_len(spot.text)
         return Strip(segments).adjust_cell_length(self.size.width, plain)
 
     def on_click(self, event: events.Click) -> None:
         """A touch between two keys belongs to the one on the left of it, up to one cell."""
         for spot in self._row_at(event.y):
-            if spot.x - 1 <= event.x <= spot.x + cell_len(spot.text):
+            if spot.key and spot.x - 1 <= event.x <= spot.x + cell_len(spot.text):
                 event.stop()
                 self.post_message(self.Touched(spot.key, event.time))
                 return

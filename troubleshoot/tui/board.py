@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from rich.cells import cell_len
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -41,6 +42,8 @@ class Pending:
 
     key: str
     timer: Timer
+    typed: bool = False
+    """Pressed in the place to type: with more behind it, it is the beginning of a word."""
 
 
 class SheetScreen(Screen[None]):
@@ -98,6 +101,8 @@ class SheetScreen(Screen[None]):
             entry = Entry(id="entry")
             entry.fits = self._fits
             entry.too_early = self._gate.before_this_sheet
+            entry.acts = self._acts_while_typing
+            entry.before_typing = self._type_pending
             entry.display = False
             yield entry
             yield Words(id="status")
@@ -131,6 +136,7 @@ class SheetScreen(Screen[None]):
         self._not_saved = told.words
         if isinstance(said, Typed):
             self.query_one(Entry).value = said.text
+            self.query_one(Entry).cursor_position = len(said.text)
         self._draw(from_top=False)
 
     # ------------------------------------------------------------------------------------------------------ drawing
@@ -166,7 +172,7 @@ class SheetScreen(Screen[None]):
             top = (Line(self._not_saved, Role.DANGER), *top)
         caution = placing.rows_of(top, width, self._fits)
         rows = placing.rows_of(rest, width, self._fits)
-        keys = answering.shown_keys(sheet)
+        keys = answering.row_of_keys(sheet)
         spare = height - 2 - len(caution) - len(rows)
         spots = placing.key_rows(keys, width, self._fits, most=max(1, min(3, spare)))
         high = len(spots)
@@ -201,7 +207,6 @@ class SheetScreen(Screen[None]):
         words = sheet.entry.prompt if sheet.entry else ""
         prompt.show(self._fits(f"{words}: " if open_now and words else words))
         prompt.set_class(not open_now, "-wide")
-        entry.at_once = tuple(k for k in sheet.entry.at_once if answering.first_only(sheet, k)) if sheet.entry else ()
         if open_now and sheet.entry:
             entry.placeholder = self._fits(f"like {sheet.entry.example}") if sheet.entry.example else ""
             if from_top and not sheet.entry.rows_first:
@@ -241,6 +246,17 @@ class SheetScreen(Screen[None]):
             words = "saving ..." if self._now() - self._waiting_since < SAVING_S else "working it out ..."
         status = self.query_one("#status", Words)
         status.show(self._fits(f" {words}" if words else ""))
+        # Where both find no room, what is said now stands alone: it is gone again in a moment, the example comes back.
+        entry, sheet = self.query_one(Entry), self._sheet
+        if sheet is None or sheet.entry is None:
+            return
+        example = (
+            0 if sheet.entry.locked or entry.value or not sheet.entry.example else cell_len(sheet.entry.example) + 6
+        )
+        taken = cell_len(self._fits(sheet.entry.prompt)) + cell_len(self._fits(words)) + example + 3
+        crowded = bool(words) and taken > self.size.width
+        entry.placeholder = "" if crowded or not sheet.entry.example else self._fits(f"like {sheet.entry.example}")
+        self.query_one("#prompt").display = not (crowded and sheet.entry.locked)
 
     def _hint(self) -> str:
         """A single letter that is a key is one only once it is sent; say so while it stands in the entry."""
@@ -277,6 +293,9 @@ class SheetScreen(Screen[None]):
             return  # the entry's own: send, step out
         if key == answering.HELP.key:
             self._help(event)
+        elif self.focused is not None and self._acts_while_typing(key):
+            event.stop()
+            self._act_if_alone(key, event.time)
         elif answering.acts_at_once(sheet, key):
             event.stop()
             self._act(key, event.time)
@@ -336,13 +355,40 @@ class SheetScreen(Screen[None]):
         else:
             self._say(counts.value)
 
-    def _wait_for_quiet(self, key: str, at: float) -> None:
-        self._pending = Pending(key, self.set_timer(RUN_S, lambda: self._was_quiet(key, at)))
+    def _acts_while_typing(self, key: str) -> bool:
+        return self._sheet is not None and answering.acts_while_typing(self._sheet, key)
 
-    def _was_quiet(self, key: str, at: float) -> None:
+    def _act_if_alone(self, key: str, at: float) -> None:
+        """A key in the empty place to type: a word that is typed or pasted fast stays a word, a row pressed twice is two."""
+        before = self._pending
+        if before is not None and before.typed and before.key != key:
+            self._type_pending()
+            self.query_one(Entry).insert_text_at_cursor(key)
+            return
+        self._drop_pending()
+        if before is not None and before.typed:
+            self._do(key, at)
+        counts = self._gate.judge(key, at, caution=False)
+        if counts in (Counts.YES, Counts.IF_QUIET):
+            self._wait_for_quiet(key, at, typed=True)
+        else:
+            self._say(counts.value)
+
+    def _type_pending(self) -> None:
+        """What waited to be a key is the beginning of what is typed."""
+        pending = self._pending
+        if pending is not None and pending.typed:
+            self._drop_pending()
+            self.query_one(Entry).insert_text_at_cursor(pending.key)
+
+    def _wait_for_quiet(self, key: str, at: float, *, typed: bool = False) -> None:
+        timer = self.set_timer(RUN_S, lambda: self._was_quiet(key, at, typed=typed))
+        self._pending = Pending(key, timer, typed)
+
+    def _was_quiet(self, key: str, at: float, *, typed: bool) -> None:
         # By the same clock that stamps the keys: the timer of the loop is another one.
         if self._now() < at + RUN_S:
-            self._wait_for_quiet(key, at)
+            self._wait_for_quiet(key, at, typed=typed)
             return
         # Behind every key that already came and waits, in the app's queue and then in this screen's: on a busy machine
         # the timer may be served before them.

@@ -16,6 +16,14 @@ def _never(at: float) -> bool:
     return False
 
 
+def _no_key(char: str) -> bool:
+    return False
+
+
+def _nothing() -> None:
+    return None
+
+
 class Entry(Input):
     """One line of typing. It takes nothing that was typed before its sheet could be seen, and a paste as one line."""
 
@@ -35,8 +43,10 @@ class Entry(Input):
         super().__init__(id=id, compact=True, select_on_focus=False)
         self.fits: Callable[[str], str] = str
         self.too_early: Callable[[float], bool] = _never
-        self.at_once: tuple[str, ...] = ()
-        """Keys that act as the first character (`Sheet.Entry.at_once`)."""
+        self.acts: Callable[[str], bool] = _no_key
+        """Whether a character acts as a key while nothing is typed."""
+        self.before_typing: Callable[[], None] = _nothing
+        """Called before anything is done to what stands here."""
 
     async def _on_key(self, event: events.Key) -> None:
         # The library calls this and then Input's own, unless told not to.
@@ -44,8 +54,12 @@ class Entry(Input):
             event.stop()
             event.prevent_default()
             return
-        elif not self.value and (event.character == HELP.key or event.character in self.at_once):
-            event.prevent_default()  # always one key away; it goes up to the screen
+        elif event.character == HELP.key and not self.value:
+            event.prevent_default()  # help is always one key away; it goes up to the screen
+        elif event.is_printable and event.character and not self.value and self.acts(event.character):
+            event.prevent_default()  # no answer begins with it: the screen takes it for the key that it is
+        else:
+            self.before_typing()
 
     def _on_paste(self, event: events.Paste) -> None:
         event.stop()

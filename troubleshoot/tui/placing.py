@@ -110,7 +110,8 @@ def key_rows(
 
     The last two, ending and leaving, are kept as long as anything else can go: nobody is left without the way out.
     """
-    first = [*range(1), *reversed(range(max(1, len(keys) - 2), len(keys)))]
+    marks = [k for k, key in enumerate(keys) if not key.key]  # what a mark says of the keys behind it is never left out
+    first = [*range(1), *reversed(range(max(1, len(keys) - 2), len(keys))), *marks]
     kept: list[int] = []
     for k in (*first, *(k for k in range(len(keys)) if k not in first)):
         together = sorted({*kept, k})
@@ -129,5 +130,5 @@ def _packed(keys: Sequence[LiveKey], width: int, fit: Callable[[str], str]) -> t
             rows.append([])
             x = 0
         rows[-1].append(Spot(x, text, key.key))
-        x += size + 3
+        x += size + (3 if key.key else 1)  # a mark belongs to the key behind it
     return tuple(tuple(row) for row in rows)
