@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job import amending, supply
+from troubleshoot.job import amending, calling, supply
 from troubleshoot.job.against import lights_taken
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_item, put_situation, put_step
@@ -31,7 +31,7 @@ from troubleshoot.job.handing import (
 from troubleshoot.job.lists import item_keys, list_given, listed, row_given
 from troubleshoot.job.mending import isolate_given, power_given, putback_given, repair_given
 from troubleshoot.job.proving import handback_given, proof_given
-from troubleshoot.job.readings import amended, reading_of
+from troubleshoot.job.readings import amended, called, reading_of
 from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
@@ -289,7 +289,7 @@ def measure_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
         return list_given(desk, state, stage, said)
     if not isinstance(said, Typed):
         return None
-    own = amended(amending.named(desk, stage, said.text)) or unasked(desk, state, stage, said.text)
+    own = called(calling.named(desk, state, stage, said.text)) or unasked(desk, state, stage, said.text)
     if own is not None:
         return own
     meters = [i for i in step.items if isinstance(i, Meter)]

@@ -6,7 +6,7 @@ import textwrap
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job import amending, draw_amending
+from troubleshoot.job import calling, draw_amending
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import METER_ON, UNITS, black_words, device_words, red_words, should_be, where_to
 from troubleshoot.job.page import Drawn, E, N, U, W, X, capital, tree_key
@@ -34,7 +34,7 @@ def draw_measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bo
             pen.fixed(line)
         for line in step.ahead:
             pen.put(line, Role.NOTE, indent="  ")
-        if asked := amending.asks_name(desk, state, stage):
+        if asked := calling.asks_name(desk, state, stage):
             pen.put(asked, Role.NOTE, indent="  ")
     example = " ".join(example_of(desk, m, step.situation) for m in meters)
     keys = (W, N, X, *tree_key(state), U, E) if stage.name == "search" else (W, N, U, E)

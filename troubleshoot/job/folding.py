@@ -106,7 +106,7 @@ def _apply(state: State, event: Happened) -> State:
             return _amended(state, data)
         case "alias":
             also = (data["with"],) if "with" in data else ()
-            return replace(state, aliases=(*state.aliases, data, *also))
+            return replace(state, aliases=(*state.aliases, *data.get("gives way", ()), data, *also))
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
         case "stopped":

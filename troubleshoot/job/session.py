@@ -253,7 +253,7 @@ class Session:
 
     def _names(self) -> Names:
         from troubleshoot.job.aliases import names
-        from troubleshoot.job.amending import get_alias
+        from troubleshoot.job.aliases import get_alias
 
         return names([get_alias(alias) for alias in self._state().aliases])
 
