@@ -15,6 +15,7 @@ from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.aliases import get_alias, put_alias
+from troubleshoot.job.page import capital
 from troubleshoot.job.sheet import Refusal
 from troubleshoot.machine.amending import Alias
 from troubleshoot.text.names import flaw_in_name
@@ -180,11 +181,6 @@ def _take(now: Calling, alias: Alias, also: tuple[Alias, ...]) -> Called | Refus
         tag = one.described.partition(":")[0]
         echo += f" {capital(words_of(circuit, tag))} had that mark here, unread: {one.described} until you read it."
     return Called((("alias", data),), echo)
-
-
-def capital(words: str) -> str:
-    """With a capital letter in front."""
-    return words[:1].upper() + words[1:]
 
 
 def unread(desk: Desk, state: State, stage: Stage) -> tuple[int, ...]:
