@@ -257,7 +257,7 @@ class TestOtherWays:
 
         from dataclasses import replace
 
-        alone.session._plant = replace(alone.plant, save=full)
+        alone.session._page._plant = replace(alone.plant, save=full)
         with pytest.raises(OSError, match="No space"):
             tapped(alone, "g")
         assert "question 1" in alone.title
