@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from troubleshoot.describe.taps import CONTROLLER, HOA, LINES, STRAIGHT, SYSTEMS, System
+from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, HOA, LINES, STRAIGHT, SYSTEMS, System
 
 Choice = dict[str, str]
 """Question id to option id, nothing unknown."""
@@ -54,6 +54,11 @@ class Frame:
     @property
     def controller(self) -> bool:
         return self.choice["buttons"] == CONTROLLER
+
+    @property
+    def watched(self) -> bool:
+        """Whether an input of the controller watches the contactor."""
+        return self.controller and self.choice.get(FEEDBACK) == "yes"
 
     @property
     def straight(self) -> bool:

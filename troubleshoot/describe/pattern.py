@@ -23,6 +23,7 @@ from troubleshoot.describe.taps import (
     Answers,
     asked,
     counted_as,
+    feedback_in,
     options_of,
 )
 from troubleshoot.describe.writing import HERE, text_of
@@ -86,7 +87,7 @@ def _split(answers: Answers) -> tuple[Choice, tuple[str, ...]]:
             known[question.id] = said
         else:
             raise ValueError(f"{said!r} is no answer to {question.id!r}")
-    return known, tuple(unknown)
+    return known | feedback_in(answers), tuple(unknown)
 
 
 @dataclass(frozen=True, slots=True)

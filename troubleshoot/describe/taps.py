@@ -40,6 +40,8 @@ class Question:
 STRAIGHT, CONTROLLER = "straight", "controller"
 LINES: Final = "lines"
 """Control volts that are the supply's own, between two of its lines."""
+FEEDBACK: Final = "feedback"
+"""Answer that is never asked for: ``yes`` where somebody saw that an input of the controller watches the contactor."""
 HOA: Final = "hand/off/auto"
 """A switch and a float start it, or another contact: no buttons."""
 
@@ -173,11 +175,16 @@ def asked(answers: Answers) -> tuple[Question, ...]:
 
 def fitted(answers: Answers) -> dict[str, str]:
     """Answers after one of them was changed: what no longer fits is not known any more, what makes no sense is gone."""
-    kept = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)}
+    kept = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)} | feedback_in(answers)
     for question in asked(kept):
         if kept[question.id] not in [o.id for o in options_of(question, kept)]:
             kept[question.id] = UNKNOWN
     return kept
+
+
+def feedback_in(answers: Answers) -> dict[str, str]:
+    """That an input watches the contactor, where that was said and there is a controller."""
+    return {FEEDBACK: "yes"} if answers.get(FEEDBACK) == "yes" and answers.get("buttons") == CONTROLLER else {}
 
 
 def next_question(answers: Answers) -> Question | None:

@@ -9,6 +9,8 @@ from troubleshoot.describe.draft import LIKELIEST, Choice, Draft, Frame, quoted,
 from troubleshoot.describe.symptoms import complaints
 from troubleshoot.describe.taps import CONTROLLER, LINES, STRAIGHT, System
 
+WATCHES: Final = "%IX0.5"
+"""Input that an auxiliary contact of the contactor switches, where there is one."""
 HERE: Final = "\n# variants\n"
 
 
@@ -196,6 +198,7 @@ def _rung(d: Draft, frame: Frame, choice: Choice, told: Choice, hot: str, back: 
     blocks = [
         *(["'13-14': no"] if frame.straight and not frame.two_wire else []),
         *(["'23-24': no"] if frame.choice["brake"] in ("own", "elsewhere") else []),
+        *(["'33-34': no"] if frame.watched else []),
     ]
     watts = ", coil watts: 5 W" if low else ""
     more = f", blocks: {{{', '.join(blocks)}}}" if blocks else ""
@@ -272,6 +275,8 @@ def _controller_devices(d: Draft, frame: Frame, told: Choice) -> None:
         inputs.append("'%IX0.3': run mode")
     if _overload_input(frame):
         inputs.append("'%IX0.4': overload")
+    if frame.watched:
+        inputs.append(f"'{WATCHES}': contactor in")
     # A relay output takes any coil; a relay's own small coil is more often on a transistor.
     sort = "sourcing outputs" if frame.choice["relay"] == "yes" else "relay outputs"
     drives = "relay K1" if frame.choice["relay"] == "yes" else "contactor KM1"
@@ -303,6 +308,9 @@ def _controller_wires(d: Draft, frame: Frame, choice: Choice) -> None:
     d.wire("30", "ES1:12", "A1:%IX0.0")
     d.wire("31", "S1:14", "A1:%IX0.1")
     d.wire("32", "S2:12", "A1:%IX0.2")
+    if frame.watched:
+        d.wire("25", "X1:4", "KM1:33")
+        d.wire("35", "KM1:34", f"A1:{WATCHES}")
     if choice["overload"] == CONTROLLER:
         d.wire("25", "X1:4", "FR1:95")
         if _overload_input(frame):
@@ -316,8 +324,11 @@ def _program(frame: Frame) -> list[str]:
              "  stop_ok AT %IX0.2 : BOOL;"]  # fmt: skip
     lines += ["  run_mode AT %IX0.3 : BOOL;"] if mode else []
     lines += ["  overload_ok AT %IX0.4 : BOOL;"] if trip else []
+    lines += [f"  contactor_in AT {WATCHES} : BOOL;"] if frame.watched else []
     chain = "estop_ok AND stop_ok" + (" AND overload_ok" if trip else "")
-    latch = "(motor AND run_mode)" if mode else "motor"
+    # Where it is told that the contactor is in, nearly every program holds itself by that and not by its own output.
+    holds = "contactor_in" if frame.watched else "motor"
+    latch = f"({holds} AND run_mode)" if mode else holds
     lines += ["  motor AT %QX0.0 : BOOL;", "END_VAR", f"  motor := {chain} AND (start OR {latch});", "END_PROGRAM"]
     return ["", "program:", "  lang: ST", "  known: assumed", "  text: |", *(f"    {line}" for line in lines)]
 

@@ -12,9 +12,19 @@ from typing import TYPE_CHECKING, Any, Final
 
 from troubleshoot.circuit.model import Pin
 from troubleshoot.describe.pattern import variant_name
-from troubleshoot.describe.taps import asked, fitted
+from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, asked, fitted
 from troubleshoot.job.calling import Called, call_device, call_point, call_wire, calling
-from troubleshoot.job.draw_amending import KEYS_OF_OPTIONS, LETTERS, NONE, ROWS, composed, halves, points
+from troubleshoot.job.draw_amending import (
+    KEYS_OF_OPTIONS,
+    LETTERS,
+    NONE,
+    ROWS,
+    WATCHED,
+    can_be_watched,
+    composed,
+    halves,
+    points,
+)
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Input, Pressed, Refusal
 from troubleshoot.job.state import State
@@ -96,6 +106,9 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
         return _changed(_as_answer(state, variant.name) or Wired(variant.name), variant.words)
     if said.key in halves(desk):
         return Amending(panel=f"amend half {' '.join(halves(desk)[said.key])}")
+    if said.key == WATCHED and can_be_watched(state):
+        answers = {**state.answers, "buttons": CONTROLLER, FEEDBACK: "yes"}
+        return _changed(Answered(tuple(answers.items())), "an input of the controller watches the contactor")
     if said.key == "0" and state.answers:
         return Amending(panel="amend answers")
     if said.key == "0" and main_supply(desk.machine.circuit) is not None:

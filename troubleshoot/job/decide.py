@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Meter
+from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job import amending, calling, supply
 from troubleshoot.job.against import lights_taken
 from troubleshoot.job.asking import answers_of, due_question
@@ -195,7 +195,8 @@ def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> De
             parked = {str(m.black) for m in meters}
             targets = [str(m.red) for m in meters] + ([] if len(meters) > 1 and len(parked) == 1 else sorted(parked))
         else:
-            targets = [step.situation.name if step.kind == "lights" else step.id]
+            again = next((f"look again {i.name}" for i in step.items[:1] if isinstance(i, Light | Look)), step.id)
+            targets = [step.situation.name if step.kind == "lights" else again if step.id.startswith(again) else step.id]
     if whole:
         (place,) = _places(desk, stage)
         here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]

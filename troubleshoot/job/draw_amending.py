@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Pin
-from troubleshoot.describe.taps import QUESTIONS, Option, asked, options_of
+from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, QUESTIONS, UNKNOWN, Option, asked, options_of
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Entry, LiveKey, Role
@@ -63,12 +63,23 @@ def panel(
     for key, (tag, a, b) in halves(desk).items():
         words = circuit.devices[tag].words
         lines.append((f"{key}  look inside {tag}, {words}: a terminal between {a} and {b}", Role.ROW, key))
+    if can_be_watched(state):
+        lines.append((f"{WATCHED}  an input of the controller watches the contactor (an auxiliary contact on it)", Role.ROW, WATCHED))
     if state.answers:
         lines.append(("0  one of the first answers was wrong (supply, brake, overload ...)", Role.ROW, "0"))
     elif main_supply(circuit) is not None:
         lines.append(("0  the plant feeds it with another supply", Role.ROW, "0"))
     keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
     return lines, Entry("Or type the point, as it is called here", example="K1:14"), (*keys, _BACK)
+
+
+WATCHED: Final = "t"
+"""Key that says that an input watches the contactor."""
+
+
+def can_be_watched(state: State) -> bool:
+    """Whether it can be said that an input of the controller watches the contactor."""
+    return state.answers.get("buttons") in (CONTROLLER, UNKNOWN) and state.answers.get(FEEDBACK) != "yes"
 
 
 def halves(desk: Desk) -> dict[str, tuple[str, str, str]]:

@@ -6,6 +6,7 @@ import itertools
 from dataclasses import replace
 from typing import Final
 
+from troubleshoot.faults.suspects import UNSEEN
 from troubleshoot.job import draw_amending
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
@@ -103,6 +104,10 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         # Nothing to be had from the stores: first it is opened up, by halves.
         pen.put("v  look inside: follow its wire numbers to a terminal about half way", Role.ROW, key="v")
         tag, looked_into = "", (replace(draw_amending.NOT_SO, label="look inside", shown=True),)
+    if item.endswith(UNSEEN):
+        pen.put("It may wait for something that is not described here, above all for an input that watches the contactor. v says so.",
+                Role.ROW, key="v", indent="  ")  # fmt: skip
+        looked_into = (replace(draw_amending.NOT_SO, label="not so", shown=True),)
     if suspect.broken and tag:
         pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
     upstream = [str(p) for p in desk.points_of(stage.group) if p in desk.live_when_dead] if suspect.broken else []

@@ -11,7 +11,7 @@ from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
-from troubleshoot.faults.suspects import OUTSIDE, Suspect
+from troubleshoot.faults.suspects import OUTSIDE, UNSEEN, Suspect
 from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.reasons import WAITED_FOR
@@ -235,8 +235,10 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
     """
     slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
     for sign in desk.machine.net.signs.values():
-        if sign.var not in slots or sign.kind == "stop":
+        if sign.var not in slots or sign.kind == "stop" or f"look again {sign.name}" in state.out:
             continue
+        if sign.kind == "compare" and suspect.repair[1].endswith(UNSEEN):
+            continue  # there is nothing to compare with
         item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
         seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]
         said = [s.understood.value if isinstance(s.understood, Word) else s.understood for s in seen]
