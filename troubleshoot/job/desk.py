@@ -286,7 +286,9 @@ class Desk:
         So one tap on a motor that should turn says that it stands still, whichever way round it should turn.
         """
         sign = self.machine.net.signs[item.name]
-        return tuple(dict.fromkeys((self.shown(item, named), *sign.shows.values(), Word.UNSTEADY.value)))
+        # A switch, a handle or a lever is set by a hand: it does not come and go.
+        moves = () if sign.var in self.machine.net.controls else (Word.UNSTEADY.value,)
+        return tuple(dict.fromkeys((self.shown(item, named), *sign.shows.values(), *moves)))
 
     # ------------------------------------------------------------------------------------------------------- points
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
+from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence.seen import Light, Look
 from troubleshoot.job import draw_amending
 from troubleshoot.job.against import in_short, lights_taken, sentences
@@ -22,6 +24,7 @@ from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Line, LiveKey, Role
 from troubleshoot.job.stage import Stage, on_dead_parts
 from troubleshoot.job.state import State
+from troubleshoot.safety.doings import doings
 
 _HELP_AND_LEAVE: Final = len("? help   q leave")
 """Columns of the keys that every screen has besides its own."""
@@ -60,10 +63,14 @@ def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     assert stage.step is not None
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start. Stand clear. {capital(stage.step.situation.words)}.", Role.CAUTION)
-    pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
+    words = for_this_machine(desk, stage.step)
+    pen.put(words if words.endswith("?") else f"{words.rstrip('.')}.", Role.TASK)
     pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     draw_rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live
+    guessed = {"assumed", "copied"} & {d.known for d in desk.machine.circuit.devices.values()}
+    if guessed and len(pen.lines) + 1 + LEFT_TAKES <= HIGHEST:
+        pen.put("One of these is not on it? Its key, until it says: there is none.", Role.NOTE)
     for item in listed(stage):
         sign = desk.machine.net.signs[item.name]
         if sign.kind == "compare" and (drawn := desk.rung_to_compare(state, sign.var, pen.width)):
@@ -72,6 +79,20 @@ def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
                 pen.fixed(line)
     all_dark = (dark,) if lights_of(desk, stage) else ()
     return None, (ENTER, *all_dark, W, N, X, *tree_key(state), draw_amending.key_of(desk), U, E, *row_keys(stage))
+
+
+_START: Final = re.compile(r"Have Start held(?: for two or three seconds)?(?:, no longer,)?(?: and|,)? ?")
+_MODE: Final = ", above all at the run and jog switch"
+
+
+def for_this_machine(desk: Desk, step: Step) -> str:
+    """The words of a step without what this machine does not have: a start button, a switch to choose with."""
+    has = doings(desk.machine)
+    words = step.words if has.modes else step.words.replace(_MODE, "")
+    held = _START.match(words)
+    if held is None or has.starts:
+        return words
+    return f"{capital(step.situation.words)}: {words[held.end() :]}"
 
 
 def draw_rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
@@ -134,7 +155,7 @@ def _faces(
 
 def row_keys(stage: Stage) -> tuple[LiveKey, ...]:
     return tuple(
-        LiveKey(key, item.name[:14], f"{item.name}: the next of what it can show", shown=False)
+        LiveKey(key, item.name[:14], f"{item.name}: the next of what it can show, last that there is none", shown=False)
         for key, item in zip(item_keys(stage), listed(stage), strict=False)
     )
 

@@ -87,6 +87,7 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put(f"Found: {suspect.words}.", Role.TASK)
     pen.put((
         f"{'Its own test agrees' if stage.beside else 'Confirmed by its own test'}." if state.confirmed.get(stage.group) else
+        "Nobody has seen that program; of all that is described here, it is what is left." if item.endswith(UNSEEN) else
         "Seen with your own eyes." if not suspect.broken else
         "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
         f"{_likely(stage.chance).capitalize()}. No test of its own confirms it; what was read is all there is."
@@ -120,7 +121,7 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put("One change at a time. Both ends of the wire: tight, ferrule good, no strand out.", Role.NOTE)
         if tag:
             pen.put("Check the rating printed on the new part. Keep the old part and tag it.", Role.NOTE)
-    else:
+    elif not item.endswith(UNSEEN):
         for text in desk.act_hazards(state, suspect):
             pen.put(text, Role.DANGER, indent="  ")
         pen.put("First ask why it was so. Somebody may have had a reason.", Role.NOTE)
