@@ -164,6 +164,27 @@ class TestOneNameForOneThing:
         at_a_card.type("wire 340")
         assert at_a_card.kinds[-1] == "amended"
 
+    def test_an_input_of_the_controller_is_named_by_what_is_drawn_on_its_face(self, at_a_card):
+        at_a_card.type("%IX0.1 = IN1")
+        assert calling(at_a_card.now, at_a_card.state).point(Pin("A1", "%IX0.1")) == "A1:IN1"
+        at_a_card.press("v")
+        at_a_card.type("A1:%IX0.2")
+        assert "IN0: what is printed beside this point" in at_a_card.text
+        at_a_card.type("IN2")
+        assert calling(at_a_card.now, at_a_card.state).point(Pin("A1", "%IX0.2")) == "A1:IN2"
+        assert calling(at_a_card.now, at_a_card.state).tag("A1") == "A1"
+
+    def test_an_overload_that_is_printed_as_a_fuse_of_the_pattern_takes_that_name(self, at_a_card):
+        at_a_card.type("FR1 = F3")
+        now = calling(at_a_card.now, at_a_card.state)
+        assert (now.tag("FR1"), now.tag("F3")) == ("F3", "other-F3")
+        assert one_name_each(at_a_card)
+
+    def test_a_free_place_of_a_bar_is_not_said_to_lead_to_nothing(self, tmp_path, monkeypatch):
+        from troubleshoot.job.draw_amending import _described
+
+        assert _described(_composed(), Pin("NB", "1")).endswith("a free place on it")
+
     @settings(max_examples=60, deadline=None)
     @given(data=st.data())
     def test_whatever_is_called_whatever_no_two_points_share_a_name(self, data):

@@ -246,7 +246,7 @@ def _rung(d: Draft, frame: Frame, choice: Choice, told: Choice, hot: str, back: 
 
 def _buttons_there(d: Draft, frame: Frame, told: Choice) -> None:
     stops = "'11-12': nc, '21-22': nc" if frame.controller else "'11-12': nc"
-    d.device("ES1", f"kind: emergency stop, at: desk, words: emergency stop, blocks: {{{stops}}}")
+    d.device("ES1", f"kind: emergency stop, at: desk, words: emergency stop mushroom, blocks: {{{stops}}}")
     d.device("S1", "kind: push button, at: desk, words: start button, blocks: {'13-14': no}", told["buttons"])
     d.device("S2", "kind: push button, at: desk, words: stop button, blocks: {'11-12': nc}", told["buttons"])
     if frame.choice["selector"] == "run/jog":

@@ -14,8 +14,9 @@ from typing import Any, Final
 from troubleshoot.job.sheet import Entry, Line, Part, Role, Sheet
 from troubleshoot.machine.amending import Alias
 
-_BEFORE: Final = r"(?<![\w:%.-])"
-_AFTER: Final = r"(?![\w-])"
+_BEFORE: Final = r"(?:(?<![\w:%.-])|(?<=[\d\])]-))"
+_AFTER: Final = r"(?!\w)(?!-(?![\d\[(]|\w+:))"
+"""A dash may be part of a name; between two points, and in a drawn rung, it stands for the wire."""
 
 
 GONE: Final = "?"

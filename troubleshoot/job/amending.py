@@ -176,6 +176,8 @@ def _at(desk: Desk, state: State, pin: Pin, said: Input) -> Amending | Refusal |
         return _called(call_point(desk, state, pin, text))
     if text.isdigit():
         return Refusal(f"A wire number? Type: wire {text}. A terminal? Type it with its device: X1:{text}")
+    if pin.pin.startswith("%"):  # of a module each point has its own label, whatever the module is called
+        return _called(call_point(desk, state, pin, f"{calling(desk, state).tag(pin.device)}:{text}"))
     return _called(call_device(desk, state, pin.device, text))
 
 

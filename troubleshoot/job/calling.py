@@ -230,6 +230,9 @@ def named(desk: Desk, state: State, stage: Stage, text: str) -> Called | Refusal
         pin = meters[0].black
     elif said.upper() in desk.pins:
         pin = desk.pins[said.upper()]
+    elif len(marks := [p for p in desk.pins.values() if p.pin.startswith("%") and p.pin.upper() == said.upper()]) == 1:
+        (pin,) = marks  # a point of the only module, by what is drawn on its face
+        printed = printed if ":" in printed else f"{calling(desk, state).tag(pin.device)}:{printed}"
     elif (tag := calling(desk, state).device(said)) is not None:
         return call_device(desk, state, tag, printed)
     else:

@@ -70,7 +70,7 @@ def panel(
     elif main_supply(circuit) is not None:
         lines.append(("0  the plant feeds it with another supply", Role.ROW, "0"))
     keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
-    return lines, Entry("Or type the point, as it is called here", example="K1:14"), (*keys, _BACK)
+    return lines, Entry("A row's key and Enter, or the point", example="K1:14"), (*keys, _BACK)
 
 
 WATCHED: Final = "t"
@@ -106,7 +106,10 @@ _BACK: Final = LiveKey("escape", "back", "closes this; nothing is changed")
 def _described(desk: Desk, pin: Pin) -> str:
     circuit = desk.machine.circuit
     device = circuit.devices[pin.device]
-    to = ", ".join(str(p) for p in goes_to(circuit, pin)) or "nothing"
+    goes = goes_to(circuit, pin)
+    if not goes and device.kind == "bar":
+        return f"{device.words or KINDS[device.kind].words}: a free place on it"
+    to = ", ".join(str(p) for p in goes) or "nothing"
     number = number_at(circuit, pin)
     return f"{device.words or KINDS[device.kind].words}: {f'wire {number} ' if number else ''}to {to}"
 
@@ -121,7 +124,8 @@ def _point_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], E
         ("Or type what you see:", Role.NOTE, ""),
         ("   another terminal, as it is called here (X1:4): what is there goes to that", Role.NOTE, ""),
         ("   wire 34: another wire number is on it", Role.NOTE, ""),
-        ("   CR1: the device has another name", Role.NOTE, ""),
+        ("   IN0: what is printed beside this point", Role.NOTE, "") if pin.pin.startswith("%")
+        else ("   CR1: the device has another name", Role.NOTE, ""),
     ]
     absent = tuple(LiveKey(key, "there is none", text[3:]) for text, _, key in none)
     keys = (LiveKey("1", "empty", "nothing is connected there"), *absent, _BACK)

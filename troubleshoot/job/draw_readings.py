@@ -48,7 +48,9 @@ def draw_points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation
     if parked:
         black = black_words(desk, meters[0])
         if black == "earth there":
-            black = "earth where you stand (its PE, or bare metal of the box)"
+            # The caution names the described point, which is at another place: it is tied to the earth at hand.
+            tied = f"; {meters[0].black} is tied to it" if meters[0].black.pin != "PE" else ""
+            black = f"earth where you stand (its PE, or bare metal of the box{tied})"
         else:
             black = f"{black}{where_to(desk, meters[0].black, in_brackets=True)}"
         heading.append(f"Black lead on {black} and leave it there. Red on:" if len(meters) > 1 else
