@@ -192,7 +192,14 @@ def test_a_feed_from_another_panel_is_opened_and_locked_there():
 
 
 def test_between_two_lines_without_a_transformer_the_coil_has_the_line_volts_and_no_neutral():
-    said = {"supply": "230", "buttons": "straight", "volts": LINES, "overload": "before", "brake": "none", "selector": HOA}
+    said = {
+        "supply": "230",
+        "buttons": "straight",
+        "volts": LINES,
+        "overload": "before",
+        "brake": "none",
+        "selector": HOA,
+    }
     circuit = made(said).circuit
     assert circuit.devices["KM1"].ratings["coil"] == (230.0, "ac")
     assert not {"NB", "T1"} & set(circuit.devices)
@@ -200,7 +207,9 @@ def test_between_two_lines_without_a_transformer_the_coil_has_the_line_volts_and
 
 
 def test_with_a_float_all_other_answers_stay_and_nobody_is_sent_to_the_float_or_to_a_button():
-    circuit = made({"supply": "600", "volts": "24 supply", "overload": "after", "brake": "leads", "selector": HOA}).circuit
+    circuit = made(
+        {"supply": "600", "volts": "24 supply", "overload": "after", "brake": "leads", "selector": HOA}
+    ).circuit
     assert circuit.devices["G1"].ratings["volts"] == (600.0, 347.0)
     assert circuit.devices["KM1"].ratings["coil"] == (24.0, "dc")
     assert "YB1" in circuit.devices

@@ -6,7 +6,6 @@ import pytest
 from describe.answers import answers
 from hypothesis import given
 
-from troubleshoot.job.describing import OPTIONS
 from troubleshoot.describe.taps import (
     CONTROLLER,
     HOA,
@@ -20,6 +19,7 @@ from troubleshoot.describe.taps import (
     next_question,
     options_of,
 )
+from troubleshoot.job.describing import OPTIONS
 
 
 @given(answers())

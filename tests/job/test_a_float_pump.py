@@ -48,7 +48,7 @@ def test_the_cut_cable_is_named_after_one_trip_read_against_a_line_that_is_reall
     values = {"S3:24": "230", "X1:3": "230", "X1:4": "0"}
     pump.type(" ".join(values[str(m.red)] for m in meters))
     groups = [group for group, chance in pump.left().items() if chance > 0.1]
-    assert any(group.startswith("wire 17") or group.startswith("wire 14") for group in groups)
+    assert any(group.startswith(("wire 17", "wire 14")) for group in groups)
     assert all(any(word in group for word in ("B1", "wire 17", "wire 14", "not in this model")) for group in groups)
 
 

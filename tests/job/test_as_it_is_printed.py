@@ -115,8 +115,9 @@ class TestOneNameForOneThing:
         black = at_a_card.stage.step.items[0].black
         at_a_card.type("black = X2:2")
         assert at_a_card.kinds[-1] == "alias"
-        assert "Noted: called X2:2 from now on. Motor terminals had that mark here, unread: other-X2 until you read it." in (
-            at_a_card.text
+        assert (
+            "Noted: called X2:2 from now on. Motor terminals had that mark here, unread: other-X2 until you read it."
+            in (at_a_card.text)
         )
         assert calling(at_a_card.now, at_a_card.state).point(black) == "X2:2"
         assert one_name_each(at_a_card)
@@ -137,7 +138,10 @@ class TestOneNameForOneThing:
         at_a_card.type("X2 = X5")
         assert calling(at_a_card.now, at_a_card.state).tag("NB") == "X5"
         at_a_card.type("other-X2 = X2")
-        assert {tag: calling(at_a_card.now, at_a_card.state).tag(tag) for tag in ("NB", "X2")} == {"NB": "X5", "X2": "X2"}
+        assert {tag: calling(at_a_card.now, at_a_card.state).tag(tag) for tag in ("NB", "X2")} == {
+            "NB": "X5",
+            "X2": "X2",
+        }
         assert one_name_each(at_a_card)
 
     def test_a_name_that_somebody_read_on_another_thing_is_refused_with_what_to_do(self, at_a_card):
@@ -206,7 +210,13 @@ class TestOneNameForOneThing:
                 continue
             ((_, said),) = done.events
             state = replace(
-                state, aliases=(*state.aliases, *said.get("gives way", ()), said, *((said["with"],) if "with" in said else ()))
+                state,
+                aliases=(
+                    *state.aliases,
+                    *said.get("gives way", ()),
+                    said,
+                    *((said["with"],) if "with" in said else ()),
+                ),
             )
             now = calling(desk, state)
             shown = [now.point(p) for p in desk.pins.values()]

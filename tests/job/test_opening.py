@@ -53,7 +53,16 @@ def test_a_machine_named_otherwise_than_any_known_one_is_none_of_them(said: str)
 
 
 @pytest.mark.parametrize(
-    "said", ["belt7 dead", "conveyer 7 dead", "parcel belt dead", "harrow lane belt dead", "old belt 7 dead", "7 dead", "motor hums"]
+    "said",
+    [
+        "belt7 dead",
+        "conveyer 7 dead",
+        "parcel belt dead",
+        "harrow lane belt dead",
+        "old belt 7 dead",
+        "7 dead",
+        "motor hums",
+    ],
 )
 def test_a_known_machine_by_part_of_its_name_is_not_asked_about(said: str) -> None:
     assert unknown_machine(said, circuits()) is None

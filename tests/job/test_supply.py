@@ -158,7 +158,6 @@ class TestASupplyThatNobodyTold:
         untold.type("F1:2 PE:1 0")
         assert untold.kinds[-1] == "reading"
 
-
     def test_that_it_is_what_it_was_counted_as_is_one_key_too_and_then_the_reading_counts(self, untold):
         untold.type("Q1:2 PE:1 120")
         row = next(line for line in untold.sheet().lines if "the supply is 600 V (347 V to earth)" in line.text)

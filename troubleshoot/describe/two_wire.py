@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from troubleshoot.describe.draft import Draft
 
+
 def devices(d: Draft, known: str) -> None:
     """The switch and the float; known: how well it is known that there is a switch."""
     d.device(

@@ -25,7 +25,9 @@ def with_key(sheet: Sheet) -> Sheet:
     row = Line(f"{KEY.key}  {KEY.does}", Role.ROW, KEY.key)
     last = max((k for k, line in enumerate(sheet.lines) if line.role is Role.ROW), default=len(sheet.lines) - 1)
     return replace(
-        sheet, lines=(*sheet.lines[: last + 1], row, *sheet.lines[last + 1 :]), keys=(*sheet.keys, replace(KEY, shown=False))
+        sheet,
+        lines=(*sheet.lines[: last + 1], row, *sheet.lines[last + 1 :]),
+        keys=(*sheet.keys, replace(KEY, shown=False)),
     )
 
 

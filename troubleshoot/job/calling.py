@@ -87,7 +87,9 @@ class Calling:
 
     def free(self, name: str) -> str:
         """A name for what has to give this one up."""
-        taken = {self.tag(tag).casefold() for tag in self.circuit.devices} | {t.casefold() for t in self.circuit.devices}
+        taken = {self.tag(tag).casefold() for tag in self.circuit.devices} | {
+            t.casefold() for t in self.circuit.devices
+        }
         out, count = f"{OTHER}{name}", 2
         while out.casefold() in taken:
             out, count = f"{OTHER}{name}-{count}", count + 1

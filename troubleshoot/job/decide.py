@@ -196,7 +196,9 @@ def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False) -> De
             targets = [str(m.red) for m in meters] + ([] if len(meters) > 1 and len(parked) == 1 else sorted(parked))
         else:
             again = next((f"look again {i.name}" for i in step.items[:1] if isinstance(i, Light | Look)), step.id)
-            targets = [step.situation.name if step.kind == "lights" else again if step.id.startswith(again) else step.id]
+            targets = [
+                step.situation.name if step.kind == "lights" else again if step.id.startswith(again) else step.id
+            ]
     if whole:
         (place,) = _places(desk, stage)
         here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]

@@ -64,7 +64,13 @@ def panel(
         words = circuit.devices[tag].words
         lines.append((f"{key}  look inside {tag}, {words}: a terminal between {a} and {b}", Role.ROW, key))
     if can_be_watched(state):
-        lines.append((f"{WATCHED}  an input of the controller watches the contactor (an auxiliary contact on it)", Role.ROW, WATCHED))
+        lines.append(
+            (
+                f"{WATCHED}  an input of the controller watches the contactor (an auxiliary contact on it)",
+                Role.ROW,
+                WATCHED,
+            )
+        )
     if state.answers:
         lines.append(("0  one of the first answers was wrong (supply, brake, overload ...)", Role.ROW, "0"))
     elif main_supply(circuit) is not None:
@@ -124,7 +130,8 @@ def _point_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], E
         ("Or type what you see:", Role.NOTE, ""),
         ("   another terminal, as it is called here (X1:4): what is there goes to that", Role.NOTE, ""),
         ("   wire 34: another wire number is on it", Role.NOTE, ""),
-        ("   IN0: what is printed beside this point", Role.NOTE, "") if pin.pin.startswith("%")
+        ("   IN0: what is printed beside this point", Role.NOTE, "")
+        if pin.pin.startswith("%")
         else ("   CR1: the device has another name", Role.NOTE, ""),
     ]
     absent = tuple(LiveKey(key, "there is none", text[3:]) for text, _, key in none)

@@ -16,7 +16,18 @@ from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter, Seen, Told, Word
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 from troubleshoot.job.reasons import PASSING, REASONS
-from troubleshoot.job.state import FAILED, FIRM, KEPT, LONG_MS, NONE_THERE, WRITTEN_BACK, Cannot, State, Temporary, Watch
+from troubleshoot.job.state import (
+    FAILED,
+    FIRM,
+    KEPT,
+    LONG_MS,
+    NONE_THERE,
+    WRITTEN_BACK,
+    Cannot,
+    State,
+    Temporary,
+    Watch,
+)
 from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
 
 if TYPE_CHECKING:

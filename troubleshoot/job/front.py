@@ -225,7 +225,9 @@ class FrontPage:
         """Another machine was meant by these words than the one a job was opened on."""
         self._asked, self._candidates, self._machine, self._described = text, (), "", None
         self._turn += 1
-        self._door = Door(text, called_in(text, self._plant.circuits), meant=tuple(nearest_first(text, self._plant.circuits)[:4]))
+        self._door = Door(
+            text, called_in(text, self._plant.circuits), meant=tuple(nearest_first(text, self._plant.circuits)[:4])
+        )
 
     def _begin(self, match: Match, said: str) -> Begin:
         return Begin(match.machine, match.complaint, said, self._described)

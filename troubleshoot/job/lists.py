@@ -94,9 +94,7 @@ def _none_there(desk: Desk, state: State, stage: Stage) -> tuple[tuple[str, dict
     """What a person said is not there at all: no evidence, and never asked for again."""
     names = [i.name for i in listed(stage) if marked(desk, state, stage, i)[0] == NONE_THERE]
     words = [desk.machine.net.signs[name].words for name in names]
-    return (
-        (("cannot", {"words": f"look at {', '.join(words)}", "reason": "none", "targets": names}),) if names else ()
-    )
+    return (("cannot", {"words": f"look at {', '.join(words)}", "reason": "none", "targets": names}),) if names else ()
 
 
 def list_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

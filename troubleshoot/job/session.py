@@ -274,8 +274,7 @@ class Session:
         self._ui = Ui(echo="What was found out about wiring and names is kept for next time.")
 
     def _names(self) -> Names:
-        from troubleshoot.job.aliases import names
-        from troubleshoot.job.aliases import get_alias
+        from troubleshoot.job.aliases import get_alias, names
 
         return names([get_alias(alias) for alias in self._state().aliases])
 

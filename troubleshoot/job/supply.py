@@ -34,9 +34,7 @@ NEAR: Final = 0.09
 ROWS: Final = "123456789"
 MISREAD, STANDS = "m", "b"
 
-NONE_FITS: Final = (
-    "None of these? No other gives this circuit its control volts, so it is another circuit: end with e, 1; describe it anew."
-)
+NONE_FITS: Final = "None of these? No other gives this circuit its control volts, so it is another circuit: end with e, 1; describe it anew."
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 Row = tuple[str, Role, str]

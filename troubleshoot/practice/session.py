@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Protocol
 
 from troubleshoot.evidence.seen import Light, Look, Meter
-from troubleshoot.job.aliases import as_printed, as_typed, names
-from troubleshoot.job.aliases import get_alias
+from troubleshoot.job.aliases import as_printed, as_typed, get_alias, names
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import Decided, Ui, sheet_id
