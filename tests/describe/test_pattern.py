@@ -217,4 +217,5 @@ def test_with_a_float_all_other_answers_stay_and_nobody_is_sent_to_the_float_or_
     for complaint in circuit.complaints.values():
         named = circuit.situations.get(complaint.shows)
         assert named is None or all(act.device != "B1" for act in named.situation.acts), complaint.name
-    assert "gas" in circuit.places["float"].words
+    assert circuit.devices["B1"].place == "panel"
+    assert "gas" in circuit.devices["B1"].words

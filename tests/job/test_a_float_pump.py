@@ -45,11 +45,14 @@ def test_the_cut_cable_is_named_after_one_trip_read_against_a_line_that_is_reall
     meters = pump.stage.step.items
     assert {str(m.black) for m in meters} == {"F9:2"}
     pump.press("c")
-    values = {"S3:24": "230", "X1:3": "230", "X1:4": "0"}
+    values = {"S3:24": "230", "B1:13": "230", "B1:14": "0", "S3:14": "0"}
     pump.type(" ".join(values[str(m.red)] for m in meters))
     groups = [group for group, chance in pump.left().items() if chance > 0.1]
-    assert any(group.startswith(("wire 17", "wire 14")) for group in groups)
+    assert any("B1" in group for group in groups)
     assert all(any(word in group for word in ("B1", "wire 17", "wire 14", "not in this model")) for group in groups)
+    assert {d.place for d in pump.now.machine.circuit.devices.values()} == {"panel", "motor"}, (
+        "nobody is sent to the float"
+    )
 
 
 def test_nobody_is_told_to_hold_a_start_that_is_not_there_or_to_lift_a_float(pump):

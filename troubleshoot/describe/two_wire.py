@@ -1,6 +1,6 @@
 """The coil's circuit of a machine that a float or another contact starts and stops, behind a hand/off/auto switch.
 
-Two-wire control: nobody presses anything. What such a circuit usually looks like is common practice, no published source.
+Two-wire control: nobody presses anything. The float is described as it is met: two wires of a cable that end in the panel. What such a circuit usually looks like is common practice, no published source.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ def devices(d: Draft, known: str) -> None:
     )
     d.device(
         "B1",
-        "kind: process switch, at: float, words: 'float, or the contact that starts it', positions: [low, high], "
+        "kind: process switch, at: panel, words: 'float, where its cable ends (in the pit: gas)', positions: [low, high], "
         "blocks: {'13-14': no}",
     )
 
@@ -26,9 +26,8 @@ def devices(d: Draft, known: str) -> None:
 def wires(d: Draft, fed: str) -> tuple[str, str]:
     """Both ways from the point that feeds the switch to where they come together: that point, and its wire number."""
     d.wire("16", fed, "S3:13", "S3:23")
-    d.wire("17", "S3:24", "X1:3", "B1:13", length="15 m")
-    d.wire("14", "B1:14", "X1:4", length="15 m")
-    d.wire("14", "X1:4", "S3:14")
+    d.wire("17", "S3:24", "B1:13")
+    d.wire("14", "B1:14", "S3:14")
     return "S3:14", "14"
 
 

@@ -24,9 +24,7 @@ def text_of(frame: Frame, choice: Choice, known: Choice, machine: str, title: st
     places = ["  panel: {words: the panel, door: yes, walk: 20 s}", "  desk: {words: where it is operated, walk: 40 s}",
               "  motor: {words: the motor, walk: 60 s}"]  # fmt: skip
     if frame.two_wire:
-        places[1] = (
-            "  float: {words: 'where the float hangs: gas, falling in, drowning; by site permit only', walk: 60 s}"
-        )
+        del places[1]  # there is no desk, and a float has no terminals of its own: its cable ends in the panel
     if frame.choice["volts"].endswith("other"):
         places.append("  other panel: {words: the other panel that feeds the controls, door: yes, walk: 60 s}")
     if frame.choice["brake"] == "elsewhere":
