@@ -10,7 +10,7 @@ from describe.answers import answers
 from hypothesis import example, given, settings
 
 from troubleshoot.describe.pattern import compose
-from troubleshoot.describe.taps import QUESTIONS, SYSTEMS, UNKNOWN, Answers
+from troubleshoot.describe.taps import HOA, LINES, QUESTIONS, SYSTEMS, UNKNOWN, Answers, counted_as
 from troubleshoot.faults.doubt import edits_of
 from troubleshoot.machine import Machine, describe
 from troubleshoot.solve.settle import settle
@@ -31,11 +31,15 @@ def made(said: Answers) -> Machine:
 @given(answers())
 @example({})
 @example(dict.fromkeys(QUESTIONS, UNKNOWN))
+@example({"selector": HOA})
+@example({"selector": HOA, "buttons": "controller", "relay": "no", "overload": "controller", "supply": "480"})
+@example({"supply": "230", "buttons": "controller", "volts": LINES})
 def test_every_combination_of_answers_passes_the_check_and_runs_in_every_variant(said):
     machine = made(said)
     wired = {"as written": (), **{v.name: edits_of(v) for v in machine.circuit.variants.values()}}
     for name, edits in wired.items():
-        for situation, does in DOES.items():
+        does_here = {k: v for k, v in DOES.items() if k != "emergency stop in"} if said.get("selector") == HOA else DOES
+        for situation, does in does_here.items():
             for outcome in settle(machine.net, edits, machine.circuit.situations[situation].situation):
                 assert outcome.settled, (name, situation)
                 assert outcome.state["M1"] == does, (name, situation)
@@ -70,7 +74,7 @@ SUPPLIED = {"buttons": "straight", "overload": "before", "brake": "leads", "sele
 
 
 @pytest.mark.parametrize("supply", SYSTEMS)
-@pytest.mark.parametrize("volts", ["24 supply", "120 transformer", "230 other", "110 supply"])
+@pytest.mark.parametrize("volts", ["24 supply", "120 transformer", "230 other", "110 supply", LINES])
 def test_the_lines_have_the_volts_that_were_told_and_the_machine_runs(supply, volts):
     from troubleshoot.circuit.model import Pin
     from troubleshoot.solve.meter import read
@@ -168,7 +172,7 @@ def test_the_coil_has_the_control_volts_that_were_answered(volts, buttons):
     a1, a2 = (
         next(p for h in machine.circuit.hops for p in (h.a, h.b) if str(p) == name) for name in ("KM1:A1", "KM1:A2")
     )
-    nominal = float(volts.split()[0])
+    nominal = SYSTEMS[counted_as({"volts": volts})].line if volts == LINES else float(volts.split()[0])
     dc = volts.startswith("24") or volts.endswith("supply")
     shown = read(machine.net, (), at, "dc volts" if dc else "ac volts", a1, a2)[0][0].value
     # IEC 60947-4-1: a coil must work from 85 to 110 % of its rated volts (from memory).
@@ -185,3 +189,33 @@ def test_a_feed_from_another_panel_is_opened_and_locked_there():
         {"buttons": "straight", "volts": "120 other", "overload": "before", "brake": "none", "selector": "stop only"}
     )
     assert {"F4", "ES1", "KM1"} <= live_here_until(machine, "G2")
+
+
+def test_between_two_lines_without_a_transformer_the_coil_has_the_line_volts_and_no_neutral():
+    said = {
+        "supply": "230",
+        "buttons": "straight",
+        "volts": LINES,
+        "overload": "before",
+        "brake": "none",
+        "selector": HOA,
+    }
+    circuit = made(said).circuit
+    assert circuit.devices["KM1"].ratings["coil"] == (230.0, "ac")
+    assert not {"NB", "T1"} & set(circuit.devices)
+    assert not any("G1:N" in (str(h.a), str(h.b)) for h in circuit.hops)
+
+
+def test_with_a_float_all_other_answers_stay_and_nobody_is_sent_to_the_float_or_to_a_button():
+    circuit = made(
+        {"supply": "600", "volts": "24 supply", "overload": "after", "brake": "leads", "selector": HOA}
+    ).circuit
+    assert circuit.devices["G1"].ratings["volts"] == (600.0, 347.0)
+    assert circuit.devices["KM1"].ratings["coil"] == (24.0, "dc")
+    assert "YB1" in circuit.devices
+    assert not {"S1", "S2", "ES1"} & set(circuit.devices)
+    for complaint in circuit.complaints.values():
+        named = circuit.situations.get(complaint.shows)
+        assert named is None or all(act.device != "B1" for act in named.situation.acts), complaint.name
+    assert circuit.devices["B1"].place == "panel"
+    assert "gas" in circuit.devices["B1"].words

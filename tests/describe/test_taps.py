@@ -8,6 +8,7 @@ from hypothesis import given
 
 from troubleshoot.describe.taps import (
     CONTROLLER,
+    HOA,
     QUESTIONS,
     STRAIGHT,
     SYSTEMS,
@@ -18,13 +19,14 @@ from troubleshoot.describe.taps import (
     next_question,
     options_of,
 )
+from troubleshoot.job.describing import OPTIONS
 
 
 @given(answers())
 def test_at_most_seven_questions_describe_a_machine(said):
     assert len(said) <= 7
     assert next_question(said) is None
-    assert set(said) == {q.id for q in asked(said)}
+    assert set(said) - {"relay"} == {q.id for q in asked(said)} - {"relay"}
 
 
 def test_without_a_controller_nobody_is_asked_for_its_relay():
@@ -39,8 +41,8 @@ def test_without_a_controller_the_overload_contact_cannot_sit_at_its_input():
 @pytest.mark.parametrize("question", QUESTIONS.values(), ids=lambda q: q.id)
 def test_the_options_of_a_question_are_all_there_is(question):
     assert sum(o.share for o in question.options) == pytest.approx(1)
-    # One key each; more than nine only while the supply is not known, which leaves fewer for the control volts.
-    assert all(len(options_of(question, {"supply": s})) <= 9 for s in SYSTEMS)
+    # One key each.
+    assert all(len(options_of(question, {"supply": s})) <= len(OPTIONS) for s in (*SYSTEMS, UNKNOWN))
 
 
 def test_the_first_question_is_for_the_supply():
@@ -54,7 +56,7 @@ def test_control_volts_from_one_line_and_neutral_need_a_supply_that_has_them():
     }
     assert lines["208"] == lines["240 high"] == ["120 line"]
     assert lines["400"] == ["230 line"]
-    assert not any(lines[s] for s in ("480", "600", "480 none", "600 none"))
+    assert not any(lines[s] for s in ("230", "230 none", "480", "600", "480 none", "600 none"))
     assert lines[UNKNOWN] == ["120 line", "230 line"]
 
 
@@ -71,3 +73,13 @@ def test_when_an_answer_changes_what_no_longer_fits_is_not_known():
     assert fitted({**said, "supply": "480"})["volts"] == UNKNOWN
     assert fitted({**said, "supply": "240 high"})["volts"] == "120 line"
     assert fitted({**said, "buttons": CONTROLLER})["relay"] == UNKNOWN
+
+
+def test_a_float_that_starts_it_has_no_relay_to_be_asked_for():
+    assert "relay" not in {q.id for q in asked({"selector": HOA})}
+
+
+def test_no_answer_to_any_question_drops_the_others_without_saying_so():
+    for question in QUESTIONS.values():
+        for option in question.options:
+            assert not option.pattern or "only the supply" in option.words

@@ -25,6 +25,10 @@ def shown(text: str, role: Role = Role.NOTE, width: int = 80) -> str:
         ("1  K1:14  relay", "1  CR17:14  relay"),
         ("K1 coil, KM1 and K10 too", "CR17 coil, KM1 and K10 too"),
         ("wire 12 (K1:14 to FR1:95), wire 120", "wire 340 (CR17:14 to FR1:95), wire 120"),
+        ("wire 16 (X1:4-K1:11)", "wire 16 (TB2:9-CR17:11)"),
+        ("-16-[S1 3-4]-17-X1:4-18-[K1 13-14]", "-16-[S1 3-4]-17-TB2:9-18-[CR17 13-14]"),
+        ("wire 3 KM1:14-X1:4 open", "wire 3 KM1:14-TB2:9 open"),
+        ("other-K1:14", "other-K1:14"),
         ("12 left: X1:4, X1:41", "12 left: TB2:9, X1:41"),
     ],
 )

@@ -3,20 +3,30 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from functools import cache
 
 import pytest
 from against import ready
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from job.nights import circuits
 from job.strangers import Stranger
 
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit, Pin
 from troubleshoot.circuit.writing import write_circuit
+from troubleshoot.describe.pattern import compose
+from troubleshoot.job.aliases import as_typed
+from troubleshoot.job.aliases import names as names_of
+from troubleshoot.job.calling import call_device, call_point, calling
 from troubleshoot.job.decided import Ui
+from troubleshoot.job.desk import Desk
 from troubleshoot.job.rehearse import Bench, answer
-from troubleshoot.job.sheet import Pressed
+from troubleshoot.job.sheet import Pressed, Refusal
+from troubleshoot.job.state import State
 from troubleshoot.machine import Machine, describe
-from troubleshoot.machine.amending import can_be_absent, goes_to, without
+from troubleshoot.machine.amending import can_be_absent, goes_to, with_names, without
 from troubleshoot.solve.settle import settle
 
 
@@ -41,21 +51,21 @@ def at_a_card(tmp_path, monkeypatch) -> Stranger:
 class TestNames:
     def test_the_parked_black_lead_gets_its_printed_name(self, at_a_card):
         black = at_a_card.stage.step.items[0].black
-        at_a_card.type("black = X2:4")
+        at_a_card.type("black = X9:4")
         assert at_a_card.kinds[-1] == "alias"
-        assert "Black lead on X2:4" in at_a_card.text or "Black on X2:4" in at_a_card.text
+        assert "Black lead on X9:4" in at_a_card.text or "Black on X9:4" in at_a_card.text
         assert str(black) not in at_a_card.text
         at_a_card.press("u")
         assert str(black) in at_a_card.text
 
     def test_any_point_is_named_by_its_described_name_on_the_card_or_not(self, at_a_card):
-        at_a_card.type("NB:3 = X2:4")
+        at_a_card.type("NB:3 = X9:4")
         assert at_a_card.kinds[-1] == "alias"
         at_a_card.type("F4 = FU6")
         assert at_a_card.kinds[-1] == "alias"
 
     def test_a_name_that_nothing_here_has_is_answered_with_the_nearest(self, at_a_card):
-        at_a_card.type("NBB:3 = X2:4")
+        at_a_card.type("NBB:3 = X9:4")
         assert "There is no NBB:3 here; nearest is NB:" in at_a_card.text
 
     def test_a_terminal_printed_with_another_tag_names_the_whole_device(self, at_a_card):
@@ -95,7 +105,140 @@ class TestNames:
         assert f"{black} (wire " in at_a_card.text
 
     def test_how_to_name_the_black_lead_is_on_the_card(self, at_a_card):
-        assert "black = X2:4" in at_a_card.text
+        assert "black = X9:4" in at_a_card.text
+
+
+class TestOneNameForOneThing:
+    """A printed name that stands for two points sends a meter to the wrong one: control bar read as a motor terminal."""
+
+    def test_a_mark_of_the_pattern_that_nobody_read_gives_way(self, at_a_card):
+        black = at_a_card.stage.step.items[0].black
+        at_a_card.type("black = X2:2")
+        assert at_a_card.kinds[-1] == "alias"
+        assert (
+            "Noted: called X2:2 from now on. Motor terminals had that mark here, unread: other-X2 until you read it."
+            in (at_a_card.text)
+        )
+        assert calling(at_a_card.now, at_a_card.state).point(black) == "X2:2"
+        assert one_name_each(at_a_card)
+        at_a_card.press("u")
+        assert calling(at_a_card.now, at_a_card.state).point(black) == str(black)
+        assert calling(at_a_card.now, at_a_card.state).tag("X2") == "X2"
+
+    def test_what_gave_way_is_no_longer_meant_by_its_old_mark(self, at_a_card):
+        at_a_card.type("black = X2:4")
+        at_a_card.type("X2:1 PE:1 277")
+        assert at_a_card.kinds[-1] == "alias"
+        at_a_card.press("v")
+        at_a_card.type("other-X2:1")
+        assert "other-X2:1 is described as motor terminals" in at_a_card.text
+
+    def test_a_whole_strip_takes_the_name_and_both_are_understood_as_they_are_printed(self, at_a_card):
+        at_a_card.type("NB = X2")
+        at_a_card.type("X2 = X5")
+        assert calling(at_a_card.now, at_a_card.state).tag("NB") == "X5"
+        at_a_card.type("other-X2 = X2")
+        assert {tag: calling(at_a_card.now, at_a_card.state).tag(tag) for tag in ("NB", "X2")} == {
+            "NB": "X5",
+            "X2": "X2",
+        }
+        assert one_name_each(at_a_card)
+
+    def test_a_name_that_somebody_read_on_another_thing_is_refused_with_what_to_do(self, at_a_card):
+        at_a_card.type("F4 = FU6")
+        at_a_card.type("F1 = FU6")
+        assert at_a_card.kinds[-1] == "alias"
+        assert "FU6 is control fuse here, one name for one thing. Is that wrong? Say first" in at_a_card.text
+        assert one_name_each(at_a_card)
+
+    def test_the_two_ends_of_a_contact_may_be_printed_the_other_way_round(self, at_a_card):
+        at_a_card.type("K1:14 = K1:13")
+        assert at_a_card.kinds[-1] == "alias"
+        at_a_card.type("K1:other-13 = K1:14")
+        now = calling(at_a_card.now, at_a_card.state)
+        assert {m: now.point(Pin("K1", m)) for m in ("13", "14")} == {"13": "K1:14", "14": "K1:13"}
+
+    def test_a_wire_number_that_was_read_elsewhere_puts_the_point_on_that_wire(self, at_a_card):
+        at_a_card.press("v")
+        at_a_card.type("K1:14")
+        at_a_card.type("wire 340")
+        assert at_a_card.kinds[-1] == "alias"
+        at_a_card.press("v")
+        at_a_card.type("KM1:A1")
+        at_a_card.type("wire 340")
+        assert at_a_card.kinds[-1] == "amended"
+
+    def test_an_input_of_the_controller_is_named_by_what_is_drawn_on_its_face(self, at_a_card):
+        at_a_card.type("%IX0.1 = IN1")
+        assert calling(at_a_card.now, at_a_card.state).point(Pin("A1", "%IX0.1")) == "A1:IN1"
+        at_a_card.press("v")
+        at_a_card.type("A1:%IX0.2")
+        assert "IN0: what is printed beside this point" in at_a_card.text
+        at_a_card.type("IN2")
+        assert calling(at_a_card.now, at_a_card.state).point(Pin("A1", "%IX0.2")) == "A1:IN2"
+        assert calling(at_a_card.now, at_a_card.state).tag("A1") == "A1"
+
+    def test_an_overload_that_is_printed_as_a_fuse_of_the_pattern_takes_that_name(self, at_a_card):
+        at_a_card.type("FR1 = F3")
+        now = calling(at_a_card.now, at_a_card.state)
+        assert (now.tag("FR1"), now.tag("F3")) == ("F3", "other-F3")
+        assert one_name_each(at_a_card)
+
+    def test_a_free_place_of_a_bar_is_not_said_to_lead_to_nothing(self, tmp_path, monkeypatch):
+        from troubleshoot.job.draw_amending import _described
+
+        assert _described(_composed(), Pin("NB", "1")).endswith("a free place on it")
+
+    @settings(max_examples=60, deadline=None)
+    @given(data=st.data())
+    def test_whatever_is_called_whatever_no_two_points_share_a_name(self, data):
+        desk = _composed()
+        state = State()
+        circuit = desk.machine.circuit
+        pins = [str(p) for p in desk.pins.values()]
+        for _ in range(data.draw(st.integers(1, 6))):
+            now = calling(desk, state)
+            of = data.draw(st.sampled_from([*circuit.devices, *pins]))
+            names = [*circuit.devices, *pins, *(now.tag(t) for t in circuit.devices), "Z9", "Z9:1", "X2:4"]
+            printed = data.draw(st.sampled_from(names))
+            done = (
+                call_point(desk, state, desk.pins[of.upper()], printed)
+                if ":" in of
+                else call_device(desk, state, of, printed)
+            )
+            if isinstance(done, Refusal):
+                continue
+            ((_, said),) = done.events
+            state = replace(
+                state,
+                aliases=(
+                    *state.aliases,
+                    *said.get("gives way", ()),
+                    said,
+                    *((said["with"],) if "with" in said else ()),
+                ),
+            )
+            now = calling(desk, state)
+            shown = [now.point(p) for p in desk.pins.values()]
+            assert len(set(map(str.casefold, shown))) == len(shown)
+            known = names_of(list(now.aliases))
+            for pin in desk.pins.values():
+                assert as_typed(now.point(pin), known) == str(pin)
+            kept = with_names(circuit, now.aliases)
+            assert len(kept.devices) == len(circuit.devices)
+
+
+def one_name_each(person: Stranger) -> bool:
+    now = calling(person.now, person.state)
+    shown = [now.point(pin).casefold() for pin in person.now.pins.values()]
+    return len(set(shown)) == len(shown)
+
+
+@cache
+def _composed() -> Desk:
+    found = describe(compose({"supply": "480", "buttons": "straight", "brake": "none"}, machine="m"), "m")
+    assert isinstance(found, Machine)
+    return Desk(found, {})
 
 
 class TestThereIsNone:

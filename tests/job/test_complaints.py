@@ -16,7 +16,7 @@ from job.nights import ROOT, circuits
 
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.job.opening import ENOUGH, matches
-from troubleshoot.job.saying import runs_on
+from troubleshoot.job.saying import runs_on, senses
 from troubleshoot.safety.doings import UNBIDDEN
 
 CASES = [
@@ -81,3 +81,16 @@ def test_a_machine_and_a_negation_are_told_apart_from_the_same_machine_running_o
         assert not runs_on(f"pump 3 {words}")
     for words in ("keeps running", "wont stop", "will not shut off", "still running"):
         assert runs_on(f"pump 3 {words}")
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("elevator 3 won't start, nothing happens, green light dark", {"wont-start"}),
+        ("press START and nothing at all, green light dark", {"wont-start"}),
+        ("the green light is dark", {"light-lies"}),
+        ("run light does not work", {"light-lies"}),
+    ],
+)
+def test_a_lamp_that_is_dark_besides_does_not_hide_what_the_machine_does(said, told):
+    assert senses(said) == told

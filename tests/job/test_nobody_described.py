@@ -92,6 +92,31 @@ class TestTheDoor:
         beside_belt_7.type("belt 7 dead")
         assert "Is everybody clear" in beside_belt_7.text
 
+    @pytest.mark.parametrize("said", ["keg conveyor K-2 starts but drops out", "mixer 7 dead"])
+    def test_a_machine_named_otherwise_goes_to_the_door_and_the_known_one_is_one_key(self, beside_belt_7, said):
+        beside_belt_7.type(said)
+        assert "I don't know" in beside_belt_7.text
+        assert "it is Belt 7, parcel conveyor, Harrow Lane depot, known already" in beside_belt_7.text
+
+    @pytest.mark.parametrize("said", ["conveyor dead", "the belt keeps running"])
+    def test_a_job_on_the_wrong_machine_is_left_by_one_key_on_its_first_screen(self, beside_belt_7, said):
+        from job.nights import desk
+
+        beside_belt_7.session._plant = beside_belt_7.session._plant.__class__(
+            beside_belt_7.plant.circuits, (), desk, lambda *_: beside_belt_7.log, "Ana"
+        )
+        beside_belt_7.type(said)
+        assert "o it is another machine than this one" in beside_belt_7.text
+        beside_belt_7.press("o")
+        assert "I don't know" in beside_belt_7.text
+        assert {e.kind: e.data.get("how") for e in beside_belt_7.log.events}["ended"] == "not begun"
+
+    def test_it_is_no_longer_offered_once_something_was_told(self, alone):
+        tapped(alone, *WITH_CONTROLLER)
+        assert "o" in alone.live()
+        alone.press("y")
+        assert "o" not in alone.live()
+
     def test_another_name_can_be_said_at_the_door(self, alone):
         alone.type("belt 12 dead")
         alone.type("pump 3 dead")
@@ -232,7 +257,7 @@ class TestOtherWays:
 
         from dataclasses import replace
 
-        alone.session._plant = replace(alone.plant, save=full)
+        alone.session._page._plant = replace(alone.plant, save=full)
         with pytest.raises(OSError, match="No space"):
             tapped(alone, "g")
         assert "question 1" in alone.title

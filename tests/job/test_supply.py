@@ -11,6 +11,7 @@ from job.strangers import Stranger
 
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.describe.taps import SYSTEMS
+from troubleshoot.job.supply import panel
 from troubleshoot.machine.supply import main_supply, supplied
 
 
@@ -156,6 +157,63 @@ class TestASupplyThatNobodyTold:
     def test_a_dead_line_is_judged_as_any_other(self, untold):
         untold.type("F1:2 PE:1 0")
         assert untold.kinds[-1] == "reading"
+
+    def test_that_it_is_what_it_was_counted_as_is_one_key_too_and_then_the_reading_counts(self, untold):
+        untold.type("Q1:2 PE:1 120")
+        row = next(line for line in untold.sheet().lines if "the supply is 600 V (347 V to earth)" in line.text)
+        untold.press(row.key)
+        assert untold.state.answers["supply"] == "600"
+        if untold.sheet().needs_caution:
+            untold.press("c")
+        untold.type("Q1:2 PE:1 120")
+        assert untold.kinds[-1] == "reading"
+
+
+class TestASwitchAndAFloat:
+    """A pump box, 230 V between its lines, controls between two of them: all of it can be answered."""
+
+    @pytest.fixture
+    def pump(self, alone) -> Stranger:
+        alone.type("lift station pump 1 does not start")
+        alone.press("1", "8", "1")
+        row = next(line for line in alone.sheet().lines if "between two lines, no transformer" in line.text)
+        alone.press(row.key, "0", "1", "4")
+        return alone
+
+    def test_the_answers_stay_and_no_caution_is_for_another_supply(self, pump):
+        circuit = pump.now.machine.circuit
+        assert circuit.devices["G1"].ratings["volts"] == (230.0, 133.0)
+        assert circuit.devices["KM1"].ratings["coil"] == (230.0, "ac")
+        assert pump.state.answers["volts"] == "lines"
+
+    def test_the_supply_can_be_put_right_in_the_job(self, pump):
+        pump.press("y", "8", "v", "0", "1")
+        assert len([line for line in pump.sheet().lines if line.key]) == len(SYSTEMS)
+
+
+@pytest.mark.parametrize("name", ["float-pump", "star-delta-fan"])
+def test_controls_on_one_line_and_neutral_hang_between_two_lines_where_those_have_the_same_volts(name):
+    from against import ready
+
+    from troubleshoot.circuit.writing import write_circuit
+    from troubleshoot.machine import Machine, describe
+    from troubleshoot.solve.settle import settle
+
+    circuit = ready.machine(name).circuit
+    changed = describe(write_circuit(supplied(circuit, "230")), name)
+    assert isinstance(changed, Machine)
+    running = circuit.situations["running"].situation
+    (was,) = settle(ready.machine(name).net, (), running)
+    (now,) = settle(changed.net, (), running)
+    motors = [d.tag for d in circuit.devices.values() if d.kind == "motor"]
+    assert {m: was.state[m] for m in motors} == {m: now.state[m] for m in motors}
+
+
+def test_where_no_other_supply_fits_a_ready_circuit_it_says_so_and_what_to_do():
+    night = Night("K1 coil open")
+    night.type("belt 7 dead")
+    lines, _ = panel(night.desk, night.state, "")
+    assert any("describe it anew" in text for text, _, _ in lines)
 
 
 class TestProvingTheTester:

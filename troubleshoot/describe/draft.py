@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from troubleshoot.describe.taps import CONTROLLER, STRAIGHT, SYSTEMS, System
+from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, HOA, LINES, STRAIGHT, SYSTEMS, System
 
 Choice = dict[str, str]
 """Question id to option id, nothing unknown."""
@@ -16,6 +16,12 @@ LIKELIEST: Final[Choice] = {
 }  # fmt: skip
 """What is written down where one does not know: the way with the most devices, so that the others are less of it; a
 brake that may have a feed of its own counts as live with the disconnect open. Of the supply see `taps.counted_as`."""
+
+
+def source_of(volts: str, system: System) -> tuple[str, str]:
+    """An answer for the control volts as volts and source; between two lines they are the supply's own."""
+    number, _, source = volts.partition(" ")
+    return (f"{system.line:g}", LINES) if volts == LINES else (number, source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +39,26 @@ class Frame:
     @property
     def neutral(self) -> bool:
         """Whether the neutral of the incoming supply is brought into the panel."""
-        return self.either_source or (self.choice["volts"].split()[1] != "transformer" and bool(self.system.neutral))
+        return self.either_source or (self.control[1] not in ("transformer", LINES) and bool(self.system.neutral))
+
+    @property
+    def control(self) -> tuple[str, str]:
+        """The volts that feed the coil's circuit, and where they come from."""
+        return source_of(self.choice["volts"], self.system)
+
+    @property
+    def two_wire(self) -> bool:
+        """Whether a switch and a float start it, no buttons."""
+        return self.choice["selector"] == HOA
 
     @property
     def controller(self) -> bool:
         return self.choice["buttons"] == CONTROLLER
+
+    @property
+    def watched(self) -> bool:
+        """Whether an input of the controller watches the contactor."""
+        return self.controller and self.choice.get(FEEDBACK) == "yes"
 
     @property
     def straight(self) -> bool:

@@ -19,6 +19,8 @@ _WORDS: Final = (
 )
 _TROUBLE: Final = frozenset(_WORDS.split())
 """Words of trouble: they never name a machine."""
+_WORDS_OF_A_NAME, _WORDS_TO_NUMBER = 3, 5
+"""So many words name a machine at most; and so many where its number is the last of them: ``sewage lift station pump 1``."""
 _LONGEST: Final = 40
 
 
@@ -37,8 +39,12 @@ def machine_words(said: str, trouble: Collection[str] = ()) -> str:
                 break
             continue
         taken.append(re.sub(r"^[^\w]+|[^\w]+$", "", word))
-        if any(c.isdigit() for c in plain) or len(taken) == 3:
+        if any(c.isdigit() for c in plain):
             break
+        if len(taken) == _WORDS_TO_NUMBER:
+            break
+    if not any(c.isdigit() for c in "".join(taken)):
+        del taken[_WORDS_OF_A_NAME:]
     return " ".join(w for w in taken if w)[:_LONGEST]
 
 

@@ -14,7 +14,18 @@ from typing import Final
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.describe.draft import LIKELIEST, Choice, Frame, quoted
-from troubleshoot.describe.taps import CONTROLLER, STRAIGHT, SYSTEMS, UNKNOWN, Answers, asked, counted_as, options_of
+from troubleshoot.describe.taps import (
+    CONTROLLER,
+    HOA,
+    STRAIGHT,
+    SYSTEMS,
+    UNKNOWN,
+    Answers,
+    asked,
+    counted_as,
+    feedback_in,
+    options_of,
+)
 from troubleshoot.describe.writing import HERE, text_of
 
 EXPRESSED: Final[dict[str, tuple[str, ...]]] = {
@@ -47,6 +58,11 @@ def compose(answers: Answers, *, machine: str, title: str = "") -> str:
     Raises ValueError on an answer that no question has.
     """
     known, unknown = _split(answers)
+    if known.get("selector") == HOA:
+        # Where a float starts it there are no buttons to reach the contactor by any way.
+        known = {q: o for q, o in known.items() if q not in ("buttons", "relay") and (q, o) != ("overload", CONTROLLER)}
+        known |= {"buttons": STRAIGHT}
+        unknown = tuple(q for q in unknown if q not in ("buttons", "relay"))
     choice = {**LIKELIEST, "supply": counted_as(known), **known}
     either = "volts" in unknown and SYSTEMS[choice["supply"]].neutral == "120"
     base = Frame(choice, either, "buttons" in unknown)
@@ -71,7 +87,7 @@ def _split(answers: Answers) -> tuple[Choice, tuple[str, ...]]:
             known[question.id] = said
         else:
             raise ValueError(f"{said!r} is no answer to {question.id!r}")
-    return known, tuple(unknown)
+    return known | feedback_in(answers), tuple(unknown)
 
 
 @dataclass(frozen=True, slots=True)

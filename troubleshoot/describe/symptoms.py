@@ -5,9 +5,15 @@ from __future__ import annotations
 from typing import Final
 
 
-def complaints(*, brake: bool, jog: bool) -> list[str]:
-    """The lines of the file: every symptom that has a tree and that a machine with or without these can have."""
-    return ["complaints:", *_ALWAYS, *(_WITH_BRAKE if brake else ()), *(_WITH_JOG if jog else ())]
+def complaints(*, brake: bool, jog: bool, two_wire: bool) -> list[str]:
+    """The lines of the file: every symptom that has a tree and that a machine with or without these can have.
+
+    two_wire: a float starts it, so there is nothing that it could not hold by itself.
+    """
+    always = _ALWAYS if not two_wire else tuple(
+        line.replace("shows: start held", "shows: running") for line in (*_ALWAYS[:3], *_ALWAYS[6:])
+    )  # fmt: skip
+    return ["complaints:", *always, *(_WITH_BRAKE if brake else ()), *(_WITH_JOG if jog else ())]
 
 
 _ALWAYS: Final = (

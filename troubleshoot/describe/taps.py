@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
@@ -38,6 +38,12 @@ class Question:
 
 
 STRAIGHT, CONTROLLER = "straight", "controller"
+LINES: Final = "lines"
+"""Control volts that are the supply's own, between two of its lines."""
+FEEDBACK: Final = "feedback"
+"""Answer that is never asked for: ``yes`` where somebody saw that an input of the controller watches the contactor."""
+HOA: Final = "hand/off/auto"
+"""A switch and a float start it, or another contact: no buttons."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,20 +81,24 @@ SYSTEMS: Final = MappingProxyType({
     "600": System("600Y/347", 600, (347,), "60 Hz", "star point"),
     "480 none": System("480Y/277", 480, (), "60 Hz", "none"),
     "600 none": System("600Y/347", 600, (), "60 Hz", "none"),
+    "230": System("230Y/133", 230, (133,), "50 Hz", "star point"),
+    "230 none": System("230Y/133", 230, (), "50 Hz", "none"),
 })  # fmt: skip
 """By the answer to the question for the supply."""
-HIGHEST_FIRST: Final = ("600", "480", "400", "240 high", "208")
+HIGHEST_FIRST: Final = ("600", "480", "400", "240 high", "230", "208")
 """What a supply that nobody told counts as: the highest that fits the other answers, so that no caution says too little."""
 
 _QUESTIONS: Final = (
     Question("supply", "What does the plant feed this panel with, between two lines?", (
-        Option("208", "208 V (120 V to earth)", 0.25),
+        Option("208", "208 V (120 V to earth)", 0.23),
         Option("240 high", "240 V delta, high leg (120 V to earth, one line 208 V)", 0.07),
-        Option("400", "400 V (230 V to earth)", 0.18),
+        Option("400", "400 V (230 V to earth)", 0.16),
         Option("480", "480 V (277 V to earth)", 0.32),
         Option("600", "600 V (347 V to earth)", 0.1),
         Option("480 none", "480 V, nothing earthed", 0.05),
         Option("600 none", "600 V, nothing earthed", 0.03),
+        Option("230", "230 V (133 V to earth)", 0.02),
+        Option("230 none", "230 V, nothing earthed", 0.02),
     ), "On the plate of panel or motor. Don't know counts as the highest that fits."),
     Question("buttons", "Start and stop buttons: how do they reach the motor contactor?", (
         Option(STRAIGHT, "straight: wired to the contactor's coil", 0.45),
@@ -99,16 +109,17 @@ _QUESTIONS: Final = (
         Option("no", "no, the controller's output switches the coil itself", 0.3),
     ), "The drawing tells. Don't open a live panel to look: 0 is fine."),
     Question("volts", "Control voltage at the contactor's coil, and where does it come from?", (
-        Option("24 supply", "24 V DC, from a supply in this panel", 0.2),
+        Option("24 supply", "24 V DC, from a supply in this panel", 0.18),
         Option("24 other", "24 V DC, from another panel", 0.03),
-        Option("120 transformer", "110-120 V AC, from a transformer of its own", 0.27),
-        Option("120 line", "110-120 V AC, one line and neutral", 0.2),
+        Option("120 transformer", "110-120 V AC, from a transformer of its own", 0.25),
+        Option("120 line", "110-120 V AC, one line and neutral", 0.18),
         Option("120 other", "110-120 V AC, from another panel", 0.05),
         Option("230 transformer", "230 V AC, from a transformer of its own", 0.08),
-        Option("230 line", "230 V AC, one line and neutral", 0.12),
+        Option("230 line", "230 V AC, one line and neutral", 0.1),
         Option("230 other", "230 V AC, from another panel", 0.03),
         Option("48 supply", "48 V DC, from a supply in this panel", 0.01),
         Option("110 supply", "110 V DC, from a supply in this panel", 0.01),
+        Option(LINES, "the supply's own volts, between two lines, no transformer", 0.08),
     ), "On the drawing or a spare coil. Don't open a live panel to look: 0 is fine."),
     Question("overload", "Overload relay, its contact 95-96: where does it sit?", (
         Option("before", "before the coil", 0.6),
@@ -125,8 +136,9 @@ _QUESTIONS: Final = (
     Question("selector", "How does one choose what it does?", (
         Option("run/jog", "a run/jog switch", 0.33),
         Option("stop only", "no switch, start and stop only", 0.5),
-        Option("reversing", "forward and reverse, two contactors (takes that pattern)", 0.1, "reversing-conveyor"),
-        Option("hand/off/auto", "hand/off/auto (takes the pattern of a float pump)", 0.07, "float-pump"),
+        Option("reversing", "forward and reverse, two contactors (a ready circuit, of your answers only the supply)", 0.1,
+               "reversing-conveyor"),
+        Option(HOA, "hand/off/auto: a float or another contact starts it", 0.07),
     ), "Look at the operator's desk."),
 )  # fmt: skip
 
@@ -141,6 +153,11 @@ def options_of(question: Question, answers: Answers) -> tuple[Option, ...]:
     system = SYSTEMS.get(answers.get("supply", UNKNOWN))
     if question.id == "volts" and system is not None:
         return tuple(o for o in question.options if not o.id.endswith(" line") or o.id == f"{system.neutral} line")
+    if question.id == "selector" and answers.get("buttons") == CONTROLLER:
+        return tuple(
+            replace(o, words=f"{o.words} (described without the controller)") if o.id == HOA else o
+            for o in question.options
+        )
     return question.options
 
 
@@ -152,16 +169,22 @@ def counted_as(answers: Answers) -> str:
 
 def asked(answers: Answers) -> tuple[Question, ...]:
     """The questions that make sense with these answers: without a controller nobody asks for its relay."""
-    return tuple(q for q in QUESTIONS.values() if not (q.id == "relay" and answers.get("buttons") == STRAIGHT))
+    straight = answers.get("buttons") == STRAIGHT or answers.get("selector") == HOA
+    return tuple(q for q in QUESTIONS.values() if not (q.id == "relay" and straight))
 
 
 def fitted(answers: Answers) -> dict[str, str]:
     """Answers after one of them was changed: what no longer fits is not known any more, what makes no sense is gone."""
-    kept = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)}
+    kept = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)} | feedback_in(answers)
     for question in asked(kept):
         if kept[question.id] not in [o.id for o in options_of(question, kept)]:
             kept[question.id] = UNKNOWN
     return kept
+
+
+def feedback_in(answers: Answers) -> dict[str, str]:
+    """That an input watches the contactor, where that was said and there is a controller."""
+    return {FEEDBACK: "yes"} if answers.get(FEEDBACK) == "yes" and answers.get("buttons") == CONTROLLER else {}
 
 
 def next_question(answers: Answers) -> Question | None:

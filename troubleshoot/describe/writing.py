@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
-from troubleshoot.describe.draft import LIKELIEST, Choice, Draft, Frame, quoted
+from troubleshoot.describe import two_wire
+from troubleshoot.describe.draft import LIKELIEST, Choice, Draft, Frame, quoted, source_of
 from troubleshoot.describe.symptoms import complaints
-from troubleshoot.describe.taps import CONTROLLER, STRAIGHT, System
+from troubleshoot.describe.taps import CONTROLLER, LINES, STRAIGHT, System
 
+WATCHES: Final = "%IX0.5"
+"""Input that an auxiliary contact of the contactor switches, where there is one."""
 HERE: Final = "\n# variants\n"
 
 
@@ -20,6 +23,8 @@ def text_of(frame: Frame, choice: Choice, known: Choice, machine: str, title: st
     _rung(d, frame, choice, told, hot, back)
     places = ["  panel: {words: the panel, door: yes, walk: 20 s}", "  desk: {words: where it is operated, walk: 40 s}",
               "  motor: {words: the motor, walk: 60 s}"]  # fmt: skip
+    if frame.two_wire:
+        del places[1]  # there is no desk, and a float has no terminals of its own: its cable ends in the panel
     if frame.choice["volts"].endswith("other"):
         places.append("  other panel: {words: the other panel that feeds the controls, door: yes, walk: 60 s}")
     if frame.choice["brake"] == "elsewhere":
@@ -29,7 +34,7 @@ def text_of(frame: Frame, choice: Choice, known: Choice, machine: str, title: st
         f"machine: {quoted(machine)}", f"title: {quoted((title or machine).replace(chr(39), ''))}", "",
         "places:", *places, "", "devices:", *d.devices, "", "wires:", *d.wires, HERE.rstrip("\n"),
         *(_program(frame) if frame.controller else ()),
-        "", "roles:", *_roles(frame), "", "situations:", *_situations(frame), "", *complaints(brake=frame.choice["brake"] != "none", jog=frame.choice["selector"] == "run/jog"), "",
+        "", "roles:", *_roles(frame), "", "situations:", *_situations(frame), "", *complaints(brake=frame.choice["brake"] != "none", jog=frame.choice["selector"] == "run/jog", two_wire=frame.two_wire), "",
     ])  # fmt: skip
 
 
@@ -68,7 +73,7 @@ def _supply(system: System) -> str:
 
 def _returns(frame: Frame) -> bool:
     """Whether anything at all comes back to the neutral or common bar."""
-    return frame.neutral or frame.choice["volts"].split()[1] != "supply"
+    return frame.neutral or frame.control[1] not in ("supply", LINES)
 
 
 def _brake(d: Draft, frame: Frame, choice: Choice, told: Choice, line: str) -> None:
@@ -112,8 +117,8 @@ def _brake(d: Draft, frame: Frame, choice: Choice, told: Choice, line: str) -> N
 
 def _control(d: Draft, frame: Frame, choice: Choice, told: Choice, line: str) -> tuple[str, str]:
     """Where the control voltage comes from: the point that feeds the coil's circuit, and its return."""
-    volts, source = frame.choice["volts"].split()
-    here = choice["volts"].split()[1]
+    volts, source = frame.control
+    here = source_of(choice["volts"], frame.system)[1]
     d.note("Where the control voltage comes from")
     low = source == "supply" or volts == "24"
     ac = frame.system.neutral or "120" if low else volts
@@ -142,10 +147,11 @@ def _control(d: Draft, frame: Frame, choice: Choice, told: Choice, line: str) ->
         if here == "transformer":
             d.wire("N", "T1:X2", "NB:3")
             feed, number = "T1:X1", "8"
-    if source == "supply" and not frame.neutral:
-        # No line and neutral that such a supply takes: it hangs between two lines, both of them fused.
+    if source == LINES or (source == "supply" and not frame.neutral):
+        # No line and neutral that it takes: it hangs between two lines, both of them fused.
         ac = f"{frame.system.line:g}"
-        d.device("F9", "kind: fuse, at: panel, words: second fuse of the DC supply, amps: 2 A")
+        of = "control fuse" if source == LINES else "fuse of the DC supply"
+        d.device("F9", f"kind: fuse, at: panel, words: second {of}, amps: 2 A")
         d.wire("1L2", "Q1:4", "F9:1")
         back = ("21", "F9:2")
     d.device("F4", "kind: fuse, at: panel, words: control fuse, amps: 3 A")
@@ -168,7 +174,7 @@ def _control(d: Draft, frame: Frame, choice: Choice, told: Choice, line: str) ->
         d.wire(number, feed, "F4:1")
         if frame.controller:
             d.wire("24", "PS1:+", "F6:1")
-        return "F4:2", "NB:5"
+        return "F4:2", "F9:2" if source == LINES else "NB:5"
     d.wire(out, "PS1:+", "F4:1")
     if frame.controller and out == "24":
         d.wire("24", "F4:1", "F6:1")
@@ -186,23 +192,21 @@ def _control(d: Draft, frame: Frame, choice: Choice, told: Choice, line: str) ->
 
 def _rung(d: Draft, frame: Frame, choice: Choice, told: Choice, hot: str, back: str) -> None:
     """From the control fuse through everything to the coil and back; and the controller's side where there is one."""
-    volts, source = frame.choice["volts"].split()
+    volts, source = frame.control
     low = source == "supply" or volts == "24"
     coil = f"{volts} V DC" if low else f"{volts} V AC"
     blocks = [
-        *(["'13-14': no"] if frame.straight else []),
+        *(["'13-14': no"] if frame.straight and not frame.two_wire else []),
         *(["'23-24': no"] if frame.choice["brake"] in ("own", "elsewhere") else []),
+        *(["'33-34': no"] if frame.watched else []),
     ]
     watts = ", coil watts: 5 W" if low else ""
     more = f", blocks: {{{', '.join(blocks)}}}" if blocks else ""
     d.device("KM1", f"kind: contactor, at: panel, words: motor contactor, coil: {coil}{watts}{more}", told["volts"])
-    stops = "'11-12': nc, '21-22': nc" if frame.controller else "'11-12': nc"
-    d.device("ES1", f"kind: emergency stop, at: desk, words: emergency stop, blocks: {{{stops}}}")
-    d.device("S1", "kind: push button, at: desk, words: start button, blocks: {'13-14': no}", told["buttons"])
-    d.device("S2", "kind: push button, at: desk, words: stop button, blocks: {'11-12': nc}", told["buttons"])
-    if frame.choice["selector"] == "run/jog":
-        d.device("S3", "kind: selector, at: desk, words: run/jog switch, positions: [jog, run], usual: run, blocks: {'13-14': [run]}",
-                 told["selector"])  # fmt: skip
+    if frame.two_wire:
+        two_wire.devices(d, told["selector"])
+    else:
+        _buttons_there(d, frame, told)
     d.device("X1", "kind: terminals, at: panel, words: control terminals, pins: ['1', '2', '3', '4', '5']")
     # Black box: only the emergency stop of a stop chain is certain, and only what falls under suspicion is opened up.
     d.device("CH1", "kind: unknown chain, at: panel, words: rest of the stop chain")
@@ -210,9 +214,13 @@ def _rung(d: Draft, frame: Frame, choice: Choice, told: Choice, hot: str, back: 
         _controller_devices(d, frame, told)
     d.note("The coil's circuit")
     a, b = frame.stop_block
+    zero = "0V" if low else "21" if source == LINES else "N"
     d.wire("10", hot, "X1:1", "CH1:1")
-    d.wire("16", "CH1:2", "X1:5", f"ES1:{a}")
-    if choice["buttons"] == STRAIGHT:
+    if not frame.two_wire:
+        d.wire("16", "CH1:2", "X1:5", f"ES1:{a}")
+    if frame.two_wire:
+        last, number = two_wire.wires(d, "CH1:2")
+    elif choice["buttons"] == STRAIGHT:
         _buttons(d, choice, f"ES1:{b}")
         last, number = "KM1:14", "14"
     elif choice["relay"] == "yes":
@@ -224,16 +232,26 @@ def _rung(d: Draft, frame: Frame, choice: Choice, told: Choice, hot: str, back: 
     if choice["overload"] == "before":
         d.wire(number, last, "FR1:95")
         d.wire("13", "FR1:96", "KM1:A1")
-        d.wire("0V" if low else "N", back, "KM1:A2")
+        d.wire(zero, back, "KM1:A2")
     elif choice["overload"] == "after":
         d.wire(number, last, "KM1:A1")
         d.wire("18", "KM1:A2", "FR1:95")
-        d.wire("0V" if low else "N", back, "FR1:96")
+        d.wire(zero, back, "FR1:96")
     else:
         d.wire(number, last, "KM1:A1")
-        d.wire("0V" if low else "N", back, "KM1:A2")
+        d.wire(zero, back, "KM1:A2")
     if frame.controller:
         _controller_wires(d, frame, choice)
+
+
+def _buttons_there(d: Draft, frame: Frame, told: Choice) -> None:
+    stops = "'11-12': nc, '21-22': nc" if frame.controller else "'11-12': nc"
+    d.device("ES1", f"kind: emergency stop, at: desk, words: emergency stop mushroom, blocks: {{{stops}}}")
+    d.device("S1", "kind: push button, at: desk, words: start button, blocks: {'13-14': no}", told["buttons"])
+    d.device("S2", "kind: push button, at: desk, words: stop button, blocks: {'11-12': nc}", told["buttons"])
+    if frame.choice["selector"] == "run/jog":
+        d.device("S3", "kind: selector, at: desk, words: run/jog switch, positions: [jog, run], usual: run, blocks: {'13-14': [run]}",
+                 told["selector"])  # fmt: skip
 
 
 def _buttons(d: Draft, choice: Choice, fed: str) -> None:
@@ -257,6 +275,8 @@ def _controller_devices(d: Draft, frame: Frame, told: Choice) -> None:
         inputs.append("'%IX0.3': run mode")
     if _overload_input(frame):
         inputs.append("'%IX0.4': overload")
+    if frame.watched:
+        inputs.append(f"'{WATCHES}': contactor in")
     # A relay output takes any coil; a relay's own small coil is more often on a transistor.
     sort = "sourcing outputs" if frame.choice["relay"] == "yes" else "relay outputs"
     drives = "relay K1" if frame.choice["relay"] == "yes" else "contactor KM1"
@@ -288,6 +308,9 @@ def _controller_wires(d: Draft, frame: Frame, choice: Choice) -> None:
     d.wire("30", "ES1:12", "A1:%IX0.0")
     d.wire("31", "S1:14", "A1:%IX0.1")
     d.wire("32", "S2:12", "A1:%IX0.2")
+    if frame.watched:
+        d.wire("25", "X1:4", "KM1:33")
+        d.wire("35", "KM1:34", f"A1:{WATCHES}")
     if choice["overload"] == CONTROLLER:
         d.wire("25", "X1:4", "FR1:95")
         if _overload_input(frame):
@@ -301,15 +324,20 @@ def _program(frame: Frame) -> list[str]:
              "  stop_ok AT %IX0.2 : BOOL;"]  # fmt: skip
     lines += ["  run_mode AT %IX0.3 : BOOL;"] if mode else []
     lines += ["  overload_ok AT %IX0.4 : BOOL;"] if trip else []
+    lines += [f"  contactor_in AT {WATCHES} : BOOL;"] if frame.watched else []
     chain = "estop_ok AND stop_ok" + (" AND overload_ok" if trip else "")
-    latch = "(motor AND run_mode)" if mode else "motor"
+    # Where it is told that the contactor is in, nearly every program holds itself by that and not by its own output.
+    holds = "contactor_in" if frame.watched else "motor"
+    latch = f"({holds} AND run_mode)" if mode else holds
     lines += ["  motor AT %QX0.0 : BOOL;", "END_VAR", f"  motor := {chain} AND (start OR {latch});", "END_PROGRAM"]
     return ["", "program:", "  lang: ST", "  known: assumed", "  text: |", *(f"    {line}" for line in lines)]
 
 
 def _roles(frame: Frame) -> list[str]:
-    roles = {"disconnect": "Q1", "start": "S1", "stop": "S2", "emergency stop": "ES1", "contactor": "KM1",
-             "overload": "FR1", "motor": "M1", "control fuse": "F4"}  # fmt: skip
+    roles = two_wire.roles() if frame.two_wire else {
+        "disconnect": "Q1", "start": "S1", "stop": "S2", "emergency stop": "ES1", "contactor": "KM1",
+             "overload": "FR1", "motor": "M1", "control fuse": "F4",
+    }  # fmt: skip
     if frame.choice["selector"] == "run/jog":
         roles["mode"] = "S3"
     if frame.controller:
@@ -324,6 +352,8 @@ def _roles(frame: Frame) -> list[str]:
 
 
 def _situations(frame: Frame) -> list[str]:
+    if frame.two_wire:
+        return two_wire.situations()
     jog = ["  jog held: {words: switch in jog and Start held, after: put S3 in jog; press S1, hands: 2}"]
     return [
         "  as found: {words: as you found it, from: as-found}",

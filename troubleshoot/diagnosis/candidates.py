@@ -60,8 +60,8 @@ class Candidates:
 def references(circuit: Circuit, current: str) -> tuple[Pin, ...]:
     """Where the black lead is parked: a bar nearest by wire to what each feed returns to, or that terminal itself.
 
-    AC: the return of every transformer's secondary; then the supply's neutral where a wire leaves it, else its earth
-    where something of it is earthed. DC: the minus of the first supply.
+    AC: the return of every transformer's secondary; then the supply's neutral where a wire leaves it, else the fuse that a
+    coil between two lines returns to, else its earth where something of it is earthed. DC: the minus of the first supply.
     """
     near: dict[Pin, list[Pin]] = {}
     for hop in circuit.hops:
@@ -74,11 +74,32 @@ def references(circuit: Circuit, current: str) -> tuple[Pin, ...]:
         roots = [Pin(d.tag, back) for d in devices for _, back in KINDS[d.kind].gives(d)]
         for d in [d for d in devices if d.kind == "supply"][:1]:
             neutral = Pin(d.tag, "N")
-            if neutral in near or not roots:
+            if neutral in near:
                 roots.append(neutral)
+            elif (back := _coil_return(circuit, near)) is not None and not roots:
+                roots.append(back)
             elif d.ratings["earthing"] != "none":
                 roots.append(Pin(d.tag, "PE"))
+            elif not roots:
+                roots.append(neutral)
     return tuple(dict.fromkeys(_bar_at(circuit, root, near) for root in roots))
+
+
+def _coil_return(circuit: Circuit, near: Mapping[Pin, list[Pin]]) -> Pin | None:
+    """The fuse that a coil returns to, where it hangs between two lines: to earth both its sides would read alike."""
+    for coil in (d for d in circuit.devices.values() if d.kind == "contactor" and d.ratings["coil"][1] == "ac"):  # type: ignore[index]
+        reached, todo = {Pin(coil.tag, "A2")}, [Pin(coil.tag, "A2")]
+        while todo:
+            pin = todo.pop()
+            device = circuit.devices[pin.device]
+            if device.kind in ("fuse", "breaker"):
+                return pin
+            across = {"95": "96", "96": "95"}.get(pin.pin, "") if device.kind == "overload" else ""
+            for other in (*near.get(pin, ()), *((Pin(pin.device, across),) if across else ())):
+                if other not in reached:
+                    reached.add(other)
+                    todo.append(other)
+    return None
 
 
 def _bar_at(circuit: Circuit, root: Pin, near: Mapping[Pin, list[Pin]]) -> Pin:

@@ -146,6 +146,12 @@ yesterday runs today unless somebody was at it, and then points are left forced 
 published source."""
 
 
+UNSEEN: Final = "which nobody has seen"
+"""Behind the name of a program that was only assumed."""
+GUESSED: Final = 10.0
+"""How many times as likely a program that was only assumed is another one than a described one is. Judgement."""
+
+
 def _from_program(circuit: Circuit, changes: Sequence[Change]) -> list[tuple[Suspect, float, bool]]:
     """Program suspects: nothing is broken, what is loaded is not what is described.
 
@@ -156,19 +162,22 @@ def _from_program(circuit: Circuit, changes: Sequence[Change]) -> list[tuple[Sus
     if device is None:
         return []
     times = Counter(change.sort for change in changes)
+    # Of a program that nobody gave there is no copy to compare with or to load: that it is another one is far likelier.
+    guessed = circuit.program is not None and circuit.program.known == "assumed"
     out = []
     for change in changes:
         if change.sort == "forced":
             seen, repair = Edit("stuck", forces(device), "forced"), ("take off", f"the forces in {device.tag}")
         else:
-            seen, repair = (
-                Edit("stuck", program(device), "differs"),
-                ("load the copy of", f"the program of {device.tag}"),
-            )
+            seen = Edit("stuck", program(device), "differs")
+            whole = f"the program of {device.tag}"
+            repair = ("find out what is in", f"{whole}, {UNSEEN}") if guessed else ("load the copy of", whole)
         name = f"{device.tag} {change.id}" if change.sort == "forced" else f"{device.tag} program {change.id}"
         edits = (Edit("program", change.id, change.sort), seen)
-        suspect = Suspect(name, change.words, 0.0, repair, edits, False, (device.place,), "steady", "program")
-        out.append((suspect, PROGRAM_WEIGHT[change.sort] / times[change.sort], False))
+        words = f"the program is not the one assumed, as if: {change.words}" if guessed else change.words
+        suspect = Suspect(name, words, 0.0, repair, edits, False, (device.place,), "steady", "program")
+        likelier = GUESSED if guessed and change.sort != "forced" else 1.0
+        out.append((suspect, likelier * PROGRAM_WEIGHT[change.sort] / times[change.sort], False))
     return out
 
 

@@ -7,15 +7,31 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 from troubleshoot.job.sheet import Line, Part, Role, Sheet
 from troubleshoot.machine.amending import Alias
 
-_BEFORE: Final = r"(?<![\w:%.-])"
-_AFTER: Final = r"(?![\w-])"
+_BEFORE: Final = r"(?:(?<![\w:%.-])|(?<=[\d\])]-))"
+_AFTER: Final = r"(?!\w)(?!-(?![\d\[(]|\w+:))"
+"""A dash may be part of a name; between two points, and in a drawn rung, it stands for the wire."""
+
+
+GONE: Final = "?"
+"""Behind a described name that was given up: typed, it is no name of anything here."""
+
+
+def put_alias(alias: Alias) -> dict[str, Any]:
+    """An alias as plain data, for a log event."""
+    data: dict[str, Any] = {"of": alias.of, "described": alias.described, "printed": alias.printed}
+    return data if alias.read else {**data, "read": False}
+
+
+def get_alias(data: Mapping[str, Any]) -> Alias:
+    """What `put_alias` wrote."""
+    return Alias(str(data["of"]), str(data["described"]), str(data["printed"]), bool(data.get("read", True)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +47,9 @@ class Names:
 
 def names(aliases: Sequence[Alias]) -> Names:
     """Ready to be used on sheets and on typed words; the last word on a name counts."""
-    latest = {(a.of, a.described): a.printed for a in aliases}
-    order = sorted(latest.items(), key=lambda item: (-len(item[0][1]), item[0]))
-    shown, typed = [], []
+    latest = {(a.of, a.described): a for a in aliases}
+    order = sorted(((at, a.printed) for at, a in latest.items()), key=lambda item: (-len(item[0][1]), item[0]))
+    shown, points, devices, gone = [], [], [], []
     for (of, described), printed in order:
         old, new = re.escape(described), re.escape(printed)
         match of:
@@ -41,22 +57,32 @@ def names(aliases: Sequence[Alias]) -> Names:
                 shown += [(rf"(?<=wire ){old}{_AFTER}", printed), (rf"(?<=-){old}(?=-)", printed)]
             case "point":
                 shown.append((rf"{_BEFORE}{old}{_AFTER}", printed))
-                typed.append((rf"(?i){_BEFORE}{new}{_AFTER}", described))
+                points.append((rf"{_BEFORE}{new}{_AFTER}", described))
+                if not latest[of, described].read:
+                    gone.append((rf"{_BEFORE}{old}{_AFTER}", f"{described}{GONE}"))
                 device, _, mark = described.partition(":")
                 if mark.startswith("%"):  # on the face of a module a point is its mark alone
                     shown.append((rf"{_BEFORE}{re.escape(mark)}{_AFTER}", printed.removeprefix(f"{device}:")))
             case _:
                 shown.append((rf"{_BEFORE}{old}(?![\w-])", printed))
-                typed.append((rf"(?i){_BEFORE}{new}(?=:)", described))
+                devices.append((rf"{_BEFORE}{new}(?=:)", described))
+                if not latest[of, described].read:
+                    gone.append((rf"{_BEFORE}{old}(?=:)", f"{described}{GONE}"))
     spare = sum(max(0, len(printed) - len(described)) for (_, described), printed in order)
-    return Names(tuple(shown), tuple(typed), spare)
+    return Names(tuple(shown), (*points, *devices, *gone), spare)
 
 
 def as_typed(text: str, known: Names) -> str:
-    """What was typed, with the described names in place of the printed ones."""
-    for pattern, described in known.typed:
-        text = re.sub(pattern, lambda _, to=described: to, text)  # type: ignore[misc]
-    return text
+    """What was typed, with the described names in place of the printed ones; all at once, so that none is renamed twice.
+
+    What stands behind a ``=`` is read off the panel, and stays as it is.
+    """
+    if not known.typed:
+        return text
+    said, equals, printed = text.partition("=")
+    pattern = "|".join(f"(?P<n{k}>{one})" for k, (one, _) in enumerate(known.typed))
+    meant = re.sub(pattern, lambda found: known.typed[int(str(found.lastgroup)[1:])][1], said, flags=re.IGNORECASE)
+    return f"{meant}{equals}{printed}"
 
 
 def as_printed(sheet: Sheet, known: Names, width: int) -> Sheet:

@@ -12,15 +12,24 @@ from typing import TYPE_CHECKING, Any, Final
 
 from troubleshoot.circuit.model import Pin
 from troubleshoot.describe.pattern import variant_name
-from troubleshoot.describe.taps import asked, fitted
-from troubleshoot.evidence.seen import Meter
-from troubleshoot.job.draw_amending import KEYS_OF_OPTIONS, LETTERS, NONE, ROWS, composed, halves, points
+from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, asked, fitted
+from troubleshoot.job.calling import Called, call_device, call_point, call_wire, calling
+from troubleshoot.job.draw_amending import (
+    KEYS_OF_OPTIONS,
+    LETTERS,
+    NONE,
+    ROWS,
+    WATCHED,
+    can_be_watched,
+    composed,
+    halves,
+    points,
+)
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Input, Pressed, Refusal
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import (
     Absent,
-    Alias,
     Answered,
     Change,
     Empty,
@@ -62,15 +71,11 @@ def _of_device(desk: Desk, state: State, stage: Stage, tag: str, said: Input) ->
     text = said.text.strip()
     if text.upper() in desk.pins:
         return amend(desk, state, stage, "", said)
-    return _named_device(desk, tag, text)
+    return _called(call_device(desk, state, tag, text))
 
 
-def _named_device(desk: Desk, tag: str, printed: str) -> Amending | Refusal:
-    if flaw := flaw_in_name(printed):
-        return Refusal(f"What you typed {flaw}.")
-    if printed in desk.machine.circuit.devices:
-        return Refusal(f"{printed} is described already. Type one of its terminals, like {printed}:1.")
-    return Amending((("alias", put_alias(Alias("device", tag, printed))),), echo=_called(printed))
+def _called(done: Called | Refusal) -> Amending | Refusal:
+    return done if isinstance(done, Refusal) else Amending(done.events, echo=done.echo)
 
 
 def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Amending | Refusal | None:
@@ -87,8 +92,7 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
         pin = desk.pins.get(said.text.strip().upper())
         if pin is not None:
             return Amending(panel=f"amend {pin}")
-        tags = {tag.upper(): tag for tag in desk.machine.circuit.devices}
-        if (tag := tags.get(said.text.strip().upper())) is not None:
+        if (tag := calling(desk, state).device(said.text.strip())) is not None:
             return Amending(panel=f"amend device {tag}")
         near = nearest(said.text.strip().upper(), desk.pins)
         return Refusal(
@@ -102,6 +106,9 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
         return _changed(_as_answer(state, variant.name) or Wired(variant.name), variant.words)
     if said.key in halves(desk):
         return Amending(panel=f"amend half {' '.join(halves(desk)[said.key])}")
+    if said.key == WATCHED and can_be_watched(state):
+        answers = {**state.answers, "buttons": CONTROLLER, FEEDBACK: "yes"}
+        return _changed(Answered(tuple(answers.items())), "an input of the controller watches the contactor")
     if said.key == "0" and state.answers:
         return Amending(panel="amend answers")
     if said.key == "0" and main_supply(desk.machine.circuit) is not None:
@@ -160,16 +167,18 @@ def _at(desk: Desk, state: State, pin: Pin, said: Input) -> Amending | Refusal |
         return _at(desk, state, pin, Pressed("1", said.sheet))
     wire = re.fullmatch(r"(?i)(?:wire|no\.?|number)\s+(\S+)", text)
     if wire:
-        return _numbered(desk, pin, wire[1])
+        return _numbered(desk, state, pin, calling(desk, state).wire(wire[1]))
     if text.upper() in desk.pins:
         return _goes(desk, pin, desk.pins[text.upper()])
     if flaw := flaw_in_name(text):
         return Refusal(f"What you typed {flaw}.")
     if ":" in text:
-        return Amending((("alias", put_alias(Alias("point", str(pin), text))),), echo=_called(text))
+        return _called(call_point(desk, state, pin, text))
     if text.isdigit():
         return Refusal(f"A wire number? Type: wire {text}. A terminal? Type it with its device: X1:{text}")
-    return _named_device(desk, pin.device, text)
+    if pin.pin.startswith("%"):  # of a module each point has its own label, whatever the module is called
+        return _called(call_point(desk, state, pin, f"{calling(desk, state).tag(pin.device)}:{text}"))
+    return _called(call_device(desk, state, pin.device, text))
 
 
 def _goes(desk: Desk, pin: Pin, to: Pin) -> Amending | Refusal:
@@ -180,7 +189,7 @@ def _goes(desk: Desk, pin: Pin, to: Pin) -> Amending | Refusal:
     return _changed(Goes(pin, to), f"{pin} goes to {to}")
 
 
-def _numbered(desk: Desk, pin: Pin, number: str) -> Amending | Refusal:
+def _numbered(desk: Desk, state: State, pin: Pin, number: str) -> Amending | Refusal:
     """A number that is described elsewhere: the terminal is on that wire. Any other: that is what the wire is called."""
     circuit = desk.machine.circuit
     here = number_at(circuit, pin)
@@ -195,7 +204,7 @@ def _numbered(desk: Desk, pin: Pin, number: str) -> Amending | Refusal:
         return _changed(Goes(pin, to), f"{pin} is on wire {number}")
     if not here:
         return Refusal(f"No wire is described at {pin}. Where does it go? Type that terminal.")
-    return Amending((("alias", put_alias(Alias("wire", here, number))),), echo=_called(f"wire {number}"))
+    return _called(call_wire(desk, state, here, number))
 
 
 def _changed(change: Change, words: str) -> Amending:
@@ -203,89 +212,3 @@ def _changed(change: Change, words: str) -> Amending:
         (("amended", {"change": put_change(change), "words": words}),),
         echo=f"Taken in: {words}. What was read before is judged again; u takes it back.",
     )
-
-
-def _called(printed: str) -> str:
-    return f"Noted: called {printed} from now on."
-
-
-def put_alias(alias: Alias) -> dict[str, Any]:
-    """An alias as plain data, for a log event."""
-    return {"of": alias.of, "described": alias.described, "printed": alias.printed}
-
-
-def get_alias(data: Mapping[str, Any]) -> Alias:
-    """What `put_alias` wrote."""
-    return Alias(str(data["of"]), str(data["described"]), str(data["printed"]))
-
-
-def unread(desk: Desk, state: State, stage: Stage) -> tuple[int, ...]:
-    """Numbers of the rows of a card whose device nobody has seen yet, and whose mark nobody has read."""
-    if stage.step is None:
-        return ()
-    meters = [i for i in stage.step.items if isinstance(i, Meter)]
-    devices = desk.machine.circuit.devices
-    read = {str(a["described"]) for a in state.aliases} | {
-        f"{s.what.red}" for s in state.evidence if isinstance(s.what, Meter)
-    }
-    return tuple(
-        k
-        for k, m in enumerate(meters, 1)
-        if devices[m.red.device].known in ("assumed", "copied") and not {str(m.red), m.red.device} & read
-    )
-
-
-def asks_name(desk: Desk, state: State, stage: Stage) -> str:
-    """The line under a card with points that nobody has met: go by the words, and how to say what is printed."""
-    rows = unread(desk, state, stage)
-    if not rows:
-        return ""
-    black = next(i.black for i in stage.step.items if isinstance(i, Meter)) if stage.step is not None else ""
-    return (
-        f"Marks not read yet: go by the words. Printed otherwise? Type {rows[0]} = CR1:7, or black = X2:4. "
-        f"Another point? Both names and the value: KM1:A1 {black} 120"
-    )
-
-
-_NAMED: Final = re.compile(r"\s*(\S+)\s*=\s*(\S.*?)\s*")
-_BLACK: Final = "black"
-
-
-def named(desk: Desk, stage: Stage, text: str) -> Amending | Refusal | None:
-    """``1 = CR1:7``, ``black = X2:4``, ``NB:3 = X2:4``, ``F4 = FU6``: what is printed there. None where it is something else."""
-    found = _NAMED.fullmatch(text)
-    if found is None:
-        return None
-    meters = [i for i in stage.step.items if isinstance(i, Meter)] if stage.step is not None else []
-    said, printed = found[1], found[2]
-    tags = {tag.upper(): tag for tag in desk.machine.circuit.devices}
-    if said.isdigit():
-        if not 0 < int(said) <= len(meters):
-            return Refusal(f"This card has no row {said}.") if meters else None
-        pin = meters[int(said) - 1].red
-    elif said.casefold() == _BLACK and len({m.black for m in meters}) == 1:
-        pin = meters[0].black
-    elif said.upper() in desk.pins:
-        pin = desk.pins[said.upper()]
-    elif said.upper() in tags:
-        return _named_device(desk, tags[said.upper()], printed)
-    else:
-        near = nearest(said.upper(), {**desk.pins, **tags})
-        return Refusal(f"There is no {show(said)} here" + (f"; nearest is {near}." if near else "."))
-    return _printed_at(desk, pin, printed)
-
-
-def _printed_at(desk: Desk, pin: Pin, printed: str) -> Amending | Refusal:
-    """The alias of a terminal, and of its device where the printed name says that as well."""
-    if flaw := flaw_in_name(printed):
-        return Refusal(f"What you typed {flaw}.")
-    device, colon, mark = printed.partition(":")
-    if printed == str(pin) or (not colon and printed == pin.device):
-        return Refusal(f"It is called {printed} here too.")
-    if not colon or mark == pin.pin:
-        return Amending((("alias", put_alias(Alias("device", pin.device, device))),), echo=_called(device))
-    data = put_alias(Alias("point", str(pin), printed))
-    if device != pin.device and desk.machine.circuit.devices[pin.device].kind not in ("terminals", "bar"):
-        # One device has one name. Of a strip or a bar each terminal may be on another one.
-        data["with"] = put_alias(Alias("device", pin.device, device))
-    return Amending((("alias", data),), echo=_called(printed))

@@ -12,8 +12,8 @@ from typing import Any, Final
 
 from troubleshoot.diagnosis.step import unseen
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Look, Meter, Word
-from troubleshoot.job import amending, supply
+from troubleshoot.evidence.seen import Light, Look, Meter, Word
+from troubleshoot.job import amending, calling, supply
 from troubleshoot.job.against import lights_taken
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import get_item, get_situation, get_understood, put_item, put_situation, put_step
@@ -37,7 +37,7 @@ from troubleshoot.job.handing import (
 from troubleshoot.job.lists import item_keys, list_given, listed, row_given
 from troubleshoot.job.mending import isolate_given, power_given, putback_given, repair_given
 from troubleshoot.job.proving import handback_given, proof_given
-from troubleshoot.job.readings import amended, reading_of
+from troubleshoot.job.readings import amended, called, reading_of
 from troubleshoot.job.reasons import REASON_ROWS
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
@@ -217,7 +217,9 @@ def _cannot(desk: Desk, stage: Stage, reason: str, *, whole: bool = False, readi
             moves = bool(step.situation.situation.acts) and not on_dead_parts(desk, (), step.situation)
             signs = [i for i in step.items if not isinstance(i, Meter)]
             whole_of_it = moves and reason in ("unsafe", "second person", "not allowed")
-            targets = [step.situation.name] if whole_of_it else [step.id, *(unseen(i, step.situation) for i in signs)]
+            again = next((f"look again {i.name}" for i in step.items[:1] if isinstance(i, Light | Look)), step.id)
+            asked = again if step.id.startswith(again) else step.id
+            targets = [step.situation.name] if whole_of_it else [asked, *(unseen(i, step.situation) for i in signs)]
     if whole:
         (place,) = places_of(desk, stage)
         here = [tag for tag, d in desk.machine.circuit.devices.items() if d.place == place]
@@ -314,7 +316,7 @@ def measure_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
         return list_given(desk, state, stage, said)
     if not isinstance(said, Typed):
         return None
-    own = amended(amending.named(desk, stage, said.text)) or unasked(desk, state, stage, said.text)
+    own = called(calling.named(desk, state, stage, said.text)) or unasked(desk, state, stage, said.text)
     if own is not None:
         return own
     meters = [i for i in step.items if isinstance(i, Meter)]

@@ -298,7 +298,9 @@ class Desk:
             self.shown(item, named),
             *((sign.shows[before],) if before is not None and before in sign.shows else ()),
         )
-        return tuple(dict.fromkeys((*first, *sign.shows.values(), Word.UNSTEADY.value)))
+        # A switch, a handle or a lever is set by a hand: it does not come and go.
+        moves = () if sign.var in self.machine.net.controls else (Word.UNSTEADY.value,)
+        return tuple(dict.fromkeys((*first, *sign.shows.values(), *moves)))
 
     # ------------------------------------------------------------------------------------------------------- points
 

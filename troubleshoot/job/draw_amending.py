@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Pin
-from troubleshoot.describe.taps import QUESTIONS, Option, asked, options_of
+from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, QUESTIONS, UNKNOWN, Option, asked, options_of
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Entry, LiveKey, Role
@@ -63,12 +63,29 @@ def panel(
     for key, (tag, a, b) in halves(desk).items():
         words = circuit.devices[tag].words
         lines.append((f"{key}  look inside {tag}, {words}: a terminal between {a} and {b}", Role.ROW, key))
+    if can_be_watched(state):
+        lines.append(
+            (
+                f"{WATCHED}  an input of the controller watches the contactor (an auxiliary contact on it)",
+                Role.ROW,
+                WATCHED,
+            )
+        )
     if state.answers:
         lines.append(("0  one of the first answers was wrong (supply, brake, overload ...)", Role.ROW, "0"))
     elif main_supply(circuit) is not None:
         lines.append(("0  the plant feeds it with another supply", Role.ROW, "0"))
     keys = tuple(LiveKey(key, text[3:17].strip(), text[3:], shown=False) for text, _, key in lines if key)
-    return lines, Entry("Or type the point, as it is called here", example="K1:14"), (*keys, _BACK)
+    return lines, Entry("A row's key and Enter, or the point", example="K1:14"), (*keys, _BACK)
+
+
+WATCHED: Final = "t"
+"""Key that says that an input watches the contactor."""
+
+
+def can_be_watched(state: State) -> bool:
+    """Whether it can be said that an input of the controller watches the contactor."""
+    return state.answers.get("buttons") in (CONTROLLER, UNKNOWN) and state.answers.get(FEEDBACK) != "yes"
 
 
 def halves(desk: Desk) -> dict[str, tuple[str, str, str]]:
@@ -95,7 +112,10 @@ _BACK: Final = LiveKey("escape", "back", "closes this; nothing is changed")
 def _described(desk: Desk, pin: Pin) -> str:
     circuit = desk.machine.circuit
     device = circuit.devices[pin.device]
-    to = ", ".join(str(p) for p in goes_to(circuit, pin)) or "nothing"
+    goes = goes_to(circuit, pin)
+    if not goes and device.kind == "bar":
+        return f"{device.words or KINDS[device.kind].words}: a free place on it"
+    to = ", ".join(str(p) for p in goes) or "nothing"
     number = number_at(circuit, pin)
     return f"{device.words or KINDS[device.kind].words}: {f'wire {number} ' if number else ''}to {to}"
 
@@ -110,7 +130,9 @@ def _point_panel(desk: Desk, about: str) -> tuple[list[tuple[str, Role, str]], E
         ("Or type what you see:", Role.NOTE, ""),
         ("   another terminal, as it is called here (X1:4): what is there goes to that", Role.NOTE, ""),
         ("   wire 34: another wire number is on it", Role.NOTE, ""),
-        ("   CR1: the device has another name", Role.NOTE, ""),
+        ("   IN0: what is printed beside this point", Role.NOTE, "")
+        if pin.pin.startswith("%")
+        else ("   CR1: the device has another name", Role.NOTE, ""),
     ]
     absent = tuple(LiveKey(key, "there is none", text[3:]) for text, _, key in none)
     keys = (LiveKey("1", "empty", "nothing is connected there"), *absent, _BACK)

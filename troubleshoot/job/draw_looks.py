@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
+from troubleshoot.diagnosis.step import Step
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look
 from troubleshoot.job import draw_amending
@@ -24,6 +26,7 @@ from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Line, LiveKey, Role
 from troubleshoot.job.stage import Stage, on_dead_parts
 from troubleshoot.job.state import State
+from troubleshoot.safety.doings import doings
 from troubleshoot.text.showing import show
 
 _HELP_AND_LEAVE: Final = len("? help   q leave")
@@ -76,12 +79,16 @@ def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     if stage.step.situation.situation.acts and not on_dead_parts(desk, (), stage.step.situation):
         pen.put(f"It may start: stand clear. How it is done: {stage.step.situation.words}.", Role.CAUTION)
     draw_door(pen, desk, state, stage)
-    pen.put(stage.step.words if stage.step.words.endswith("?") else f"{stage.step.words.rstrip('.')}.", Role.TASK)
+    words = for_this_machine(desk, stage.step)
+    pen.put(words if words.endswith("?") else f"{words.rstrip('.')}.", Role.TASK)
     if shut := shut_places(desk, state.out):
         pen.put(f"{capital(shut)} stays shut: leave out what is in it.", Role.NOTE)
     pen.put("Different? Press its key; press again for the next. All as shown: Enter.", Role.TASK)
     draw_rows(pen, desk, state, stage, listed(stage))
     dark = KEYS["all dark"].live
+    guessed = {"assumed", "copied"} & {d.known for d in desk.machine.circuit.devices.values()}
+    if guessed and len(pen.lines) + 1 + LEFT_TAKES <= HIGHEST:
+        pen.put("One of these is not on it? Its key, until it says: there is none.", Role.NOTE)
     for item in listed(stage):
         sign = desk.machine.net.signs[item.name]
         if sign.kind == "compare" and (drawn := desk.rung_to_compare(state, sign.var, pen.width)):
@@ -90,6 +97,20 @@ def draw_list(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
                 pen.fixed(line)
     all_dark = (dark,) if lights_of(desk, stage) else ()
     return None, (ENTER, *all_dark, W, N, X, *tree_key(state), draw_amending.key_of(desk), U, E, *row_keys(stage))
+
+
+_START: Final = re.compile(r"Have Start held(?: for two or three seconds)?(?:, no longer,)?(?: and|,)? ?")
+_MODE: Final = ", above all at the run and jog switch"
+
+
+def for_this_machine(desk: Desk, step: Step) -> str:
+    """The words of a step without what this machine does not have: a start button, a switch to choose with."""
+    has = doings(desk.machine)
+    words = step.words if has.modes else step.words.replace(_MODE, "")
+    held = _START.match(words)
+    if held is None or has.starts:
+        return words
+    return f"{capital(step.situation.words)}: {words[held.end() :]}"
 
 
 def draw_rows(pen: Pen, desk: Desk, state: State, stage: Stage, items: Iterable[Light | Look]) -> None:
@@ -152,7 +173,7 @@ def _faces(
 
 def row_keys(stage: Stage) -> tuple[LiveKey, ...]:
     return tuple(
-        LiveKey(key, item.name[:14], f"{item.name}: the next of what it can show", shown=False)
+        LiveKey(key, item.name[:14], f"{item.name}: the next of what it can show, last that there is none", shown=False)
         for key, item in zip(item_keys(stage), listed(stage), strict=False)
     )
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
+from troubleshoot.faults.suspects import UNSEEN
 from troubleshoot.job import draw_amending
 from troubleshoot.job.beginnings import READING
 from troubleshoot.job.desk import Desk
@@ -116,6 +117,7 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put((
         f"Confirmed, locked off: {by_hand}." if by_hand else
         f"{'Its own test agrees' if stage.beside else 'Confirmed by its own test'}." if state.confirmed.get(stage.group) else
+        "Nobody has seen that program; of all that is described here, it is what is left." if item.endswith(UNSEEN) else
         "Seen with your own eyes." if not suspect.broken else
         "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
         f"{_likely(stage.chance).capitalize()}. No test of its own confirms it; what was read is all there is."
@@ -133,6 +135,10 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         # Nothing to be had from the stores: first it is opened up, by halves.
         pen.put("v  look inside: follow its wire numbers to a terminal about half way", Role.ROW, key="v")
         tag, looked_into = "", (replace(draw_amending.NOT_SO, label="look inside", shown=True),)
+    if item.endswith(UNSEEN):
+        pen.put("It may wait for something that is not described here, above all for an input that watches the contactor. v says so.",
+                Role.ROW, key="v", indent="  ")  # fmt: skip
+        looked_into = (replace(draw_amending.NOT_SO, label="not so", shown=True),)
     if suspect.broken and tag:
         pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
     upstream = [str(p) for p in desk.points_of(stage.group) if p in desk.live_when_dead] if suspect.broken else []
@@ -152,7 +158,7 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
             )
         elif tag:
             pen.put("Check the rating printed on the new part. Keep the old part and tag it.", Role.NOTE)
-    else:
+    elif not item.endswith(UNSEEN):
         for text in desk.act_hazards(state, suspect):
             pen.put(text, Role.DANGER, indent="  ")
         pen.put("First ask why it was so. Somebody may have had a reason.", Role.NOTE)

@@ -6,7 +6,7 @@ import textwrap
 
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job import amending, draw_amending
+from troubleshoot.job import calling, draw_amending
 from troubleshoot.job.beginnings import reading_or_point
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.naming import METER_ON, UNITS, black_words, device_words, red_words, should_be, where_to
@@ -35,7 +35,7 @@ def draw_measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bo
             pen.fixed(line)
         for line in step.ahead:
             pen.put(line, Role.NOTE, indent="  ")
-        if asked := amending.asks_name(desk, state, stage):
+        if asked := calling.asks_name(desk, state, stage):
             pen.put(asked, Role.NOTE, indent="  ")
     example = " ".join(example_of(desk, m, step.situation) for m in meters)
     keys = (W, N, X, *tree_key(state), U, E) if stage.name == "search" else (W, N, U, E)
@@ -49,7 +49,9 @@ def draw_points(pen: Pen, desk: Desk, meters: list[Meter], named: NamedSituation
     if parked:
         black = black_words(desk, meters[0])
         if black == "earth there":
-            black = "earth where you stand (its PE, or bare metal of the box)"
+            # The caution names the described point, which is at another place: it is tied to the earth at hand.
+            tied = f"; {meters[0].black} is tied to it" if meters[0].black.pin != "PE" else ""
+            black = f"earth where you stand (its PE, or bare metal of the box{tied})"
         else:
             black = f"{black}{where_to(desk, meters[0].black, in_brackets=True)}"
         heading.append(f"Black lead on {black} and leave it there. Red on:" if len(meters) > 1 else

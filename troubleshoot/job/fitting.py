@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.evidence.seen import Light, Look, Meter
-from troubleshoot.job.amending import get_alias
+from troubleshoot.job.aliases import get_alias
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import seen, with_names
 

@@ -13,10 +13,21 @@ from typing import TYPE_CHECKING, Any
 
 from troubleshoot.diagnosis.reasoner import Repaired
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Meter, Seen, Told
+from troubleshoot.evidence.seen import Meter, Seen, Told, Word
 from troubleshoot.job.codec import get_item, get_situation, get_step, get_understood
 from troubleshoot.job.reasons import PASSING, REASONS
-from troubleshoot.job.state import FAILED, FIRM, KEPT, LONG_MS, WRITTEN_BACK, Cannot, State, Temporary, Watch
+from troubleshoot.job.state import (
+    FAILED,
+    FIRM,
+    KEPT,
+    LONG_MS,
+    NONE_THERE,
+    WRITTEN_BACK,
+    Cannot,
+    State,
+    Temporary,
+    Watch,
+)
 from troubleshoot.log.standing import OPEN_ENDS, Happened, retracted
 
 if TYPE_CHECKING:
@@ -107,7 +118,7 @@ def _apply(state: State, event: Happened) -> State:
             return _amended(state, data)
         case "alias":
             also = (data["with"],) if "with" in data else ()
-            return replace(state, aliases=(*state.aliases, data, *also))
+            return replace(state, aliases=(*state.aliases, *data.get("gives way", ()), data, *also))
         case "people":
             return replace(state, people_clear=bool(data["clear"]))
         case "stopped":
@@ -300,7 +311,7 @@ def _looked(state: State, event: Happened) -> State:
         Seen(
             get_item(item),
             shown,
-            shown,
+            Word.COULDNT if shown == NONE_THERE else shown,
             at,
             "asked" if marked else "by-exception",
             epoch=state.epoch,

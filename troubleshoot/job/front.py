@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from troubleshoot.circuit.model import Circuit
+from troubleshoot.job.another import KEY as ANOTHER
 from troubleshoot.job.describing import Door, Made, Meant, door_sheet, nearest_first, through
-from troubleshoot.job.opening import ENOUGH, Match, matches, unknown_machine
+from troubleshoot.job.opening import ENOUGH, Match, called_in, matches, unknown_machine
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.plant import Doorway, Looked, OpenJob, Plant
 from troubleshoot.job.saying import runs_on
@@ -102,14 +103,22 @@ class FrontPage:
                 lines.append(
                     Line("Does it move when it must not? Open its disconnect NOW. Then come back here.", Role.DANGER)
                 )
-            lines.append(Line(f'"{self._asked}": which of these?', Role.TASK))
+            one = len({m.machine for m in self._candidates}) == 1
+            title = self._plant.circuits[self._candidates[0].machine].title
+            asks = f"{title}: what is wrong?" if one else "which of these?"
+            lines += _wrapped(f'"{self._asked}". {asks[:1].upper()}{asks[1:]}', Role.TASK, width)
             for key, match in zip(_ROWS, self._candidates, strict=False):
                 circuit = self._plant.circuits[match.machine]
                 words = circuit.complaints[match.complaint].words[0]
-                lines += _row(key, f"{circuit.title}: {words}", width)
+                row = words if one else f"{circuit.title}: {words}"
+                lines += _row(key, row, width)
                 keys.append(LiveKey(key, match.machine[:14], f"{circuit.title}: {words}", shown=False))
+            if self._described is None:
+                lines += _row(ANOTHER.key, ANOTHER.does, width)
+                keys.append(replace(ANOTHER, shown=False))
             keys.append(LiveKey("escape", "back", "back to the question"))
-            return Sheet(self._id(), "TROUBLESHOOT  which machine?", self._echoed(lines), tuple(keys), None, 0)
+            which = "what is wrong?" if one else "which machine?"
+            return Sheet(self._id(), f"TROUBLESHOOT  {which}", self._echoed(lines), tuple(keys), None, 0)
         if self._describe:
             lines += [
                 Line("A new machine: what is it called, and what does it do? Say it your way.", Role.TASK),
@@ -163,6 +172,8 @@ class FrontPage:
         match said:
             case Pressed(key="escape"):
                 self._candidates = ()
+            case Pressed(key=ANOTHER.key) if self._candidates and self._described is None:
+                self.at_the_door(self._asked)
             case Pressed(key=key) if key in _ROWS and self._candidates:
                 if _ROWS.index(key) < len(self._candidates):
                     match = self._candidates[_ROWS.index(key)]
@@ -222,6 +233,14 @@ class FrontPage:
             return self._at_the_door(replace(self._door, where="starter"), Pressed(keys[self._pattern], self._id()))
         return None
 
+    def at_the_door(self, text: str) -> None:
+        """Another machine was meant by these words than the one a job was opened on."""
+        self._asked, self._candidates, self._machine, self._described = text, (), "", None
+        self._turn += 1
+        self._door = Door(
+            text, called_in(text, self._plant.circuits), meant=tuple(nearest_first(text, self._plant.circuits)[:4])
+        )
+
     def _begin(self, match: Match, said: str) -> Begin:
         return Begin(match.machine, match.complaint, said, self._described)
 
@@ -260,6 +279,12 @@ class FrontPage:
         if not self._candidates:
             self._echo = "No machine is described here yet."
         return None
+
+
+def _wrapped(words: str, role: Role, width: int) -> list[Line]:
+    pen = Pen(width - 2)
+    pen.put(words, role, indent="  ")
+    return pen.lines
 
 
 def _row(key: str, words: str, width: int) -> list[Line]:

@@ -13,7 +13,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Input, Refusal, Typed
 from troubleshoot.job.stage import Stage
-from troubleshoot.job.state import State
+from troubleshoot.job.state import NONE_THERE, State
 from troubleshoot.job.unasked import unasked
 
 ITEM_KEYS: Final = "1234567890abdfghijkmoprsy"
@@ -83,9 +83,18 @@ def row_given(desk: Desk, state: State, stage: Stage, key: str) -> Decided | Non
     item = items[place]
     step_id, named = list_situation(stage)
     values = desk.values(item, named)
+    if not desk.machine.net.signs[item.name].face:
+        values = (*values, NONE_THERE)
     now, _ = marked(desk, state, stage, item)
     following = values[(values.index(now) + 1) % len(values)] if now in values else values[0]
     return Decided((("mark", {"step": step_id, "item": item.name, "shown": following}),))
+
+
+def _none_there(desk: Desk, state: State, stage: Stage) -> tuple[tuple[str, dict[str, object]], ...]:
+    """What a person said is not there at all: no evidence, and never asked for again."""
+    names = [i.name for i in listed(stage) if marked(desk, state, stage, i)[0] == NONE_THERE]
+    words = [desk.machine.net.signs[name].words for name in names]
+    return (("cannot", {"words": f"look at {', '.join(words)}", "reason": "none", "targets": names}),) if names else ()
 
 
 def list_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
@@ -100,4 +109,4 @@ def list_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided |
     read = {"program": list(sentences(desk, taken))} if taken is not None else {}
     return Decided((("looked", {
         "step": step_id, "situation": put_situation(named), "items": items, "cost": stage.step.cost, **read,
-    }),))  # fmt: skip
+    }), *_none_there(desk, state, stage)))  # fmt: skip

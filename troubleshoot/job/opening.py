@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -13,6 +14,8 @@ from troubleshoot.job.saying import rank
 
 ENOUGH = 55.0
 """Below this likeness (0 to 100) a machine or a symptom is asked, not guessed."""
+NAMED = 72.0
+"""From this likeness on a word is the name meant, mistyped: ``conveyer``, ``blet``; ``fan`` is not ``lane``."""
 _NAMED_WITHIN = 4
 """A number among the first words is the machine's; a later one may be seconds, amperes or times a shift."""
 FILLER = frozenset({"the", "a", "an", "is", "it", "on", "in", "at", "and", "has", "my", "our", "just"})
@@ -38,12 +41,13 @@ class Match:
 def matches(text: str, circuits: Mapping[str, Circuit]) -> list[Match]:
     """Every machine with the symptom that fits the words best, best first."""
     words = [w for w in text.casefold().replace("'", "").split() if w not in FILLER]
+    called = [w for w in _split(called_in(text, circuits)) if w not in FILLER]
     found = []
     for name, circuit in circuits.items():
         if not circuit.complaints:
             continue
         order, score = _complaints(text, circuit)
-        found.append(Match(name, order[0], _machine_score(words, circuit), score, order))
+        found.append(Match(name, order[0], _machine_score(words, called, circuit), score, order))
     return sorted(found, key=lambda m: -(m.machine_score + m.complaint_score))
 
 
@@ -52,15 +56,19 @@ def unknown_machine(text: str, circuits: Mapping[str, Circuit]) -> str | None:
 
     Empty where nothing is known at all and only the trouble was told.
     """
-    trouble = {
-        word for c in circuits.values() for one in c.complaints.values() for w in one.words for word in w.split()
-    }
-    called = machine_words(text, trouble)
+    called = called_in(text, circuits)
     if not circuits:
         return called
     if not called or any(m.machine_score >= ENOUGH for m in matches(text, circuits)):
         return None
     return called
+
+
+def called_in(text: str, circuits: Mapping[str, Circuit]) -> str:
+    """The words that name a machine, as they were said; what is a word of its complaints names none."""
+    told = {word for c in circuits.values() for one in c.complaints.values() for w in one.words for word in w.split()}
+    names = {word for c in circuits.values() for word in _split(f"{c.name} {c.title}")}
+    return machine_words(text, told - names)
 
 
 SURE_FROM, A_SENSE = 90.0, 3.0
@@ -78,14 +86,35 @@ def _complaints(text: str, circuit: Circuit) -> tuple[tuple[str, ...], float]:
     return order, SURE_FROM + A_SENSE * count if alike == {told} else ENOUGH - 1
 
 
-def _machine_score(words: Sequence[str], circuit: Circuit) -> float:
-    names = f"{circuit.name} {circuit.title}".casefold().replace("-", " ").replace(",", " ").split()
+def _machine_score(words: Sequence[str], called: Sequence[str], circuit: Circuit) -> float:
+    """How well what was said names this machine, 0 to 100. called: of the words, those that name a machine."""
+    names = _split(f"{circuit.name} {circuit.title}")
     names += [word for tag in circuit.roles.get("motor", ()) for word in circuit.devices[tag].words.casefold().split()]
-    best = [max((_alike(w, n) for n in names), default=0.0) for w in words]
     numbers = [w for w in words[:_NAMED_WITHIN] if w.isdigit()]
     if numbers and not set(numbers) & set(names) and any(n.isdigit() for n in names):
         return 0.0  # belt 12 is not belt 7, however alike the rest is
-    return max(best, default=0.0)
+    if not called:
+        return max((max((_alike(w, n) for n in names), default=0.0) for w in words), default=0.0)
+    # A word that is not this machine's name makes it another one, unless its number and its kind were said as well.
+    best = {w: max((_alike(w, n) for n in names), default=0.0) for w in called}
+    fits = {w for w, score in best.items() if score >= (NAMED if not _numbered(w) else 100.0)}
+    if any(_numbered(w) and w not in fits for w in called):
+        return 0.0
+    if fits != set(called) and not (any(map(_numbered, fits)) and not all(map(_numbered, fits))):
+        return 0.0
+    return max(best.values())
+
+
+def _split(words: str) -> list[str]:
+    """The words of a name: ``belt-7`` and ``belt7`` are two, a tag like ``K-2`` is one."""
+    out: list[str] = []
+    for word in re.split(r"[\s,/]+", re.sub(r"(?<=[^\W\d]{3})-?(?=\d)", " ", words.casefold())):
+        out += [word.replace("-", "")] if _numbered(word) else word.split("-")
+    return [word for word in out if word]
+
+
+def _numbered(word: str) -> bool:
+    return any(c.isdigit() for c in word)
 
 
 def _alike(word: str, name: str) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter, Word
 from troubleshoot.evidence.words import Answer, AskBack, Asked, Understood, read_typed
-from troubleshoot.job import amending, keeping, supply
+from troubleshoot.job import amending, calling, keeping, supply
 from troubleshoot.job.codec import put_item, put_situation, put_understood
 from troubleshoot.job.decided import Decided, Ui
 from troubleshoot.job.desk import Desk
@@ -19,6 +19,10 @@ from troubleshoot.solve.meters import unit_of
 
 def amended(said: amending.Amending | Refusal | None) -> Decided | Refusal | None:
     return Decided(said.events, Ui(said.panel, said.echo)) if isinstance(said, amending.Amending) else said
+
+
+def called(said: calling.Called | Refusal | None) -> Decided | Refusal | None:
+    return Decided(said.events, Ui(echo=said.echo)) if isinstance(said, calling.Called) else said
 
 
 def odd_of(

@@ -32,6 +32,7 @@ REASONS: Final[Mapping[str, Reason]] = MappingProxyType({reason.name: reason for
     Reason("meter", "not with this meter", "with this meter, this shift", "meter", "another meter", passes=True),
     Reason("not allowed", "not allowed to stop it now", "for now", "hour", "leave to stop it", passes=True),
     Reason("unsafe", "I will not: unsafe", "never asked again"),
+    Reason("none", "there is none here", "for good"),
 )})  # fmt: skip
 """In the order of their rows."""
 REASON_ROWS: Final[Mapping[str, Reason]] = MappingProxyType({str(k): r for k, r in enumerate(REASONS.values(), 1)})

@@ -227,7 +227,7 @@ def senses(text: str) -> frozenset[str]:
     said = plain(text)
     for name, about, what in ALONE:
         if re.search(about, said) and re.search(what, said):
-            return frozenset({name})
+            return (_beside_the_lamp(text) if name == LIGHT else frozenset()) or frozenset({name})
     found = {name for name, pattern in BESIDE if re.search(pattern, said)}
     if "chatters" in found:
         found.discard("hums")
@@ -239,6 +239,16 @@ def senses(text: str) -> frozenset[str]:
     if "wont-stop" in found and re.search(r"NOT.*\b(?:off|shut)", plain(text)):
         found.discard("wont-start")
     return frozenset(found)
+
+
+LIGHT: Final = "light-lies"
+_CLAUSES: Final = re.compile(r"[,;.!:]+\s|\s[-\u2013]\s|\b(?:and|but)\b")
+
+
+def _beside_the_lamp(text: str) -> frozenset[str]:
+    """What is told besides of a lamp: ``won't start, green light dark`` is about the machine, its lamp only shows it."""
+    apart = [clause for clause in _CLAUSES.split(text) if clause.strip() and "LAMP" not in plain(clause).split()]
+    return frozenset().union(*map(senses, apart)) - {LIGHT}
 
 
 _ONE_PHASE: Final = re.compile(

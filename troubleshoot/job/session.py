@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from troubleshoot.job import elsewhere
+from troubleshoot.job import another, elsewhere
 from troubleshoot.job.ahead import Ahead
 from troubleshoot.job.front import Begin, Chosen, FrontPage, TakeUp
 from troubleshoot.job.plant import Doorway, OpenJob, Plant
@@ -112,6 +112,8 @@ class Session:
         names = self._names()
         drawn = view(self._fitting(self._desk), self._state(), self._ui, width, self._saved(), spare=names.spare)
         sheet = as_printed(drawn, names, width)
+        if not self._ui.panel and another.can_be_said(self._log.events, taken_up=self._taken_up is not None):
+            sheet = another.with_key(sheet)
         if not self._log.recorded:
             warning = Line("NOT RECORDED: nothing of this job is kept.", Role.DANGER)
             return replace(sheet, lines=(warning, *sheet.lines))
@@ -138,6 +140,8 @@ class Session:
             self._folder_given(said, self._lost)
             return
         assert self._ui is not None
+        if self._another_meant(said):
+            return
         if isinstance(said, Typed):
             said = replace(said, text=as_typed(said.text, self._names()))
         self._busy = "working it out"
@@ -238,6 +242,24 @@ class Session:
             case None:
                 pass
 
+    def _another_meant(self, said: Input) -> bool:
+        """Another machine was meant: this job is closed as not begun, and what was said is asked about at the door."""
+        assert self._log is not None
+        assert self._ui is not None
+        taken_up = self._taken_up is not None
+        if self._ui.panel or not another.can_be_said(self._log.events, taken_up=taken_up):
+            return False
+        if not another.is_said(said, self.sheet(80, 24)):
+            return False
+        self._write("ended", {"how": "not begun", "note": "another machine was meant"})
+        words = self._state().said
+        self._ahead.close()
+        self._ahead = Ahead()
+        self._not_begun()
+        self._folded = self._standing = None
+        self._page.at_the_door(words)
+        return True
+
     def _enter(self, door: Doorway) -> None:
         self._busy = door.words
         try:
@@ -307,8 +329,7 @@ class Session:
         self._ui = Ui(echo="What was found out about wiring and names is kept for next time.")
 
     def _names(self) -> Names:
-        from troubleshoot.job.aliases import names
-        from troubleshoot.job.amending import get_alias
+        from troubleshoot.job.aliases import get_alias, names
 
         return names([get_alias(alias) for alias in self._state().aliases])
 

@@ -11,7 +11,7 @@ from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.step import Step, unseen
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
-from troubleshoot.faults.suspects import OUTSIDE, Suspect
+from troubleshoot.faults.suspects import OUTSIDE, UNSEEN, Suspect
 from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.reasons import WAITED_FOR
@@ -167,7 +167,7 @@ def _searching(desk: Desk, state: State) -> Stage:
         glance = again is not None and again.cost <= LIGHTS_S and not _hands_in(desk, again)
         return _asking(desk, state, again if glance and again is not None else step)
     if not suspect.broken or (step is None and _by_hand(desk, suspect)):
-        again = _look_again(desk, state, suspect, chance)
+        again = _look_again(desk, state, suspect, chance) or _unread_lights(desk, state, suspect)
         if again is not None:
             return _asking(desk, state, again)
         if _forbidden(desk, state, suspect):
@@ -251,8 +251,10 @@ def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> St
     """
     slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
     for sign in desk.machine.net.signs.values():
-        if sign.var not in slots or sign.kind == "stop" or sign.name in state.out:
+        if sign.var not in slots or sign.kind == "stop" or {sign.name, f"look again {sign.name}"} & state.out:
             continue
+        if sign.kind == "compare" and suspect.repair[1].endswith(UNSEEN):
+            continue  # there is nothing to compare with
         item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
         where = desk.off if sign.hands else desk.as_found
         if unseen(item, where) in state.out:
@@ -291,6 +293,25 @@ def _looks_the_same(desk: Desk, suspect: Suspect, chances: Mapping[str, float]) 
         s for s in desk.machine.suspects if any(e.does == "stuck" and (e.slot, e.value) in stands for e in s.edits)
     )
     return tuple(g for g in dict.fromkeys(s.group for s in stuck) if chances[g] >= ALIKE)
+
+
+def _unread_lights(desk: Desk, state: State, suspect: Suspect) -> Step | None:
+    """Before a program that nobody has seen is blamed: the lights that nobody has read yet, where the complaint shows and
+    with Start held, where the contactor is in.
+    """
+    if not suspect.repair[1].endswith(UNSEEN):
+        return None
+    shows = desk.shows(state.complaint)
+    for named in dict.fromkeys((shows.name, "start held")):
+        at = desk.named(named, shows)
+        read = {s.what for s in state.evidence if s.at == at.situation and s.epoch == state.epoch}
+        items = tuple(i for i in desk.lights() if i not in read and i.name not in state.out)
+        if items and f"lights unread {named}" not in state.out and at.name not in state.out:
+            return Step(
+                "lights", f"lights unread {named}", items, at, f"Read these lights too, {at.words}",
+                "An input that is dark tells what the program waits for.", cost=LIGHTS_S,
+            )  # fmt: skip
+    return None
 
 
 def _by_hand(desk: Desk, suspect: Suspect) -> bool:
@@ -423,12 +444,39 @@ def next_step(desk: Desk, state: State) -> Step | None:
     if state.source == "tree":
         walked = desk.walk(state)
         if walked is not None and walked.step is not None and walked.step.kind in ("look", "lights", "measure"):
-            return walked.step
+            # Before any meter: whether it goes by hand, which splits what starts it from all the rest.
+            by_hand = _in_hand(desk, state) if walked.step.kind == "measure" else None
+            return by_hand or walked.step
     first = _first_looks(desk, state)
     if first is not None:
         return first
+    if (by_hand := _in_hand(desk, state)) is not None:
+        return by_hand
     trips = desk.trips(state)
     return trips[0] if trips else None
+
+
+HAND: Final = "hand"
+"""Name of the situation in which a switch has taken the place of what starts a machine by itself."""
+
+
+def _in_hand(desk: Desk, state: State) -> Step | None:
+    """Where a machine does not start by itself and has a switch for by hand: what it does there, or did when that was tried."""
+    named = desk.machine.circuit.situations.get(HAND)
+    shown = desk.shows(state.complaint)
+    if named is None or state.complaint != "wont-start" or named == shown or named.name in state.out:
+        return None
+    signs = desk.machine.net.signs.values()
+    moving = {d.tag for d in desk.machine.circuit.devices.values() if d.kind in ("motor", "contactor")}
+    items = tuple(Look(s.name) for s in signs if s.kind == "look" and s.var in moving and s.name not in state.out)
+    at = {(s.what, s.at) for s in state.evidence if s.epoch == state.epoch and s.phase == state.phase}
+    looked = any(isinstance(s.what, Look) for s in state.evidence)
+    if not looked or not items or any((i, named.situation) in at for i in items):
+        return None
+    return Step(
+        "look", f"look {named.name}", items, named, "Does it go in hand? Who has tried it says so, without trying again",
+        "What goes in hand has its power, its contactor and its overload contact right: what starts it is not.", cost=HELD_S,
+    )  # fmt: skip
 
 
 def _first_looks(desk: Desk, state: State) -> Step | None:
@@ -451,6 +499,10 @@ def _first_looks(desk: Desk, state: State) -> Step | None:
         items = tuple(i for i in every if i.name not in state.out and unseen(i, named) not in state.out)
         if named.name in state.out or not items or any((i, named.situation) in seen for i in items):
             continue
+        found = desk.as_found.situation
+        if named is shows and not named.situation.acts and named.situation.hold == found.hold and found.hold:
+            if any((i, found) in seen for i in items):
+                continue  # it was walked round in just that state
         if kind == "lights" and named is desk.at_rest and any((i, desk.as_found.situation) in seen for i in items):
             continue
         return Step(

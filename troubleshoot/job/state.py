@@ -61,6 +61,10 @@ class Watch:
     """Hours, or starts, that it has gone without failing since."""
 
 
+NONE_THERE: Final = "there is none"
+"""What a row shows where a person says that the thing it stands for is not on this machine."""
+
+
 @dataclass(frozen=True)
 class State:
     """Where a job stands."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from troubleshoot.circuit.model import Device, NamedSituation
-from troubleshoot.describe.taps import QUESTIONS, SYSTEMS, fitted
+from troubleshoot.describe.taps import QUESTIONS, SYSTEMS, counted_as, fitted
 from troubleshoot.evidence.seen import Interval, Meter
 from troubleshoot.evidence.words import BEYOND
 from troubleshoot.job.sheet import Input, LiveKey, Pressed, Refusal, Role
@@ -33,6 +33,8 @@ NEAR: Final = 0.09
 """A reading within this share of what a supply gives may come from it."""
 ROWS: Final = "123456789"
 MISREAD, STANDS = "m", "b"
+
+NONE_FITS: Final = "None of these? No other gives this circuit its control volts, so it is another circuit: end with e, 1; describe it anew."
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 Row = tuple[str, Role, str]
@@ -129,6 +131,12 @@ def likely(desk: Desk, state: State, shown: float) -> tuple[str, ...]:
     return tuple(name for _, name in sorted(found, key=lambda one: one[0]))
 
 
+def offered(desk: Desk, state: State, odd: Odd) -> tuple[str, ...]:
+    """Supplies that may be behind an odd reading; last the one that is counted with, where nobody told it: then it is a fault."""
+    found = likely(desk, state, odd.value)
+    return found if odd.above or not state.answers else (*found, counted_as(state.answers))
+
+
 def noted(odd: Odd) -> Events:
     """What the record keeps at once, before anything is answered."""
     why = "more than the description can give" if odd.above else "what another supply than the assumed one gives"
@@ -159,12 +167,14 @@ def panel(desk: Desk, state: State, about: str) -> tuple[list[Row], tuple[LiveKe
                 (f"{odd.value:g} V at {odd.where}. Nobody told the supply; it was counted as the highest. Which is it?",
                  Role.TASK, "")
             )  # fmt: skip
-        found = likely(desk, state, odd.value)
+        found = offered(desk, state, odd)
     else:
         lines.append(("What does the plant feed this panel with?", Role.TASK, ""))
         found = others(desk, state)
     words = {o.id: o.words for o in QUESTIONS["supply"].options}
     lines += [(f"{key}  the supply is {words[name]}", Role.ROW, key) for key, name in zip(ROWS, found, strict=False)]
+    if not about and not state.answers:
+        lines.append((NONE_FITS, Role.NOTE, ""))
     if about:
         if state.answers:
             lines.append(("0  another of the first answers was wrong: the control voltage", Role.ROW, "0"))
@@ -200,7 +210,7 @@ def given(desk: Desk, state: State, about: str, said: Input) -> tuple[Events, st
         note = f"{odd.value:g} V at {odd.where}, more than {odd.most:.0f} V as described: the supply has to be found out first"
         event = {"how": "made safe", "note": note, "temporary": [t.what for t in state.temporary]}
         return (("ended", event),), "", ""
-    found = likely(desk, state, _read(about).value) if about else others(desk, state)
+    found = offered(desk, state, _read(about)) if about else others(desk, state)
     name = found[ROWS.index(said.key)]
     amended: dict[str, Any] = {"change": put_change(change_to(state, name)), "words": live[said.key]}
     return (

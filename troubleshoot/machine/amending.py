@@ -8,7 +8,7 @@ file when the job has ended (`with_names`).
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any, cast
@@ -316,6 +316,8 @@ class Alias:
     of: str
     described: str
     printed: str
+    read: bool = True
+    """Whether somebody read it; otherwise what the thing is called because its own mark is printed on another one."""
 
 
 def with_names(circuit: Circuit, aliases: Sequence[Alias]) -> Circuit:
@@ -324,16 +326,32 @@ def with_names(circuit: Circuit, aliases: Sequence[Alias]) -> Circuit:
     A point printed otherwise than its device and mark stays as it is described: marks belong to the kind of the device.
     A name that is taken already is left out.
     """
-    for alias in aliases:
-        if alias.of == "device" and alias.described in circuit.devices and alias.printed not in circuit.devices:
-            circuit = _tag_changed(circuit, alias.described, alias.printed)
-        elif alias.of == "wire" and alias.printed not in {h.number for h in circuit.hops}:
-            hops = tuple(
-                replace(h, number=alias.printed, known="seen") if h.number == alias.described else h
-                for h in circuit.hops
-            )
-            circuit = _renumbered(circuit, hops)
-    return circuit
+    latest = {(a.of, a.described): a for a in aliases}
+    tags = _free({a.described: a.printed for a in latest.values() if a.of == "device"}, circuit.devices)
+    read = {old for old in tags if latest["device", old].read}
+    # By way of names that nothing has: one may be printed where another one was described.
+    between = {old: f"\0{k}" for k, old in enumerate(tags)}
+    for old, middle in between.items():
+        circuit = _tag_changed(circuit, old, middle, read=old in read)
+    for old, middle in between.items():
+        circuit = _tag_changed(circuit, middle, tags[old], read=old in read)
+    numbers = _free(
+        {a.described: a.printed for a in latest.values() if a.of == "wire"}, {h.number for h in circuit.hops}
+    )
+    hops = tuple(replace(h, number=numbers[h.number], known="seen") if h.number in numbers else h for h in circuit.hops)
+    return _renumbered(circuit, hops) if numbers else circuit
+
+
+def _free(names: Mapping[str, str], there: Collection[str]) -> dict[str, str]:
+    """Those of the new names that nothing has any more, once all that can be renamed is: described to printed."""
+    kept = {old: new for old, new in names.items() if old in there and old != new}
+    while True:
+        staying = [name for name in there if name not in kept]
+        both = [*staying, *kept.values()]
+        clash = [old for old, new in kept.items() if both.count(new) > 1]
+        if not clash:
+            return kept
+        del kept[clash[0]]
 
 
 def _renumbered(circuit: Circuit, hops: tuple[Hop, ...]) -> Circuit:
@@ -351,7 +369,7 @@ def _of_hop(name: str, ids: Mapping[str, str]) -> str:
     return f"{ids.get(hop, hop)}{blank}{rest}"
 
 
-def _tag_changed(circuit: Circuit, old: str, new: str) -> Circuit:
+def _tag_changed(circuit: Circuit, old: str, new: str, *, read: bool) -> Circuit:
     def pin(p: Pin) -> Pin:
         return Pin(new, p.pin) if p.device == old else p
 
@@ -369,7 +387,7 @@ def _tag_changed(circuit: Circuit, old: str, new: str) -> Circuit:
     changed = _renumbered(circuit, tuple(replace(h, a=pin(h.a), b=pin(h.b)) for h in circuit.hops))
     devices = {
         tag(t): replace(
-            d, tag=tag(t), known="seen" if t == old else d.known,
+            d, tag=tag(t), known="seen" if t == old and read else d.known,
             ratings={k: tag(v) if k in ("holds", "interlocked with") and isinstance(v, str) else v for k, v in d.ratings.items()},
         )
         for t, d in circuit.devices.items()

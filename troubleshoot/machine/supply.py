@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final, cast
 
+from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.supplies import THREE
 from troubleshoot.circuit.model import Circuit, Device, Pin
 from troubleshoot.describe.taps import SYSTEMS
@@ -44,7 +45,13 @@ def supplied(circuit: Circuit, supply: str) -> Circuit:
     # With a high leg the two lines that feed controls have half the line volts to the neutral.
     to_neutral = line / 2 if old.ratings["earthing"] == "high leg" else phase
     if _on_neutral(circuit) and (not system.neutral or abs(float(system.neutral) - to_neutral) > _SAME * to_neutral):
-        return circuit
+        if abs(new_line - to_neutral) > _SAME * to_neutral:
+            return circuit
+        # What one line and the neutral gave, two lines give there: the return comes from the second one.
+        moved = _returned_to_a_line(circuit)
+        if moved is None:
+            return circuit
+        circuit = moved
     devices = {}
     for tag, d in circuit.devices.items():
         ratings = dict(d.ratings)
@@ -64,6 +71,40 @@ def supplied(circuit: Circuit, supply: str) -> Circuit:
             ratings["set"] = cast("float", ratings["set"]) * line / new_line
         devices[tag] = replace(d, ratings=ratings) if ratings != d.ratings else d
     return replace(circuit, devices=devices)
+
+
+def _returned_to_a_line(circuit: Circuit) -> Circuit | None:
+    """What hung on the incoming neutral on a line that the controls are not fed from; None where that cannot be told."""
+    fuse = next((t for t in circuit.roles.get("control fuse", ()) if t in circuit.devices), None)
+    cut = next((d for d in circuit.devices.values() if d.kind == "disconnect"), None)
+    source = main_supply(circuit)
+    many = [d for d in circuit.devices.values() if d.kind in ("motor", "brake")]
+    if fuse is None or cut is None or source is None or len(many) != 1:
+        return None  # with more than one consumer nobody can tell which line is free for a return
+    lines = [Pin(cut.tag, pin) for pin in KINDS[cut.kind].pins(cut)[1::2]]
+    fed = next((line for line in lines if _joined_by_wires(circuit, line, Pin(fuse, "1"))), None)
+    other = next((line for line in lines if line != fed), None)
+    if fed is None or other is None:
+        return None
+    neutral = Pin(source.tag, "N")
+    number = next((h.number for h in circuit.hops if other in (h.a, h.b)), "1L2")
+    hops, ids = [], {}
+    for h in circuit.hops:
+        new = replace(h, number=number, a=other, b=h.b if h.a == neutral else h.a) if neutral in (h.a, h.b) else h
+        ids[h.id] = new.id
+        hops.append(new)
+    runs = tuple(replace(r, hops=tuple(ids[h] for h in r.hops)) for r in circuit.runs)
+    variants = {name: replace(v, cut=tuple(ids[h] for h in v.cut)) for name, v in circuit.variants.items()}
+    return replace(circuit, hops=tuple(hops), runs=runs, variants=variants)
+
+
+def _joined_by_wires(circuit: Circuit, a: Pin, b: Pin) -> bool:
+    reached, more = {a}, True
+    while more:
+        new = {p for h in circuit.hops if h.a in reached or h.b in reached for p in (h.a, h.b)} - reached
+        reached |= new
+        more = bool(new)
+    return b in reached
 
 
 def _on_neutral(circuit: Circuit) -> bool:

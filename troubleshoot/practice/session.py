@@ -10,8 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final, Protocol
 
-from troubleshoot.job.aliases import as_printed, as_typed, names
-from troubleshoot.job.amending import get_alias
+from troubleshoot.job.aliases import as_printed, as_typed, get_alias, names
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import Decided, Ui, sheet_id
