@@ -197,7 +197,7 @@ class _Walker:
         if gaps:
             verb = "Look and listen" if isinstance(node, model.Look) else "Read the lights"
             words = node.words or f"{verb}, {fitted.situation.words}."
-            if len(gaps) < len(fitted.items):
+            if node.words and len(gaps) < len(fitted.items):  # its own words may name what was seen
                 words = f"{words} What was seen already is left out."
             kind: StepKind = "look" if isinstance(node, model.Look) else "lights"
             return self._ask(kind, fitted, gaps, words, ()), ""
