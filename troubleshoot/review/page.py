@@ -24,11 +24,11 @@ from troubleshoot.report.blocks import (
     Tone,
     Words,
 )
-from troubleshoot.review.actions import not_proved
+from troubleshoot.review.actions import not_proved, stops_first
 from troubleshoot.review.expecting import Expecting, Moved, middle
 from troubleshoot.review.reading import SHORT, InTable, ReadBack
 from troubleshoot.review.signing import SHARED
-from troubleshoot.store.row import NOT_DONE, UNPROVED
+from troubleshoot.store.row import UNPROVED, is_left_out
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
@@ -91,7 +91,7 @@ def _blocks(one: ReadBack, desk: Desk | None, moved: Sequence[Moved]) -> Iterato
         yield shares(moved)
     if one.row is not None and one.row.not_proved:
         yield Heading("Not proved by the proof run")
-        yield Items(tuple(left_open(w for w in one.row.not_proved if not w.endswith(NOT_DONE))))
+        yield Items(not_shown(one.row))
 
 
 def _outcome(one: ReadBack, row: JobRow) -> Iterator[Block]:
@@ -111,11 +111,15 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
     until = f" to {short(row.down_to)}, {minutes} min" if minutes is not None else ", not handed back"
     yield "down", f"{short(row.down_from)} ({told}){until}"
     yield "ended", row.ending
+    for words in not_mended(row):
+        yield "found", words
     for found in row.found:
         note = f" ({found.note})" if found.note else ""
         yield "found", f"{found.words}: {act_words(found.act, found.item)}{note}; {found.sure}"
-    if not row.found:
+    if not row.found and not row.confirmed:
         yield "found", "nothing"
+    for awaited in row.waits_for_part:
+        yield "awaited", awaited.words
     yield "proved", proved_words(row)
     yield (
         "on the way",
@@ -136,13 +140,28 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
     yield "record", f"{row.events} events, head {row.events}:{row.head[:SHORT]}"
 
 
+def not_mended(row: JobRow) -> tuple[str, ...]:
+    """Faults that are confirmed and not mended, with why: ``S1 13-14, confirmed, waiting for part``."""
+    waits = row.how.removeprefix("waiting: ") if row.how.startswith("waiting: ") else "part" if row.waits_for_part else ""
+    return tuple(f"{one.group}, confirmed, {f'waiting for {waits}' if waits else 'not mended'}" for one in row.confirmed)
+
+
+def not_shown(row: JobRow) -> tuple[str, ...]:
+    """What the proof run did not show: the checks that were not done, stops first, then what no check can show."""
+    checks = stops_first(w for w in row.not_proved if is_left_out(w))
+    return (*checks, *left_open(w for w in row.not_proved if not is_left_out(w)))
+
+
 def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def departures_of(row: JobRow) -> tuple[str, ...]:
     """Departures in words; checks that were left out make one sentence together."""
-    one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in UNPROVED]
+    one_by_one = [
+        d.words if d.sort == "caution unread" else f"{d.words} (event {d.n})"
+        for d in row.departures if d.sort not in UNPROVED
+    ]  # fmt: skip
     left = not_proved(row)
     return (*one_by_one, left) if left and any(d.sort in UNPROVED for d in row.departures) else tuple(one_by_one)
 
@@ -150,7 +169,7 @@ def departures_of(row: JobRow) -> tuple[str, ...]:
 def proved_words(row: JobRow) -> str:
     """``12 of 12 checks``; ``no`` where none was done."""
     passed = sum(c.passed for c in row.proved)
-    left = sum(w.endswith(NOT_DONE) for w in row.not_proved)
+    left = sum(is_left_out(w) for w in row.not_proved)
     return f"{passed} of {len(row.proved) + left} checks" if row.proved or left else "no"
 
 
@@ -158,7 +177,7 @@ def _open(one: ReadBack) -> Iterator[Block]:
     yield Heading("Still to do")
     yield Table(
         "action", ("id", "what", "closed"),
-        tuple((a.id, a.words, f"{a.standing} by {a.closed_by}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
+        tuple((a.id, a.words, f"{a.standing}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
               for a in one.actions),
         "Nothing is left open.",
     )  # fmt: skip

@@ -300,7 +300,7 @@ class ReviewSession:
             for words in departures_of(one.row):
                 pen.put(f"departure    {show(words)}", Role.TASK, indent=" " * 13)
         for action in sorted(one.actions, key=lambda a: not a.open):
-            by = f" ({action.standing} by {action.closed_by}: {action.note or 'no word'})" if action.closed_by else ""
+            by = f" ({action.standing}: {action.note or 'no word'})" if action.closed_by else ""
             name = "open" if action.open else "closed"
             pen.put(f"{name:<12} {show(action.words + by)}", Role.TASK if action.open else Role.NOTE, indent=" " * 13)
         for back in one.comments:

@@ -16,14 +16,12 @@ from troubleshoot.job.reasons import why_words
 from troubleshoot.log.event import canonical
 from troubleshoot.report.blocks import Moment, Tone
 from troubleshoot.review.expecting import NAMED, Expecting, Happened, Moved, meant
+from troubleshoot.store.summary import too_short
 
 QUIET: Final = frozenset({"mark", "marked all"})
 """Told with the list that they belong to."""
 JUMP_MS: Final = 120_000
 """The wall clock running so far ahead of the elapsed time is no drift: somebody set it. Common practice."""
-WORDS_A_SECOND: Final = 12.0
-"""Faster than this nobody reads: three times what adults read silently on average, 238 words a minute (Brysbaert, Journal of
-Memory and Language 109, 2019; from memory)."""
 PAUSE_MS: Final = 3_600_000
 Said = tuple[str, tuple[tuple[str, str], ...], Tone]
 
@@ -186,7 +184,7 @@ def _caution(event: Happened, events: Sequence[Happened], expecting: Expecting) 
     text = " ".join(str(line) for line in d["text"])
     details = [("shown", text)]
     before = any(e.kind == "caution" and e.n < event.n and e.data.get("text") == d["text"] for e in events)
-    if not before and seconds < len(text.split()) / WORDS_A_SECOND:
+    if not before and too_short(d["text"], float(d["drawn_ms"])):
         details.append(("time", "too short to read it in"))
     return f"Caution read by {d['by']}, on the screen for {seconds:.1f} s", tuple(details), Tone.CAUTION
 

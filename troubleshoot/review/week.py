@@ -7,14 +7,16 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from troubleshoot.report.blocks import Bars, Block, Heading, Items, Report, Table, Tone, Words
-from troubleshoot.review.page import departures_of, heads_of, proved_words, short
-from troubleshoot.review.reading import InTable
-from troubleshoot.store.row import JobRow
+from troubleshoot.review.page import departures_of, heads_of, not_mended, proved_words, short
+from troubleshoot.review.reading import BAD_SIGNATURE, NOT_WHOLE, InTable
+from troubleshoot.store.row import Awaited, JobRow
 
 REPEATS_WITHIN: Final = timedelta(days=90)
 AGAIN_WITHIN: Final = timedelta(days=7)
 NIGHT: Final = (20, 6)
 """Hours from and to which a job counts as at night. Common practice, no published source."""
+DOUBTS: Final = frozenset({NOT_WHOLE, BAD_SIGNATURE})
+"""What is wrong with a record that somebody has to see to."""
 COLUMNS: Final = (
     "machine",
     "down",
@@ -36,14 +38,16 @@ def row_cells(one: InTable) -> tuple[str, ...]:
     row = one.row
     if row is None:
         words = one.verdict.sentences[0] if not one.verdict.whole else "there is no job in it"
-        return (one.name, "", one.doubt, one.name, "", words, *("" for _ in COLUMNS[6:]))
+        open_at = COLUMNS.index("left open")
+        unknown = "" if one.verdict.whole else _left_open(one)
+        return (one.name, "", one.doubt, one.name, "", words, *(unknown if k == open_at else "" for k in range(6, len(COLUMNS))))
     parts = [f.item for f in row.found if f.act.startswith("replace")]
     return (
         row.machine, down_words(one, row), one.doubt, one.name,
         str(row.minutes_down) if row.minutes_down is not None else "",
-        "; ".join(f.words for f in row.found) or (row.ending if row.how else "nothing yet, the job goes on"),
-        ", ".join(parts) or row.part or "none",
-        ", ".join(dict.fromkeys(f.sure for f in row.found)) or "-",
+        "; ".join((*(f.words for f in row.found), *not_mended(row))) or (row.ending if row.how else "nothing yet, the job goes on"),
+        ", ".join((*parts, *(f"{one.part or one.note} (awaited)" for one in awaited_in(one)))) or "none",
+        ", ".join(dict.fromkeys((*(f.sure for f in row.found), *("confirmed, not mended" for _ in row.confirmed)))) or "-",
         "-" if row.how != "mended" else proved_words(row),
         _left_open(one),
         str(len(departures_of(row))) if row.departures else "none",
@@ -51,9 +55,17 @@ def row_cells(one: InTable) -> tuple[str, ...]:
     )  # fmt: skip
 
 
+def awaited_in(one: InTable) -> tuple[Awaited, ...]:
+    """The parts that are still awaited: not fitted, and not closed with a word."""
+    closed = {a.n for a in one.actions if a.sort == "part" and not a.open}
+    return tuple(part for part in one.row.waits_for_part if part.n not in closed) if one.row is not None else ()
+
+
 def _left_open(one: InTable) -> str:
+    if not one.verdict.whole:
+        return f"unknown after event {one.verdict.events}"
     still = sum(a.open for a in one.actions)
-    unproved = "; closed, still not proved" if any(not a.open and a.sort == "not proved" for a in one.actions) else ""
+    unproved = "; closed but still not proved" if any(not a.open and a.sort == "not proved" for a in one.actions) else ""
     return (str(still) if still else "nothing") + unproved
 
 
@@ -117,9 +129,19 @@ def time_down(shown: Sequence[InTable]) -> tuple[tuple[str, float, str], ...]:
     return tuple(out)
 
 
+def distrusted(one: InTable) -> str:
+    """What asks for somebody about a record that does not hold."""
+    first, words = one.banner()[0][0].rstrip("."), f"its record is {one.doubt}"
+    after = "" if one.verdict.whole else f"; what is open after event {one.verdict.events} is unknown"
+    return f"{words}: {first}{after}. Find out who wrote to it"
+
+
 def open_actions(shown: Sequence[InTable]) -> Iterator[tuple[str, str, str]]:
-    """What is left open in these jobs: (log, id, words)."""
+    """What is left open in these jobs: (log, id, words). A record that cannot be trusted is one by itself, without an id: no
+    word that is written to it settles that."""
     for one in shown:
+        if one.doubt in DOUBTS:
+            yield one.name, "", distrusted(one)
         for action in one.actions:
             if action.open:
                 yield one.name, action.id, action.words
@@ -128,6 +150,8 @@ def open_actions(shown: Sequence[InTable]) -> Iterator[tuple[str, str, str]]:
 def open_by_job(shown: Sequence[InTable]) -> Iterator[str]:
     """The same by machine and day, as it is read on a page: words that several acts of one job share stand once."""
     for one in shown:
+        if one.doubt in DOUBTS:
+            yield f"{one.name}: {distrusted(one)}"
         if one.row is None or not (still := [a for a in one.actions if a.open]):
             continue
         because: dict[str, list[str]] = {}
@@ -170,7 +194,7 @@ def mended_since(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tu
     out = []
     for one in shown:
         row = one.row
-        if row is None or not row.open:
+        if row is None or not (row.open or awaited_in(one)):
             continue
         later = [
             other for _, jobs in _near(shown, earlier) for other in jobs

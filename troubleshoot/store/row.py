@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Final
@@ -16,7 +17,13 @@ UNPROVED: Final = frozenset({"not proved", "no proof"})
 NOT_BEGUN: Final = "not begun"
 """Ending of a job that was left before anything was said."""
 NOT_DONE: Final = " (could not be done)"
-"""How a check of the proof run that was left out ends, in `ended.not_proved`."""
+"""How a check of the proof run that could not be done ends, in `ended.not_proved`."""
+_NOT_OFFERED: Final = re.compile(r" \(not offered: needs check \d+\)$")
+
+
+def is_left_out(words: str) -> bool:
+    """Whether a line of `ended.not_proved` is a check that was left out, or one that needs such a one."""
+    return words.endswith(NOT_DONE) or _NOT_OFFERED.search(words) is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +51,39 @@ class Found:
     def sure(self) -> str:
         """``confirmed``, ``seen`` (a condition, which needs no test) or ``not confirmed``."""
         return "confirmed" if self.confirmed else "not confirmed" if self.broken else "seen"
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmed:
+    """A fault whose confirming test agreed and that is not mended."""
+
+    n: int
+    """Number of the event of that test."""
+    group: str
+    """Repair group."""
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A part that the job had to wait for. It stays one, whoever takes the job up, until it is fitted or closed with a word."""
+
+    n: int
+    """The event that says so."""
+    part: str
+    """As the description names the device; empty where nothing pointed to one."""
+    note: str
+    """As it was typed: which, and when it comes."""
+    faults: tuple[str, ...]
+    """Repair groups that were confirmed then: what it is for."""
+    fitted: int = 0
+    """The confirmed repair that fitted it; 0 while there is none."""
+    doubtful: int = 0
+    """A repair of that part whose fault was not confirmed; 0 for none."""
+
+    @property
+    def words(self) -> str:
+        """``S1 start button, push button (NO block, stores order 17, Tuesday)``."""
+        return f"{self.part} ({self.note})" if self.part and self.note else self.part or self.note or "a part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +125,7 @@ class Departure:
     """The event that shows it."""
     sort: str
     """A name for counting: ``unconfirmed``, ``no proof``, ``proof failed``, ``not proved``, ``before caution``, ``left temporary``, ``no repair``,
-    ``safe as told``."""
+    ``safe as told``, ``caution unread``."""
     words: str
 
 
@@ -125,6 +165,10 @@ class JobRow:
     part: str
     """What a job that waits for a part waits for."""
     found: tuple[Found, ...]
+    confirmed: tuple[Confirmed, ...]
+    """Faults that are confirmed and not mended."""
+    awaited: tuple[Awaited, ...]
+    """Every part that was waited for, fitted ones too."""
     proved: tuple[Check, ...]
     not_proved: tuple[str, ...]
     temporary: tuple[Left, ...]
@@ -169,6 +213,11 @@ class JobRow:
         return apart + any(d.sort in UNPROVED for d in self.departures)
 
     @property
+    def waits_for_part(self) -> tuple[Awaited, ...]:
+        """The parts that are still awaited, as far as the work itself says."""
+        return tuple(one for one in self.awaited if not one.fitted)
+
+    @property
     def ending(self) -> str:
         """How it ended, and that a machine made safe was only told to be so; ``goes on`` where it did not end."""
         if any(d.sort == "safe as told" for d in self.departures):
@@ -200,12 +249,16 @@ def row_of(data: Mapping[str, Any]) -> JobRow:
     known = {name: data[name] for name in JobRow.__slots__}
     for name, make in _PARTS.items():
         fields = make.__slots__
-        known[name] = tuple(make(**{f: one[f] for f in fields}) for one in data[name])
+        known[name] = tuple(make(**{f: _frozen(one[f]) for f in fields}) for one in data[name])
     for name in ("who", "not_proved"):
         known[name] = tuple(data[name])
     return JobRow(**known)
 
 
+def _frozen(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
+
+
 _PARTS: Final[Mapping[str, Any]] = {
-    "found": Found, "proved": Check, "temporary": Left, "left_open": Left, "cannot": CouldNot, "departures": Departure,
+    "found": Found, "confirmed": Confirmed, "awaited": Awaited, "proved": Check, "temporary": Left, "left_open": Left, "cannot": CouldNot, "departures": Departure,
 }  # fmt: skip
