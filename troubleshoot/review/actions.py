@@ -74,7 +74,7 @@ def actions_of(row: JobRow, events: Sequence[Happened]) -> tuple[Action, ...]:
     found += [
         (one.n, "can't", f"{one.words}: {why_words(one.reason)}")
         for one in row.cannot
-        if not one.lifted and one.reason not in NO_ACTION and not _told_elsewhere(one, row)
+        if not one.lifted and one.reason not in NO_ACTION and not told_elsewhere(one, row)
     ]
     found += [(one.n, "part", _awaited(one)) for one in row.waits_for_part]
     end = next((e.n for e in reversed(events) if e.kind == "ended"), 0)
@@ -127,7 +127,7 @@ def not_proved(row: JobRow) -> str:
     return next((d.words for d in row.departures if d.sort in ("no proof", "proof failed")), "")
 
 
-def _told_elsewhere(one: CouldNot, row: JobRow) -> bool:
+def told_elsewhere(one: CouldNot, row: JobRow) -> bool:
     """A check of the proof run that was left out is told as not proved; what the job waits for, as that."""
     if any(d.sort == "not proved" and one.words.rstrip(".") in d.words for d in row.departures):
         return True

@@ -25,7 +25,7 @@ from troubleshoot.report.blocks import (
     Words,
 )
 from troubleshoot.review.actions import not_proved, stops_first
-from troubleshoot.review.expecting import Expecting, Moved, middle
+from troubleshoot.review.expecting import OPEN_OHMS, Expecting, Moved, middle
 from troubleshoot.review.reading import SHORT, InTable, ReadBack
 from troubleshoot.review.signing import SHARED
 from troubleshoot.store.row import UNPROVED, is_left_out
@@ -117,7 +117,7 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
         note = f" ({found.note})" if found.note else ""
         yield "found", f"{found.words}: {act_words(found.act, found.item)}{note}; {found.sure}"
     if not row.found and not row.confirmed:
-        yield "found", "nothing"
+        yield "found", "nothing" if one.verdict.whole else f"nothing up to event {one.verdict.events}"
     for awaited in row.waits_for_part:
         yield "awaited", awaited.words
     yield "proved", proved_words(row)
@@ -173,14 +173,21 @@ def proved_words(row: JobRow) -> str:
     return f"{passed} of {len(row.proved) + left} checks" if row.proved or left else "no"
 
 
+def unknown_words(one: InTable) -> str:
+    """Of a record that does not hold: what may be open is not known."""
+    return f"What is left open after event {one.verdict.events} is unknown: the record does not hold from there on."
+
+
 def _open(one: ReadBack) -> Iterator[Block]:
     yield Heading("Still to do")
     yield Table(
-        "action", ("id", "what", "closed"),
-        tuple((a.id, a.words, f"{a.standing}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
+        "action", ("id", "what", "stands"),
+        tuple((a.id, a.words, f"{a.standing}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else a.standing)
               for a in one.actions),
-        "Nothing is left open.",
+        "Nothing is left open." if one.verdict.whole else "",
     )  # fmt: skip
+    if not one.verdict.whole:
+        yield Words(unknown_words(one), Tone.CAUTION)
     if one.comments:
         yield Heading("Written back")
         yield Table(
@@ -237,15 +244,18 @@ def _in_order(one: ReadBack, desk: Desk | None) -> Iterator[Span]:
                 continue
             if (number := middle(understood)) is None:
                 # As a word: a meter that shows nothing stands at 0, one that shows OL beyond all that should be there.
-                unit = "A" if "amps" in item[1] else "V"
+                unit = {"amps": "A", "ohms": "ohm"}.get(str(item[1]), "V")
                 if get_understood(understood) is Word.NOTHING:
                     number = (0.0, unit)
                 elif get_understood(understood) is Word.OL:
-                    number = (max(should.high, 1.0) * OFF_SCALE, unit)
-                    typed = f"{typed} (off the scale)"
+                    beyond = unit != "ohm" or should.high < OPEN_OHMS
+                    number = (max(should.high, 1.0) * OFF_SCALE, unit) if beyond else (should.high, unit)
+                    typed = f"{typed} (off the scale)" if beyond else typed
                 else:
                     continue
-            yield Span(f"{event.n}: {should.where}", should.low, should.high, abs(number[0]), number[1], str(typed))
+            if should.low >= OPEN_OHMS:
+                number = (min(abs(number[0]), should.high), number[1])  # all that is open is open enough
+            yield Span(f"{event.n}: {should.where}", should.low, should.high, abs(number[0]), number[1], str(typed), should.should)
 
 
 def shares(moved: Sequence[Moved]) -> Shares:

@@ -18,9 +18,9 @@ from troubleshoot.report.text import lines_of
 from troubleshoot.review.actions import close, comment
 from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.expecting import Moved
-from troubleshoot.review.page import CHANGED, departures_of, facts_of, job_report
+from troubleshoot.review.page import CHANGED, departures_of, facts_of, job_report, unknown_words
 from troubleshoot.review.reading import InTable, ReadBack
-from troubleshoot.review.signing import SHARED
+from troubleshoot.review.signing import SHARED, refusal
 from troubleshoot.review.week import (
     COLUMNS,
     down_again,
@@ -303,6 +303,8 @@ class ReviewSession:
             by = f" ({action.standing}: {action.note or 'no word'})" if action.closed_by else ""
             name = "open" if action.open else "closed"
             pen.put(f"{name:<12} {show(action.words + by)}", Role.TASK if action.open else Role.NOTE, indent=" " * 13)
+        if not one.verdict.whole:
+            pen.put(f"{'open':<12} {unknown_words(one)}", Role.TASK, indent=" " * 13)
         for back in one.comments:
             about = f" of event {back.about}" if back.about else ""
             pen.put(f"written      {show(back.by)}{about}: {show(back.text)}", Role.NOTE, indent=" " * 13)
@@ -338,7 +340,7 @@ class ReviewSession:
         if self._panel == "standing out":
             other = LiveKey("w", "all of it", "everything that happened, in order")
             return f"REVIEW  {job.one.name}  what stands out", None, (other, BACK)
-        other = LiveKey("w", "stands out", "only what is marked with !: cautions, clocks, what is not as it should be")
+        other = LiveKey("w", "stands out", "only what is marked with !: cautions, clocks, what was refused or is not as it should be")
         return f"REVIEW  {job.one.name}  what happened", None, (other, BACK)
 
     def _naming(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
@@ -368,9 +370,12 @@ class ReviewSession:
         )
 
     def _signing(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:
+        if no := refusal(job.one.events, self._who, self._who):
+            pen.put(show(no), Role.TASK)
+            return f"REVIEW  {job.one.name}  countersign", None, (BACK,)
         head = job.one.verdict.head
         pen.put(f"Countersign up to event {head[0] if head else 0}, as somebody who did not do this work.", Role.TASK)
-        first = before_signing(job.one, self._who)
+        first = before_signing(job.one, self._who, job.desk)
         for words in first:
             pen.put(f" - {show(words)}", Role.ROW, indent="   ")
         if first:

@@ -45,7 +45,7 @@ def row_cells(one: InTable) -> tuple[str, ...]:
     return (
         row.machine, down_words(one, row), one.doubt, one.name,
         str(row.minutes_down) if row.minutes_down is not None else "",
-        "; ".join((*(f.words for f in row.found), *not_mended(row))) or (row.ending if row.how else "nothing yet, the job goes on"),
+        _found(one, row),
         ", ".join((*parts, *(f"{one.part or one.note} (awaited)" for one in awaited_in(one)))) or "none",
         ", ".join(dict.fromkeys((*(f.sure for f in row.found), *("confirmed, not mended" for _ in row.confirmed)))) or "-",
         "-" if row.how != "mended" else proved_words(row),
@@ -53,6 +53,13 @@ def row_cells(one: InTable) -> tuple[str, ...]:
         str(len(departures_of(row))) if row.departures else "none",
         ", ".join(dict.fromkeys(s.by + ("" if not s.after else ", not its end") for s in one.signatures if not s.wrong)) or "no",
     )  # fmt: skip
+
+
+def _found(one: InTable, row: JobRow) -> str:
+    found = "; ".join((*(f.words for f in row.found), *not_mended(row)))
+    if not one.verdict.whole:
+        return f"up to event {one.verdict.events}: {found or 'nothing'}"
+    return found or (row.ending if row.how else "nothing yet, the job goes on")
 
 
 def awaited_in(one: InTable) -> tuple[Awaited, ...]:
@@ -133,7 +140,7 @@ def distrusted(one: InTable) -> str:
     """What asks for somebody about a record that does not hold."""
     first, words = one.banner()[0][0].rstrip("."), f"its record is {one.doubt}"
     after = "" if one.verdict.whole else f"; what is open after event {one.verdict.events} is unknown"
-    return f"{words}: {first}{after}. Find out who wrote to it"
+    return f"{words}: {first}{after}. Keep the file as it is and find out why"
 
 
 def open_actions(shown: Sequence[InTable]) -> Iterator[tuple[str, str, str]]:
