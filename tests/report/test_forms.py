@@ -165,8 +165,8 @@ def test_any_text_comes_back_from_its_cell_as_it_was(text: str) -> None:
 def test_a_report_comes_back_from_its_csv(texts: list[str]) -> None:
     report = Report(texts[0], tuple(Words(t) for t in texts))
     rows = read_csv(as_csv(report))
-    assert rows[:2] == [["report: columns", "log", "part", "title", "made"], ["report", "", "", texts[0], ""]]
-    assert rows[2:] == [["words: columns", "log", "part", "text"], *(["words", "", "", t] for t in texts)]
+    assert rows[:2] == [["report: columns", "log", "under", "title", "made"], ["report", "", "", texts[0], ""]]
+    assert rows[2:] == [["words: columns", "log", "under", "text"], *(["words", "", "", t] for t in texts)]
 
 
 def test_every_row_of_a_csv_says_its_log_and_stands_under_names_for_its_columns() -> None:

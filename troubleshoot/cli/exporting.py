@@ -1,4 +1,4 @@
-"""Writing a report to the disk: a new file, whole or not at all, for nobody else's eyes, and never through a link."""
+"""Writing a report to the disk: a new file, whole or not at all, readable by its owner alone, and never through a link."""
 
 from __future__ import annotations
 
@@ -8,9 +8,16 @@ import secrets
 import stat
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
 
 from troubleshoot.text.showing import show
 
+if TYPE_CHECKING:
+    from troubleshoot.report.blocks import Report
+
+FORMS: Final = ("html", "pdf", "csv", "json")
 _MODE = 0o600
 _NO_LINKS = frozenset({errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EMLINK, errno.ENOSYS})
 """What a drive answers that knows no hard links."""
@@ -81,3 +88,35 @@ def _name(folder: int, beside: str, name: str, shown: str, *, force: bool) -> No
             raise
         _may(folder, name, shown, force=False)
         os.rename(beside, name, src_dir_fd=folder, dst_dir_fd=folder)
+
+
+def form_of(output: Path, form: str | None = None, more: str = "") -> str:
+    """The form that a file is written in: as asked for, else as its ending says. Raises click.UsageError; more: its end."""
+    chosen = form or output.suffix.removeprefix(".").casefold()
+    if chosen not in FORMS:
+        raise click.UsageError(f"{show(str(output))} ends in none of {', '.join(FORMS)}{more}")
+    return chosen
+
+
+def formed(report: Report, form: str) -> bytes:
+    """A report in one of the `FORMS`. Raises click.UsageError where it cannot be made here."""
+    match form:
+        case "html":
+            from troubleshoot.report.html import as_html
+
+            return as_html(report).encode("utf-8")
+        case "csv":
+            from troubleshoot.report.cells import as_csv
+
+            return as_csv(report)
+        case "json":
+            from troubleshoot.report.data import as_json
+
+            return as_json(report).encode("utf-8")
+        case _:
+            from troubleshoot.report.pages import NoTypesetter, as_pdf
+
+            try:
+                return as_pdf(report)
+            except NoTypesetter as no:
+                raise click.UsageError(str(no)) from None

@@ -5,12 +5,17 @@ from __future__ import annotations
 import json
 import shutil
 import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from troubleshoot.cli import complete
 from troubleshoot.cli.plots import EIGHTHS, FULL, bars
 from troubleshoot.cli.say import complain, say
+
+if TYPE_CHECKING:
+    from troubleshoot.report.blocks import Report
 
 _NEWEST = 5
 
@@ -26,13 +31,22 @@ _NEWEST = 5
 )
 @click.option("--ascii", "ascii_only", is_flag=True, help="Bars of #, for terminals and printers that know no blocks.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
-def history(machine: str | None, days: int, ascii_only: bool, as_json: bool) -> None:
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="A new file: .html, .pdf, .csv or .json.")
+@click.option("--force", is_flag=True, help="Replace an ordinary file of that name.")
+def history(
+    machine: str | None, days: int, ascii_only: bool, as_json: bool, output: Path | None, force: bool
+) -> None:
     """Say what failed on MACHINE, or on all, how it showed, how long it took, and what came back.
+
+    On a terminal that is too short for it, it is read page by page. With -o it is a report, readable by you alone.
 
     Example: troubleshoot history belt-7
     """
     from troubleshoot.cli.data import plant_folder
     from troubleshoot.cli.index_on_disk import Progress, fresh_index
+    from troubleshoot.cli.review import made_words
+    from troubleshoot.review.page import departures_of
+    from troubleshoot.review.past import past_report
     from troubleshoot.store import history as past
     from troubleshoot.store.scan import logs_of
     from troubleshoot.text.problem import nearest
@@ -63,15 +77,25 @@ def history(machine: str | None, days: int, ascii_only: bool, as_json: bool) -> 
             "troubles": {**troubles, **gone},
         }))  # fmt: skip
         return
+    if output is not None:
+        _write(output, force, past_report(found, [k.row for k in newest], days, {**troubles, **gone}, made_words()))
+        return
     if not found.jobs:
         say(f"No job {'of ' + show(machine) if machine else ''} yet.".replace("  ", " "))
         return
-    width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns - 1))
-    for line in _lines(found, days, width, ascii_only or not _knows_blocks()):
-        say(show(line))
-    say("Newest")
+    columns, rows = shutil.get_terminal_size((80, 24))
+    width = max(40, min(100, columns - 1))
+    lines = _lines(found, days, width, ascii_only or not _knows_blocks())
+    lines.append("Newest")
     for kept in reversed(newest):
-        say(show("  " + _job(kept.row, bool(machine))))
+        lines.append("  " + _job(kept.row, bool(machine)))
+        lines += [f"    departure: {words}" for words in departures_of(kept.row)]
+    shown = [show(line) for line in lines]
+    if sys.stdout.isatty() and sum(1 + max(0, len(line) - 1) // columns for line in shown) >= rows:
+        click.echo_via_pager("\n".join(shown) + "\n")
+    else:
+        for line in shown:
+            say(line)
     for file, why in {**troubles, **gone}.items():
         complain(show(f"{file}: {why}"))
 
@@ -91,7 +115,8 @@ def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
         if about:
             out.append("~ of some nobody said when the machine stopped: it may have been longer.")
     if found.departures:
-        out.append(f"Departures: {found.departures}; troubleshoot review says which.")
+        which = f"those of the newest {_NEWEST} jobs" if found.jobs > _NEWEST else "told"
+        out.append(f"{_count(found.departures, 'departure')}, {which} below; troubleshoot review tells all of them.")
     out.append("")
     for one in series(found):
         out.append(f"{one.title} ({one.unit})")
@@ -108,11 +133,23 @@ def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
     return out
 
 
+def _write(output: Path, force: bool, report: Report) -> None:
+    from troubleshoot.cli.exporting import NotWritten, form_of, formed, write_new
+    from troubleshoot.text.showing import show
+
+    try:
+        write_new(output, formed(report, form_of(output)), force=force)
+    except NotWritten as no:
+        raise click.UsageError(str(no)) from None
+    say(f"History in {show(str(output))}")
+
+
 def _job(row: object, one_machine: bool) -> str:
+    from troubleshoot.review.page import not_mended
     from troubleshoot.store.row import JobRow
 
     assert isinstance(row, JobRow)
-    what = "; ".join(f"{f.words}, {f.sure}" for f in row.found) or f'"{row.said}"'
+    what = "; ".join((*(f"{f.words}, {f.sure}" for f in row.found), *not_mended(row))) or f'"{row.said}"'
     down = f", down {_long(row.minutes_down)}" if row.minutes_down is not None else ""
     return f"{row.started[:16].replace('T', ' ')}  {'' if one_machine else row.machine + ': '}{what}: {row.how or 'open'}{down}"
 

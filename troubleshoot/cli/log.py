@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from troubleshoot.cli.exporting import FORMS
 from troubleshoot.cli.say import complain, say
 
 if TYPE_CHECKING:
     from troubleshoot.log.redaction import Texts
     from troubleshoot.report.blocks import Report
-
-FORMS: Final = ("html", "pdf", "csv", "json")
 
 
 class Anchor(click.ParamType[tuple[int, str]]):
@@ -135,25 +134,23 @@ def verify(
 @click.option("--force", is_flag=True, help="Replace an ordinary file of that name.")
 @click.pass_context
 def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | None, force: bool) -> None:
-    """Write a report of LOG... (or of a MACHINE, or of the plant) as html, pdf, csv or json, for nobody else's eyes.
+    """Write a report of LOG... (or of a MACHINE, or of the plant) as html, pdf, csv or json, readable by you alone.
 
     Exit code 1 where a record does not hold; the report says so at its top.
     Example: troubleshoot log export belt-7 -o belt-7.html
     """
-    from troubleshoot.cli.exporting import NotWritten, write_new
+    from troubleshoot.cli.exporting import NotWritten, form_of, formed, write_new
     from troubleshoot.cli.logs_on_disk import logs_of, read_many
     from troubleshoot.cli.review import report_of
     from troubleshoot.text.showing import show
 
-    chosen = form or output.suffix.removeprefix(".").casefold()
-    if chosen not in FORMS:
-        raise click.UsageError(f"{show(str(output))} ends in none of {', '.join(FORMS)}; --as says which form is meant")
+    chosen = form_of(output, form, "; --as says which form is meant")
     paths = logs_of(logs)
     if not paths:
         raise click.UsageError("no log is there yet")
     shown, earlier = read_many(paths, None)
     try:
-        write_new(output, _formed(report_of([one for _, one in shown], earlier, whole=True), chosen), force=force)
+        write_new(output, formed(report_of([one for _, one in shown], earlier, whole=True), chosen), force=force)
     except NotWritten as no:
         raise click.UsageError(str(no)) from None
     bad = [one for _, one in shown if not one.trusted]
@@ -161,29 +158,6 @@ def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | 
         complain(f"{one.name}: {one.banner()[0][0]}")
     say(f"{len(shown)} log{'s' if len(shown) != 1 else ''} in {show(str(output))}")
     ctx.exit(1 if bad else 0)
-
-
-def _formed(report: Report, form: str) -> bytes:
-    match form:
-        case "html":
-            from troubleshoot.report.html import as_html
-
-            return as_html(report).encode("utf-8")
-        case "csv":
-            from troubleshoot.report.cells import as_csv
-
-            return as_csv(report)
-        case "json":
-            from troubleshoot.report.data import as_json
-
-            return as_json(report).encode("utf-8")
-        case _:
-            from troubleshoot.report.pages import NoTypesetter, as_pdf
-
-            try:
-                return as_pdf(report)
-            except NoTypesetter as no:
-                raise click.UsageError(str(no)) from None
 
 
 @log.command()
@@ -202,8 +176,9 @@ def _formed(report: Report, form: str) -> bytes:
 def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: bool) -> None:
     """Make a copy of the log at PATH without the names of those who worked, whose chain still holds.
 
-    Every text that holds such a name becomes a salted hash; salts and texts go into the file --names. Anchors and
-    countersignatures made before stay good. The log itself is left as it is: delete it where it must not stay.
+    Every text that holds such a name becomes a salted hash, the whole of it: an order number in the same note goes with it.
+    Salts and texts go into the file --names. Anchors and countersignatures made before stay good, and so does the name of
+    who countersigned. What stays is said at the end. The log itself is left as it is: delete it where it must not stay.
 
     Example: troubleshoot log redact job.jsonl -o shared.jsonl --names names.json
     """
@@ -215,7 +190,7 @@ def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: b
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.event import line_of
     from troubleshoot.log.next import Next
-    from troubleshoot.log.redaction import KIND, names_in, vouching
+    from troubleshoot.log.redaction import KIND, names_in, signers_in, vouching, written_freely
     from troubleshoot.log.redaction import redact as take_out
     from troubleshoot.log.verify import read_events
 
@@ -241,6 +216,15 @@ def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: b
     say(
         f"{len(lines)} of {len(events)} lines have texts taken out: {show(str(output))}. What was taken out: {show(str(names))}."
     )
+    say(f"Taken out: {', '.join(map(show, gone))}; with each of them the whole text that it stands in.")
+    if signers := signers_in(events):
+        say(f"Stays: {', '.join(map(show, signers))} as who countersigned; without the name the signature would not hold.")
+    if written := [n for n in written_freely(events) if n not in lines]:
+        say(
+            f"Read before it is handed on: what was written in event{'s' if len(written) > 1 else ''} "
+            f"{', '.join(map(str, written))} stays. Whoever did not work there may be named in it: "
+            "--name NAME takes a name out, --notes all that was written."
+        )
 
 
 def _texts(path: str | None) -> Texts | None:

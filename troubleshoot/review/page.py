@@ -117,7 +117,7 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
         note = f" ({found.note})" if found.note else ""
         yield "found", f"{found.words}: {act_words(found.act, found.item)}{note}; {found.sure}"
     if not row.found and not row.confirmed:
-        yield "found", "nothing" if one.verdict.whole else f"nothing up to event {one.verdict.events}"
+        yield "found", "nothing" if one.verdict.whole else f"nothing{after_good(one, 'up to')}"
     for awaited in row.waits_for_part:
         yield "awaited", awaited.words
     yield "proved", proved_words(row)
@@ -175,7 +175,12 @@ def proved_words(row: JobRow) -> str:
 
 def unknown_words(one: InTable) -> str:
     """Of a record that does not hold: what may be open is not known."""
-    return f"What is left open after event {one.verdict.events} is unknown: the record does not hold from there on."
+    return f"What is left open{after_good(one)} is unknown: the record does not hold from there on."
+
+
+def after_good(one: InTable, side: str = "after") -> str:
+    """`` after event 38``, the last that holds; empty where none does."""
+    return f" {side} event {one.verdict.events}" if one.verdict.events else ""
 
 
 def _open(one: ReadBack) -> Iterator[Block]:

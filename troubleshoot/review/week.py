@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from troubleshoot.report.blocks import Bars, Block, Heading, Items, Report, Table, Tone, Words
-from troubleshoot.review.page import departures_of, heads_of, not_mended, proved_words, short
+from troubleshoot.review.page import after_good, departures_of, heads_of, not_mended, proved_words, short
 from troubleshoot.review.reading import BAD_SIGNATURE, NOT_WHOLE, InTable
 from troubleshoot.store.row import Awaited, JobRow
 
@@ -58,7 +58,7 @@ def row_cells(one: InTable) -> tuple[str, ...]:
 def _found(one: InTable, row: JobRow) -> str:
     found = "; ".join((*(f.words for f in row.found), *not_mended(row)))
     if not one.verdict.whole:
-        return f"up to event {one.verdict.events}: {found or 'nothing'}"
+        return f"{found or 'nothing'}{after_good(one, 'up to')}"
     return found or (row.ending if row.how else "nothing yet, the job goes on")
 
 
@@ -70,9 +70,9 @@ def awaited_in(one: InTable) -> tuple[Awaited, ...]:
 
 def _left_open(one: InTable) -> str:
     if not one.verdict.whole:
-        return f"unknown after event {one.verdict.events}"
+        return f"unknown{after_good(one)}"
     still = sum(a.open for a in one.actions)
-    unproved = "; closed but still not proved" if any(not a.open and a.sort == "not proved" for a in one.actions) else ""
+    unproved = "; closed, still not proved" if any(not a.open and a.sort == "not proved" for a in one.actions) else ""
     return (str(still) if still else "nothing") + unproved
 
 
@@ -139,7 +139,7 @@ def time_down(shown: Sequence[InTable]) -> tuple[tuple[str, float, str], ...]:
 def distrusted(one: InTable) -> str:
     """What asks for somebody about a record that does not hold."""
     first, words = one.banner()[0][0].rstrip("."), f"its record is {one.doubt}"
-    after = "" if one.verdict.whole else f"; what is open after event {one.verdict.events} is unknown"
+    after = "" if one.verdict.whole else f"; what is open{after_good(one)} is unknown"
     return f"{words}: {first}{after}. Keep the file as it is and find out why"
 
 
