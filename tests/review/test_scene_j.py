@@ -183,6 +183,51 @@ def test_a_job_is_countersigned_with_a_key_whose_passphrase_is_not_shown(monday:
     assert verify(monday.log("belt-7-mon")).events == 57
 
 
+def test_what_stands_out_is_all_that_is_marked_and_nothing_else(monday: Monday) -> None:
+    monday.press("4")
+    monday.press("h")
+    monday.waits()
+    heads = [line.text for line in monday.sheet().lines if line.text[:4].strip().rstrip("-").isdigit() or "  ! " in line.text]
+    marked = [text for text in heads if "! " in text[:20]]
+    monday.press("w")
+    shown = [line.text for line in monday.sheet().lines if "! " in line.text[:20]]
+    assert shown == marked
+    assert any("Could not be done" in text for text in shown)
+    assert any("Ended: mended" in text for text in shown), "three checks were left out"
+    assert any("Readings" in text for text in shown), "0 V where 120 should be"
+
+
+def test_every_key_of_the_review_is_in_the_table_of_keys(monday: Monday) -> None:
+    from troubleshoot.review.keys import REVIEW_KEYS
+    from troubleshoot.review.session import ROWS
+
+    listed = {(key.key, key.label.partition(":")[0]) for key in REVIEW_KEYS}
+    seen = set()
+    for keys in ((), ("4",), ("h",), ("w",)):
+        for key in keys:
+            monday.press(key)
+        for live in monday.sheet().keys:
+            if live.shown and live.key not in ("escape", *(ROWS if not keys else "")):
+                seen.add((live.key, live.label.partition(":")[0]))
+    monday.press("escape")
+    assert seen - {("w", "all of it")} <= listed, "or it is not in `troubleshoot keys`"
+    assert {key for key, _ in seen} >= set("yhwmkg")
+    said = {(k.key, k.does) for k in monday.sheet().keys if k.key in "hmkg"}
+    assert said <= {(k.key, k.does) for k in REVIEW_KEYS}
+
+
+def test_who_worked_on_it_is_told_so_before_a_key_is_asked_for(
+    monday: Monday, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_WHO", "Ana")
+    ana = Monday(monday.folder)
+    ana.press("1")
+    ana.press("g")
+    assert "Ana worked on this job; somebody else has to countersign it." in ana.text
+    assert "much like" not in ana.text
+    assert ana.sheet().entry is None
+
+
 def test_the_one_who_worked_on_it_is_refused(monday: Monday, tmp_path: Path) -> None:
     file = tmp_path / "ana.key"
     file.write_text(signing.make_key("Ana", PASS, os.urandom).text())
