@@ -222,7 +222,9 @@ def test_what_was_refused_or_ended_unproved_stands_out(kind: str, data: dict[str
 
 def test_the_end_of_a_proved_job_and_a_reading_as_it_should_be_do_not_stand_out() -> None:
     assert not out(told_alone("ended", {"how": "mended", "not_proved": ["wire 12: a bad joint"]}))
-    assert not out(told_alone("reading", {"items": [], "situation": {"words": "at rest"}, "said": "24", "source": "asked"}))
+    assert not out(
+        told_alone("reading", {"items": [], "situation": {"words": "at rest"}, "said": "24", "source": "asked"})
+    )
 
 
 def test_the_checks_that_were_not_done_come_first_where_the_end_is_told() -> None:

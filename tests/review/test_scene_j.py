@@ -187,7 +187,9 @@ def test_what_stands_out_is_all_that_is_marked_and_nothing_else(monday: Monday) 
     monday.press("4")
     monday.press("h")
     monday.waits()
-    heads = [line.text for line in monday.sheet().lines if line.text[:4].strip().rstrip("-").isdigit() or "  ! " in line.text]
+    heads = [
+        line.text for line in monday.sheet().lines if line.text[:4].strip().rstrip("-").isdigit() or "  ! " in line.text
+    ]
     marked = [text for text in heads if "! " in text[:20]]
     monday.press("w")
     shown = [line.text for line in monday.sheet().lines if "! " in line.text[:20]]
@@ -216,9 +218,7 @@ def test_every_key_of_the_review_is_in_the_table_of_keys(monday: Monday) -> None
     assert said <= {(k.key, k.does) for k in REVIEW_KEYS}
 
 
-def test_who_worked_on_it_is_told_so_before_a_key_is_asked_for(
-    monday: Monday, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_who_worked_on_it_is_told_so_before_a_key_is_asked_for(monday: Monday, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TROUBLESHOOT_WHO", "Ana")
     ana = Monday(monday.folder)
     ana.press("1")

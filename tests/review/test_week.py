@@ -220,7 +220,10 @@ def test_an_awaited_part_and_the_fault_it_is_for_stand_in_every_list_until_someb
     one = with_more("belt-7-wed", *more)
     (action,) = [a for a in one.actions if a.sort == "part"]
     assert action.open
-    assert action.words == "part awaited: S1 start button, push button (NO block, order 4471); for S1 block 13-14, confirmed"
+    assert (
+        action.words
+        == "part awaited: S1 start button, push button (NO block, order 4471); for S1 block 13-14, confirmed"
+    )
     row = dict(zip(COLUMNS, row_cells(one), strict=True))
     assert row["found"] == "S1 block 13-14, confirmed, waiting for part"
     assert row["part"] == "S1 start button, push button (awaited)"
@@ -289,8 +292,14 @@ def test_a_close_says_by_whom_and_that_a_check_is_still_not_proved() -> None:
 
 
 def test_before_signing_stands_what_the_job_did_not_come_to_and_what_was_refused() -> None:
-    refused: tuple[str, dict[str, object]] = ("cannot", {"words": "Start held: red on K1:14", "reason": "unsafe", "targets": []})
-    watching: tuple[str, dict[str, object]] = ("ended", {"how": "watching", "note": "it runs; to be watched", "temporary": []})
+    refused: tuple[str, dict[str, object]] = (
+        "cannot",
+        {"words": "Start held: red on K1:14", "reason": "unsafe", "targets": []},
+    )
+    watching: tuple[str, dict[str, object]] = (
+        "ended",
+        {"how": "watching", "note": "it runs; to be watched", "temporary": []},
+    )
     one = with_more("belt-7-wed", refused, watching)
     said = before_signing(one, "Kim", desk("belt-7"))
     assert "This job is not finished: watching." in said

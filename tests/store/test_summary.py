@@ -163,9 +163,15 @@ def test_cautions_that_were_gone_before_anybody_reads_them_are_one_departure_wit
     def shown(ms: int) -> nights.Said:
         return kind, {**data, "drawn_ms": ms}
 
-    found = row(opened(), caution(), shown(1500), shown(200), (kind, {**data, "text": [*long, "more"], "drawn_ms": 2000}))
+    found = row(
+        opened(), caution(), shown(1500), shown(200), (kind, {**data, "text": [*long, "more"], "drawn_ms": 2000})
+    )
     assert [(d.n, d.sort, d.words) for d in found.departures] == [
-        (3, "caution unread", "2 of 4 cautions on the screen too short to read: the shortest 1.5 s, up to 209 V (events 3, 5)")
+        (
+            3,
+            "caution unread",
+            "2 of 4 cautions on the screen too short to read: the shortest 1.5 s, up to 209 V (events 3, 5)",
+        )
     ], "the second time the same text need not be read again"
     assert row(opened(), shown(20_000)).departures == ()
 

@@ -33,9 +33,7 @@ _NEWEST = 5
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="A new file: .html, .pdf, .csv or .json.")
 @click.option("--force", is_flag=True, help="Replace an ordinary file of that name.")
-def history(
-    machine: str | None, days: int, ascii_only: bool, as_json: bool, output: Path | None, force: bool
-) -> None:
+def history(machine: str | None, days: int, ascii_only: bool, as_json: bool, output: Path | None, force: bool) -> None:
     """Say what failed on MACHINE, or on all, how it showed, how long it took, and what came back.
 
     On a terminal that is too short for it, it is read page by page. With -o it is a report, readable by you alone.

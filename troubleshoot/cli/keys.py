@@ -39,7 +39,14 @@ def keys(as_json: bool) -> None:
         for key in KEYS.values()
     ]
     rows += [
-        {"name": f"review {key.label}", "key": key.key, "usual": key.key, "movable": False, "where": WHERE, "does": key.does}
+        {
+            "name": f"review {key.label}",
+            "key": key.key,
+            "usual": key.key,
+            "movable": False,
+            "where": WHERE,
+            "does": key.does,
+        }
         for key in REVIEW_KEYS
     ]
     if as_json:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,7 +14,6 @@ from troubleshoot.cli.say import complain, say
 
 if TYPE_CHECKING:
     from troubleshoot.log.redaction import Texts
-    from troubleshoot.report.blocks import Report
 
 
 class Anchor(click.ParamType[tuple[int, str]]):
@@ -218,8 +217,10 @@ def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: b
     )
     say(f"Taken out: {', '.join(map(show, gone))}; with each of them the whole text that it stands in.")
     if signers := signers_in(events):
-        say(f"Stays: {', '.join(map(show, signers))} as who countersigned; without the name the signature would not hold.")
-    if written := [n for n in written_freely(events) if n not in lines]:
+        say(
+            f"Stays: {', '.join(map(show, signers))} as who countersigned; without the name the signature would not hold."
+        )
+    if written := written_freely(events, lines):
         say(
             f"Read before it is handed on: what was written in event{'s' if len(written) > 1 else ''} "
             f"{', '.join(map(str, written))} stays. Whoever did not work there may be named in it: "

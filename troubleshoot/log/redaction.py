@@ -76,12 +76,18 @@ def names_in(events: Sequence[Event]) -> tuple[str, ...]:
 
 def signers_in(events: Sequence[Event]) -> tuple[str, ...]:
     """Whoever countersigned, in their order: these names stay."""
-    return tuple(dict.fromkeys(str(e.data["by"]) for e in events if e.kind == "signed" and isinstance(e.data.get("by"), str)))
+    return tuple(
+        dict.fromkeys(str(e.data["by"]) for e in events if e.kind == "signed" and isinstance(e.data.get("by"), str))
+    )
 
 
-def written_freely(events: Sequence[Event]) -> tuple[int, ...]:
-    """Numbers of the events that hold what somebody wrote in words of their own."""
-    return tuple(e.n for e in events if e.kind not in _STAY and any(_is_written(e.data.get(key)) for key in _NOTES))
+def written_freely(events: Sequence[Event], lines: Mapping[int, bytes]) -> tuple[int, ...]:
+    """Numbers of the events that hold what somebody wrote in words of their own, in the lines as they are afterwards."""
+    return tuple(
+        e.n for e in events
+        if e.kind not in _STAY and any(_is_written(e.data.get(key)) for key in _NOTES)
+        and (e.n not in lines or any(_is_written(json.loads(lines[e.n]).get(key)) for key in _NOTES))
+    )  # fmt: skip
 
 
 def _is_written(value: Any) -> bool:

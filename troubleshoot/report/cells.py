@@ -101,7 +101,11 @@ def _cells(block: Block) -> Iterator[tuple[str, tuple[str, ...], tuple[str, ...]
                 yield "item", ("text",), (item,)
         case Table(name, columns, table):
             for cells in table:
-                yield name, columns, cells  # a column `log` goes into the second of the row, where every other row has it
+                yield (
+                    name,
+                    columns,
+                    cells,
+                )  # a column `log` goes into the second of the row, where every other row has it
         case Timeline(moments):
             for m in moments:
                 head = (m.number or "0", m.at, m.title, "yes" if m.struck else "no")

@@ -107,7 +107,11 @@ def _awaited(one: Awaited) -> str:
     return f"part awaited: {one.words}{faults}{doubt}"
 
 
-_STOPS: Final = (r"\bemergency stop\b.*\bstops\b", r"\bstops\b", r"\bstarts?\b.* by itself\b|\bmust not start\b|\bstays stopped\b|\bnothing starts\b")
+_STOPS: Final = (
+    r"\bemergency stop\b.*\bstops\b",
+    r"\bstops\b",
+    r"\bstarts?\b.* by itself\b|\bmust not start\b|\bstays stopped\b|\bnothing starts\b",
+)
 """Checks that say whether it stops, and whether it stays so: the words of `safety.plans`."""
 
 
@@ -121,7 +125,9 @@ def stops_first(checks: Iterable[str]) -> tuple[str, ...]:
 def not_proved(row: JobRow) -> str:
     """What was left out of the proof run at hand-back, stops first, in one sentence; empty where nothing was. Nothing of it is
     cut off: whoever reads it answers for the machine."""
-    checks = stops_first(d.words.partition("not proved: ")[2].rstrip(".") for d in row.departures if d.sort == "not proved")
+    checks = stops_first(
+        d.words.partition("not proved: ")[2].rstrip(".") for d in row.departures if d.sort == "not proved"
+    )
     if checks:
         return f"handed back with {len(checks)} check{'s' if len(checks) > 1 else ''} not done: {'; '.join(checks)}"
     return next((d.words for d in row.departures if d.sort in ("no proof", "proof failed")), "")

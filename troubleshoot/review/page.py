@@ -142,8 +142,12 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
 
 def not_mended(row: JobRow) -> tuple[str, ...]:
     """Faults that are confirmed and not mended, with why: ``S1 13-14, confirmed, waiting for part``."""
-    waits = row.how.removeprefix("waiting: ") if row.how.startswith("waiting: ") else "part" if row.waits_for_part else ""
-    return tuple(f"{one.group}, confirmed, {f'waiting for {waits}' if waits else 'not mended'}" for one in row.confirmed)
+    waits = (
+        row.how.removeprefix("waiting: ") if row.how.startswith("waiting: ") else "part" if row.waits_for_part else ""
+    )
+    return tuple(
+        f"{one.group}, confirmed, {f'waiting for {waits}' if waits else 'not mended'}" for one in row.confirmed
+    )
 
 
 def not_shown(row: JobRow) -> tuple[str, ...]:
@@ -260,7 +264,15 @@ def _in_order(one: ReadBack, desk: Desk | None) -> Iterator[Span]:
                     continue
             if should.low >= OPEN_OHMS:
                 number = (min(abs(number[0]), should.high), number[1])  # all that is open is open enough
-            yield Span(f"{event.n}: {should.where}", should.low, should.high, abs(number[0]), number[1], str(typed), should.should)
+            yield Span(
+                f"{event.n}: {should.where}",
+                should.low,
+                should.high,
+                abs(number[0]),
+                number[1],
+                str(typed),
+                should.should,
+            )
 
 
 def shares(moved: Sequence[Moved]) -> Shares:

@@ -340,7 +340,11 @@ class ReviewSession:
         if self._panel == "standing out":
             other = LiveKey("w", "all of it", "everything that happened, in order")
             return f"REVIEW  {job.one.name}  what stands out", None, (other, BACK)
-        other = LiveKey("w", "stands out", "only what is marked with !: cautions, clocks, what was refused or is not as it should be")
+        other = LiveKey(
+            "w",
+            "stands out",
+            "only what is marked with !: cautions, clocks, what was refused or is not as it should be",
+        )
         return f"REVIEW  {job.one.name}  what happened", None, (other, BACK)
 
     def _naming(self, pen: Pen, job: _Job) -> tuple[str, Entry | None, tuple[LiveKey, ...]]:

@@ -40,7 +40,15 @@ def row_cells(one: InTable) -> tuple[str, ...]:
         words = one.verdict.sentences[0] if not one.verdict.whole else "there is no job in it"
         open_at = COLUMNS.index("left open")
         unknown = "" if one.verdict.whole else _left_open(one)
-        return (one.name, "", one.doubt, one.name, "", words, *(unknown if k == open_at else "" for k in range(6, len(COLUMNS))))
+        return (
+            one.name,
+            "",
+            one.doubt,
+            one.name,
+            "",
+            words,
+            *(unknown if k == open_at else "" for k in range(6, len(COLUMNS))),
+        )
     parts = [f.item for f in row.found if f.act.startswith("replace")]
     return (
         row.machine, down_words(one, row), one.doubt, one.name,
