@@ -236,6 +236,7 @@ def test_an_awaited_part_and_the_fault_it_is_for_stand_in_every_list_until_someb
     closed = with_more("belt-7-wed", *more, ("closed", close(action, "Kim", "fitted by days")))
     assert not any(a.open for a in closed.actions if a.sort == "part")
     assert dict(zip(COLUMNS, row_cells(closed), strict=True))["part"] == "none"
+    assert "awaited S1" not in " ".join(as_text(job_report(closed, None, ())).split())
 
 
 SKIPPED = (

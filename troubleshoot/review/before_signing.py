@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from troubleshoot.log.event import canonical
 from troubleshoot.review.actions import NO_ACTION, told_elsewhere
-from troubleshoot.review.page import departures_of, not_mended
+from troubleshoot.review.page import awaited_in, departures_of, not_mended
 from troubleshoot.review.reading import InTable, ReadBack
 from troubleshoot.review.signing import plain_name
 
@@ -69,7 +69,7 @@ def _sentences(one: InTable, name: str, desk: Desk | None) -> Iterator[str]:
     if row.open:
         yield f"This job is not finished: {row.how or 'goes on'}."
     if not row.found:
-        yield f"Nothing was mended: found {', '.join(not_mended(row)) or 'nothing'}."
+        yield f"Nothing was mended: found {', '.join(not_mended(row, awaited_in(one))) or 'nothing'}."
     if not (row.proved or row.not_begun):
         yield "Nothing of the proof run is on record."
     for worker in row.who:

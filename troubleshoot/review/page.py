@@ -32,7 +32,7 @@ from troubleshoot.store.row import UNPROVED, is_left_out
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
-    from troubleshoot.store.row import JobRow
+    from troubleshoot.store.row import Awaited, JobRow
 
 MOST_LINES: Final = 4
 """Repairs drawn; more cannot be told apart on a page."""
@@ -111,14 +111,14 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
     until = f" to {short(row.down_to)}, {minutes} min" if minutes is not None else ", not handed back"
     yield "down", f"{short(row.down_from)} ({told}){until}"
     yield "ended", row.ending
-    for words in not_mended(row):
+    for words in not_mended(row, awaited_in(one)):
         yield "found", words
     for found in row.found:
         note = f" ({found.note})" if found.note else ""
         yield "found", f"{found.words}: {act_words(found.act, found.item)}{note}; {found.sure}"
     if not row.found and not row.confirmed:
         yield "found", "nothing" if one.verdict.whole else f"nothing{after_good(one, 'up to')}"
-    for awaited in row.waits_for_part:
+    for awaited in awaited_in(one):
         yield "awaited", awaited.words
     yield "proved", proved_words(row)
     yield (
@@ -140,10 +140,21 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
     yield "record", f"{row.events} events, head {row.events}:{row.head[:SHORT]}"
 
 
-def not_mended(row: JobRow) -> tuple[str, ...]:
-    """Faults that are confirmed and not mended, with why: ``S1 13-14, confirmed, waiting for part``."""
+def awaited_in(one: InTable) -> tuple[Awaited, ...]:
+    """The parts that are still awaited: not fitted, and not closed with a word."""
+    closed = {a.n for a in one.actions if a.sort == "part" and not a.open}
+    return tuple(part for part in one.row.waits_for_part if part.n not in closed) if one.row is not None else ()
+
+
+def not_mended(row: JobRow, awaited: Sequence[Awaited] | None = None) -> tuple[str, ...]:
+    """Faults that are confirmed and not mended, with why: ``S1 13-14, confirmed, waiting for part``. awaited: the parts that are
+    still awaited, where it is known which of them were closed with a word."""
     waits = (
-        row.how.removeprefix("waiting: ") if row.how.startswith("waiting: ") else "part" if row.waits_for_part else ""
+        row.how.removeprefix("waiting: ")
+        if row.how.startswith("waiting: ")
+        else "part"
+        if (row.waits_for_part if awaited is None else awaited)
+        else ""
     )
     return tuple(
         f"{one.group}, confirmed, {f'waiting for {waits}' if waits else 'not mended'}" for one in row.confirmed

@@ -7,9 +7,9 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from troubleshoot.report.blocks import Bars, Block, Heading, Items, Report, Table, Tone, Words
-from troubleshoot.review.page import after_good, departures_of, heads_of, not_mended, proved_words, short
+from troubleshoot.review.page import after_good, awaited_in, departures_of, heads_of, not_mended, proved_words, short
 from troubleshoot.review.reading import BAD_SIGNATURE, NOT_WHOLE, InTable
-from troubleshoot.store.row import Awaited, JobRow
+from troubleshoot.store.row import JobRow
 
 REPEATS_WITHIN: Final = timedelta(days=90)
 AGAIN_WITHIN: Final = timedelta(days=7)
@@ -64,16 +64,10 @@ def row_cells(one: InTable) -> tuple[str, ...]:
 
 
 def _found(one: InTable, row: JobRow) -> str:
-    found = "; ".join((*(f.words for f in row.found), *not_mended(row)))
+    found = "; ".join((*(f.words for f in row.found), *not_mended(row, awaited_in(one))))
     if not one.verdict.whole:
         return f"{found or 'nothing'}{after_good(one, 'up to')}"
     return found or (row.ending if row.how else "nothing yet, the job goes on")
-
-
-def awaited_in(one: InTable) -> tuple[Awaited, ...]:
-    """The parts that are still awaited: not fitted, and not closed with a word."""
-    closed = {a.n for a in one.actions if a.sort == "part" and not a.open}
-    return tuple(part for part in one.row.waits_for_part if part.n not in closed) if one.row is not None else ()
 
 
 def _left_open(one: InTable) -> str:
