@@ -237,17 +237,23 @@ def _what(row: JobRow) -> str:
 
 def worth_a_word(shown: Sequence[InTable]) -> Iterator[str]:
     """What a supervisor asks about: parts without a confirming test, not proved, alone at night on live parts."""
+    last: list[str] = []  # what many jobs have comes after what one of them has
     for one in shown:
         row = one.row
         if row is None:
             continue
         when = f"({short(row.started)}, {', '.join(row.who)})"
+        unread = {d.words for d in row.departures if d.sort == "caution unread"}
         for departure in departures_of(row):
-            yield f"{row.machine}: {departure} {when}"
+            if departure in unread:
+                last.append(f"{row.machine}: {departure} {when}")
+            else:
+                yield f"{row.machine}: {departure} {when}"
         if row.alone and row.most_volts and _at_night(row):
             yield f"{row.machine}: alone at night, live work up to {row.most_volts} V {when}"
         if one.set_back_min:
             yield f"{row.machine}: the clock moved back {one.set_back_min} min during the job {when}"
+    yield from last
 
 
 def _at_night(row: JobRow) -> bool:
