@@ -19,6 +19,8 @@ from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
+from pictures import unframed
+
 from troubleshoot.cli.machines_on_disk import open_desk, open_plant
 from troubleshoot.job.session import Session
 from troubleshoot.tui.app import TroubleshootApp
@@ -106,7 +108,7 @@ async def picture(page: str, lines: int) -> str:
                 await asyncio.sleep(0.01)
             await pilot.pause()
             # Some viewers drop blanks at the beginning of a text, and the numbers under a rung then stand elsewhere.
-            return app.export_screenshot(title="troubleshoot").replace("<text ", '<text xml:space="preserve" ')
+            return unframed(app.export_screenshot()).replace("<text ", '<text xml:space="preserve" ')
 
 
 def seen(svg: str) -> str:

@@ -56,31 +56,39 @@ def test_history_says_what_failed_how_it_showed_how_long_it_took_and_what_came_b
     assert found["newest"][0]["anchor"]
 
 
-def test_history_is_written_as_a_page_with_the_numbers_of_the_terminal_and_nothing_is_written_over(
-    plant, capsys, tmp_path
-) -> None:
-    for machine, events in many(20):
-        put(plant, machine, events)
-    found = json.loads(run(capsys, "history", "--json")[1])
-    page = tmp_path / "plant.html"
-    code, out, _ = run(capsys, "history", "-o", str(page))
-    assert (code, out) == (0, f"20 jobs in {page}\n")
-    text = page.read_text(encoding="utf-8")
-    assert page.stat().st_mode & 0o777 == 0o600
-    assert text.count("<svg") >= 4
-    assert "<script" not in text
-    for one in found["failed"][:8]:
-        assert f">{one['times']}<" in text
-    for repeat in found["repeats"]:
-        assert f"<td>{repeat['again']}</td>" in text
-    assert "All machines: 20 jobs from" in text
-    code, _, err = run(capsys, "history", "-o", str(page))
-    assert code == 2
-    assert "--force" in err
-    assert run(capsys, "history", "-o", str(page), "--force")[0] == 0
-    code, _, err = run(capsys, "history", "-o", str(tmp_path / "plant.txt"))
-    assert code == 2
-    assert "ends in none of html, pdf, csv, json" in err
+@pytest.mark.parametrize("ending", ["html", "csv", "json"])
+def test_history_goes_into_a_file_too_and_says_which_departures_there_were(plant, capsys, tmp_path, ending) -> None:
+    put(plant, "fan-9", log(opened("fan-9"), repaired(1, confirmed=False), ended(), session="fan-9-0"))
+    _, out, _ = run(capsys, "history")
+    assert "2 departures, told below" in out
+    assert "departure: replace K1 13-14 without a confirming test" in out
+    file = tmp_path / f"h.{ending}"
+    assert run(capsys, "history", "fan-9", "-o", str(file))[0] == 0
+    text = file.read_text(encoding="utf-8")
+    assert "replace K1 13-14 without a confirming test" in text
+    assert file.stat().st_mode & 0o777 == 0o600
+    code, _, err = run(capsys, "history", "-o", str(file))
+    assert (code, file.read_text(encoding="utf-8")) == (2, text), err
+    assert run(capsys, "history", "-o", str(tmp_path / "h.txt"))[0] == 2
+
+
+def test_history_longer_than_the_terminal_is_read_page_by_page(plant, capsys, monkeypatch) -> None:
+    import click
+
+    from troubleshoot.cli import history as cli
+
+    for k in range(4):
+        put(plant, "belt-7", log(*whole(), session=f"belt-7-{k}"))
+    paged: list[str] = []
+    monkeypatch.setattr(click, "echo_via_pager", paged.append)
+    monkeypatch.setattr(cli.sys.stdout, "isatty", lambda: True, raising=False)
+    for rows, pages in ((24, 1), (90, 0)):
+        paged.clear()
+        monkeypatch.setenv("LINES", str(rows))
+        monkeypatch.setenv("COLUMNS", "80")
+        _, out, _ = run(capsys, "history", "belt-7")
+        assert len(paged) == pages
+        assert "belt-7: 4 jobs" in (paged[0] if paged else out)
 
 
 def test_history_in_ascii_has_nothing_else(plant, capsys) -> None:

@@ -145,7 +145,7 @@ def test_somebody_else_countersigns_and_verify_says_so(plant: Path, capsys: Out)
     assert key() == 0
     assert stat.S_IMODE(os.stat("kim.key").st_mode) == 0o600
     monday = log(plant, "belt-7-mon")
-    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass"]) == 0
+    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass", "--yes"]) == 0
     assert "that several people share proves nothing" in capsys.readouterr().out
     assert main(["log", "verify", monday]) == 0
     assert "countersigned by Kim up to event 56, with the key kept here" in capsys.readouterr().out
@@ -161,11 +161,14 @@ def test_the_worker_does_not_countersign_neither_by_name_nor_by_login(
     assert key("Ana", "ana.key") == 0
     monday = log(plant, "belt-7-mon")
     before = Path(monday).read_bytes()
-    assert main(["review", "sign", monday, "--key", "ana.key", "--passphrase-file", "pass"]) == 2
+    assert main(["review", "sign", monday, "--key", "ana.key", "--passphrase-file", "pass", "--yes"]) == 2
     monkeypatch.setenv("TROUBLESHOOT_WHO", "Ana")
-    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass"]) == 2
+    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass", "--yes"]) == 2
     assert Path(monday).read_bytes() == before
-    assert "worked on this job" in capsys.readouterr().err
+    told = capsys.readouterr()
+    assert "worked on this job" in told.err
+    assert "--yes" not in told.err, "what does not help is not offered"
+    assert "much like" not in told.out
 
 
 def test_a_countersignature_taken_to_another_log_makes_verify_say_no(plant: Path, capsys: Out) -> None:
@@ -173,7 +176,7 @@ def test_a_countersignature_taken_to_another_log_makes_verify_say_no(plant: Path
 
     assert key() == 0
     monday, thursday = log(plant, "belt-7-mon"), log(plant, "belt-7-thu")
-    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass"]) == 0
+    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass", "--yes"]) == 0
     taken = json.loads(Path(monday).read_text().splitlines()[-1])
     data = {k: v for k, v in taken.items() if k not in ("n", "kind", "at", "elapsed_ms", "prev", "hash")}
     write_back(Path(thursday), "signed", data)
@@ -181,20 +184,25 @@ def test_a_countersignature_taken_to_another_log_makes_verify_say_no(plant: Path
     assert main(["log", "verify", thursday]) == 1
     assert "re-used: it was made for another log" in capsys.readouterr().out
     assert main(["review", thursday]) == 1
-    assert main(["review", "sign", thursday, "--key", "kim.key", "--passphrase-file", "pass"]) == 2
+    assert main(["review", "sign", thursday, "--key", "kim.key", "--passphrase-file", "pass", "--yes"]) == 2
 
 
 def test_wrong_passphrase_open_key_file_second_key_and_short_words_are_refused(plant: Path, capsys: Out) -> None:
     assert key() == 0
     Path("bad").write_text("something else\n")
-    assert main(["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "bad"]) == 2
+    assert (
+        main(["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "bad", "--yes"]) == 2
+    )
     assert "does not open this key" in capsys.readouterr().err
     assert key(file="kim.key") == 2, "a key is not replaced"
     assert key(file="second.key") == 2, "Kim has a key already"
     assert not Path("second.key").exists(), "a key that is not kept is not made"
     assert "another key is kept here for Kim" in capsys.readouterr().err
     os.chmod("kim.key", 0o644)
-    assert main(["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "pass"]) == 2
+    assert (
+        main(["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "pass", "--yes"])
+        == 2
+    )
     assert "can be read by others" in capsys.readouterr().err
     Path("short").write_text("abc\n")
     assert main(["review", "key", "Lee", "-o", "lee.key", "--passphrase-file", "short"]) == 2
@@ -243,12 +251,14 @@ def test_names_are_taken_out_into_a_file_of_their_own_and_everything_still_holds
     monday = log(plant, "belt-7-mon")
     head = json.loads(Path(monday).read_text().splitlines()[-1])
     printed = f"{head['n']}:{head['hash'][:16]}"
-    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass"]) == 0
+    assert main(["review", "sign", monday, "--key", "kim.key", "--passphrase-file", "pass", "--yes"]) == 0
     assert main(["log", "redact", monday, "-o", "red.jsonl", "--names", "names.json"]) == 0
     assert "Ana" not in Path("red.jsonl").read_text()
     assert "Ana" in Path("names.json").read_text()
     assert {stat.S_IMODE(os.stat(f).st_mode) for f in ("red.jsonl", "names.json")} == {0o600}
-    capsys.readouterr()
+    told = capsys.readouterr().out
+    assert "Taken out: Ana; with each of them the whole text that it stands in." in told
+    assert "Stays: Kim as who countersigned" in told
     assert main(["log", "verify", "red.jsonl", "--head", printed]) == 0
     out = capsys.readouterr().out
     assert "Anchored up to event 56" in out
@@ -292,7 +302,7 @@ def test_a_key_that_is_not_the_kept_one_signs_nothing(plant: Path, capsys: Out) 
     os.chmod("other.key", 0o600)
     monday = log(plant, "belt-7-mon")
     before = Path(monday).read_bytes()
-    assert main(["review", "sign", monday, "--key", "other.key", "--passphrase-file", "pass"]) == 2
+    assert main(["review", "sign", monday, "--key", "other.key", "--passphrase-file", "pass", "--yes"]) == 2
     assert "another key is kept here for Kim" in capsys.readouterr().err
     assert Path(monday).read_bytes() == before
 
@@ -347,7 +357,7 @@ def test_what_is_open_and_departures_are_listed_before_signing_and_asked_about(p
 def test_a_job_that_was_signed_by_the_same_person_says_so_before_it_is_signed_again(plant: Path, capsys: Out) -> None:
     assert key() == 0
     signing_it = ["review", "sign", log(plant, "belt-7-mon"), "--key", "kim.key", "--passphrase-file", "pass"]
-    assert main(signing_it) == 0
+    assert main([*signing_it, "--yes"]) == 0
     capsys.readouterr()
     assert main(signing_it) == 2
     assert "Already signed by you, up to event 56." in capsys.readouterr().out
@@ -438,5 +448,21 @@ def test_history_counts_departures_as_the_review_does_and_says_what_is_not_hande
 ) -> None:
     assert main(["history"]) == 0
     out = capsys.readouterr().out
-    assert "Departures: 2;" in out
+    assert "5 departures, told below" in out
     assert "Down for ~24 min (median of what was handed back). 1 job not handed back." in out
+
+
+def test_what_was_written_freely_and_stays_is_named_by_its_event_where_names_are_taken_out(
+    plant: Path, capsys: Out
+) -> None:
+    monday = log(plant, "belt-7-mon")
+    assert main(["review", "comment", monday, "told Ann, order 17"]) == 0
+    capsys.readouterr()
+    assert main(["log", "redact", monday, "-o", "red.jsonl", "--names", "names.json"]) == 0
+    assert "what was written in events 38, 57 stays" in " ".join(capsys.readouterr().out.split())
+    assert "told Ann, order 17" in Path("red.jsonl").read_text()
+    assert main(["log", "redact", monday, "-o", "b.jsonl", "--names", "b.json", "--name", "Ann"]) == 0
+    assert "Ann" not in Path("b.jsonl").read_text()
+    assert "what was written in event 38 stays" in " ".join(capsys.readouterr().out.split())
+    assert main(["log", "redact", monday, "-o", "c.jsonl", "--names", "c.json", "--notes"]) == 0
+    assert "stays" not in capsys.readouterr().out

@@ -34,6 +34,7 @@ from troubleshoot.report.blocks import (
 )
 from troubleshoot.report.cells import as_csv, cell, read_csv, text_of
 from troubleshoot.report.data import as_json
+from troubleshoot.report.drawing import bars
 from troubleshoot.report.html import as_html
 from troubleshoot.report.pages import NoTypesetter, as_pdf
 from troubleshoot.report.text import as_text
@@ -68,6 +69,7 @@ OURS = frozenset(
         "figcaption",
         "footer",
         "svg",
+        "wbr",
         "line",
         "text",
         "polyline",
@@ -166,8 +168,8 @@ def test_any_text_comes_back_from_its_cell_as_it_was(text: str) -> None:
 def test_a_report_comes_back_from_its_csv(texts: list[str]) -> None:
     report = Report(texts[0], tuple(Words(t) for t in texts))
     rows = read_csv(as_csv(report))
-    assert rows[:2] == [["report: columns", "log", "part", "title", "made"], ["report", "", "", texts[0], ""]]
-    assert rows[2:] == [["words: columns", "log", "part", "text"], *(["words", "", "", t] for t in texts)]
+    assert rows[:2] == [["report: columns", "log", "under", "title", "made"], ["report", "", "", texts[0], ""]]
+    assert rows[2:] == [["words: columns", "log", "under", "text"], *(["words", "", "", t] for t in texts)]
 
 
 def test_every_row_of_a_csv_says_its_log_and_stands_under_names_for_its_columns() -> None:
@@ -185,12 +187,74 @@ def test_every_row_of_a_csv_says_its_log_and_stands_under_names_for_its_columns(
             names[row[0].removesuffix(": columns")] = row[1:]
         else:
             said.append((row[0], dict(zip(names[row[0]], row[1:], strict=True))))
-    assert ("job", {"log": "", "part": "", "machine": "belt-7", "found": "F2"}) in said
-    assert ("job", {"log": "b.jsonl", "part": "", "id": "7"}) in said
-    assert ("head", {"log": "b.jsonl", "part": "", "number": "4", "hash": "1f"}) in said
+    assert ("job", {"log": "", "under": "", "machine": "belt-7", "found": "F2"}) in said
+    assert ("job", {"log": "b.jsonl", "under": "", "id": "7"}) in said
+    assert ("head", {"log": "b.jsonl", "under": "", "number": "4", "hash": "1f"}) in said
     (moment,) = (row for sort, row in said if sort == "moment")
-    assert (moment["log"], moment["part"], moment["what"]) == ("a.jsonl", "What happened", "looked")
-    assert ("fact", {"log": "b.jsonl", "part": "", "name": "machine", "value": "fan-2"}) in said
+    assert (moment["log"], moment["under"], moment["what"]) == ("a.jsonl", "What happened", "looked")
+    assert ("fact", {"log": "b.jsonl", "under": "", "name": "machine", "value": "fan-2"}) in said
+
+
+def test_a_table_over_several_logs_says_the_log_of_each_row_where_every_row_does_and_no_column_is_there_twice() -> None:
+    table = Table("job", ("machine", "log", "part"), (("belt-7", "a.jsonl", "K1"), ("fan-2", "b.jsonl", "none")))
+    rows = read_csv(as_csv(Report("two", (table,), (("a.jsonl", 3, "0f"), ("b.jsonl", 4, "1f")))))
+    (names,) = (row for row in rows if row[0] == "job: columns")
+    assert len(set(names)) == len(names)
+    assert [row[:5] for row in rows if row[0] == "job"] == [
+        ["job", "a.jsonl", "", "belt-7", "K1"], ["job", "b.jsonl", "", "fan-2", "none"],
+    ]  # fmt: skip
+
+
+def test_the_words_beside_a_bar_are_whole_however_long_they_are() -> None:
+    words = "~3 min + 2 not handed back, since 25 Nov 02:20, and one more that nobody knows of"
+    svg = bars(Bars("down", ((f"line-{'4' * 40}", 3.0, words), ("fan-2", 1.0, "1 min"))))
+    said = " ".join(re.findall(r"<text [^>]*>([^<]*)</text>", svg))
+    assert words in said
+    assert "…" not in svg
+    assert max(float(y) for y in re.findall(r' y="([\d.]+)"', svg)) < float(
+        re.findall(r'viewBox="0 0 \d+ ([\d.]+)"', svg)[0]
+    )
+
+
+WEEK = Table(
+    "job", ("machine", "down", "record", "log", "minutes", "found", "part", "confirmed", "proved", "left open", "departures", "signed"),
+    tuple((f"belt-{k}", "~23 Nov 03:10-03:35", "NOT TO BE TRUSTED", f"belt-7-18b01f8{k}.jsonl", "377", "S1 block 13-14, confirmed, waiting for part",
+           "S1 start button, push button (awaited)", "confirmed, not mended", "12 of 12 checks", "unknown after event 38", "12", "Kim Ode, not its end")
+          for k in range(3)),
+)  # fmt: skip
+
+
+@pytest.mark.skipif(not pages.can(), reason="the pdf extra is not installed")
+def test_no_cell_of_a_table_of_many_columns_is_printed_over_another(tmp_path: Path) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not here: apt-get install poppler-utils")
+    (tmp_path / "x.pdf").write_bytes(as_pdf(Report("week", (WEEK, Heading("a", "a.jsonl"), Words("a log")))))
+    done = subprocess.run(["pdftotext", "-bbox", tmp_path / "x.pdf", "-"], capture_output=True, text=True, check=True)
+    (first, second) = re.findall(r'<page width="([\d.]+)" height="([\d.]+)"', done.stdout)
+    assert float(first[0]) > float(first[1]), "the long side is across"
+    assert float(second[0]) < float(second[1]), "and the logs behind it are read upright"
+    boxes = [
+        tuple(map(float, box))
+        for box in re.findall(
+            r'<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">',
+            done.stdout.partition("</page>")[0],
+        )
+    ]
+    assert len(boxes) > 60
+    assert all(x1 <= float(first[0]) for _, _, x1, _ in boxes)
+    over = [
+        (a, b) for k, a in enumerate(boxes) for b in boxes[:k]
+        if min(a[2], b[2]) - max(a[0], b[0]) > 1 and min(a[3], b[3]) - max(a[1], b[1]) > 3
+    ]  # fmt: skip
+    assert not over
+
+
+def test_a_long_name_may_be_broken_in_a_table_and_is_copied_whole() -> None:
+    page = as_html(Report("week", (WEEK,)))
+    assert "belt-<wbr>7-<wbr>18b01f81.<wbr>jsonl" in page
+    assert "13-14" in page
+    assert "13-<wbr>14" not in page
+    assert "&lt;b&gt;" in as_html(Report("x", (Table("t", ("a",), (("<b>-aaaaaaaaaaaa-bbbb",),)),)))
 
 
 def pages_of(content: bytes, tmp_path: Path) -> list[str]:

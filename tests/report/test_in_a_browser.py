@@ -14,7 +14,9 @@ from pathlib import Path
 
 import pytest
 from report.hostile import STRINGS, hostile
+from report.test_forms import WEEK
 
+from troubleshoot.report.blocks import Report
 from troubleshoot.report.html import as_html
 
 BROWSER = next((found for name in ("chromium", "chromium-browser") if (found := shutil.which(name))), "")
@@ -42,13 +44,13 @@ def server() -> Iterator[tuple[str, list[str]]]:
     running.server_close()
 
 
-def opened(page: str, tmp_path: Path) -> str:
+def opened(page: str, tmp_path: Path, *more: str) -> str:
     """What the browser has made of the page after everything had time to run."""
     path = tmp_path / "page.html"
     path.write_text(page, encoding="utf-8", errors="replace")
     done = subprocess.run(
         [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--no-first-run",
-         f"--user-data-dir={tmp_path / 'profile'}", "--virtual-time-budget=3000", "--dump-dom", path.as_uri()],
+         f"--user-data-dir={tmp_path / 'profile'}", "--virtual-time-budget=3000", *more, "--dump-dom", path.as_uri()],
         capture_output=True, text=True, timeout=180, check=True,
     )  # fmt: skip
     assert "<body" in done.stdout
@@ -82,3 +84,18 @@ def test_without_escaping_and_policy_the_same_words_would_act(server: tuple[str,
     dom = opened(f"<!DOCTYPE html><html><body>{raw}</body></html>", tmp_path)
     assert ran(dom)
     assert asked
+
+
+@pytest.mark.parametrize("width", [1000, 1400])
+def test_no_column_of_the_weeks_table_is_cut_off(width: int, tmp_path: Path) -> None:
+    page = as_html(Report("week", (WEEK,)))
+    # Our pages run no script, so a twin measures itself.
+    twin = page.replace('http-equiv="Content-Security-Policy"', 'name="was-policy"').replace(
+        "</body>",
+        """<script>
+        const over = document.querySelector(".over"), last = document.querySelector("th:last-child").getBoundingClientRect();
+        document.body.id = `wide-${over.scrollWidth <= over.clientWidth && last.right <= innerWidth}`;
+        </script></body>""",
+    )
+    dom = opened(twin, tmp_path, f"--window-size={width},900")
+    assert 'id="wide-true"' in dom

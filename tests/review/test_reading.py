@@ -187,6 +187,63 @@ def test_a_caution_that_was_gone_before_anybody_reads_it_says_so_once() -> None:
     assert ("time", "too short to read it in") not in told(9000)
 
 
+def out(moment: Moment) -> bool:
+    return moment.tone in (Tone.BAD, Tone.CAUTION)
+
+
+def test_what_was_not_as_it_should_be_stands_out_and_what_was_put_right_in_the_record_does_not(
+    monday: dict[int, Moment],
+) -> None:
+    assert out(monday[15]), "a contactor that is out and should be in"
+    assert out(monday[22]), "0 V where 120 should be"
+    assert out(monday[37]), "a confirming test that agrees is read on what is bad"
+    assert not out(monday[17]), "taken back"
+    assert not out(monday[56]), "mended, and all of it proved"
+
+
+def told_alone(kind: str, data: dict[str, object]) -> Moment:
+    first = job("belt-7-mon").events[0]
+    one = make_event(2, kind, first.at, 0, data, first.hash)
+    back = read_back("x", (first, one), Verdict(2, (2, one.hash), "x", "0.1.0"), {})  # type: ignore[arg-type]
+    return next(m for m in back.moments(None, {}) if m.n == 2)
+
+
+@pytest.mark.parametrize(("kind", "data"), [
+    ("cannot", {"words": "Hold Start, red on K1:14", "reason": "unsafe", "targets": []}),
+    ("cannot", {"words": "PB7", "reason": "permit", "targets": []}),
+    ("ended", {"how": "mended", "not_proved": ["Running, then push ES1 in: it stops. (could not be done)"]}),
+    ("ended", {"how": "mended", "not_proved": ["Pull ES1 out again: it must not start. (not offered: needs check 7)"]}),
+    ("ended", {"how": "watching", "note": "it runs; to be watched"}),
+    ("reading", {"items": [], "situation": {"words": "at rest"}, "said": "3.4k", "group": "S1 13-14", "agrees": True, "source": "asked"}),
+])  # fmt: skip
+def test_what_was_refused_or_ended_unproved_stands_out(kind: str, data: dict[str, object]) -> None:
+    assert out(told_alone(kind, data))
+
+
+def test_the_end_of_a_proved_job_and_a_reading_as_it_should_be_do_not_stand_out() -> None:
+    assert not out(told_alone("ended", {"how": "mended", "not_proved": ["wire 12: a bad joint"]}))
+    assert not out(
+        told_alone("reading", {"items": [], "situation": {"words": "at rest"}, "said": "24", "source": "asked"})
+    )
+
+
+def test_the_checks_that_were_not_done_come_first_where_the_end_is_told() -> None:
+    left = ["wire 12, K1:14 to FR1:95: a bad joint", "Let S2 go: it stays stopped. (not offered: needs check 3)",
+            "Running, then push ES1 (emergency stop) in: it stops. (could not be done)"]  # fmt: skip
+    moment = told_alone("ended", {"how": "mended", "not_proved": left})
+    assert [words for what, words in moment.details if what == "not proved"] == [left[2], left[1], left[0]]
+
+
+def test_ohms_stand_beside_what_they_should_be_as_well() -> None:
+    report = job_report(job("belt-7-mon"), desk("belt-7"), ())
+    (spans,) = [b for b in report.blocks if isinstance(b, Spans)]
+    (confirming,) = [s for s in spans.rows if s.name.startswith("37: ") and s.unit == "ohm"]
+    assert (confirming.should, confirming.seen > confirming.high) == ("under 1 ohm", True)
+    text = as_text(report)
+    assert f"{confirming.name}: {confirming.shown}, should be under 1 ohm" in " ".join(text.split())
+    assert "The bar is" not in text, "nothing is drawn in a text"
+
+
 def test_events_that_are_told_together_leave_no_hole_in_the_numbers() -> None:
     numbers = [m.number for m in job("belt-7-mon").moments(None, {}) if m.n]
     covered: list[int] = []

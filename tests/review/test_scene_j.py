@@ -85,13 +85,13 @@ def test_the_week_is_one_table_with_a_row_a_job(monday: Monday) -> None:
     assert monday.lines() == [
         "Jobs read back, oldest first. Press the key of a row to open it.",
         "1  belt-7  ~23 Nov 03:10-03:35  wire 12 open between K1:14 and FR1:95",
-        "   confirmed, no part; proved 12 of 12; open: nothing; no departures; unsigned",
+        "   confirmed, no part; proved 12 of 12; open: nothing; departures: 1; unsigned",
         "2  fan-2  ~24 Nov 14:05, 18 min, clock set back  KM1 coil open",
-        "   confirmed, part KM1; proved 8 of 8; open: nothing; no departures; unsigned",
+        "   confirmed, part KM1; proved 8 of 8; open: nothing; departures: 1; unsigned",
         "3  belt-7  25 Nov 02:20-  waiting: permit",
         "   nothing mended, no part; not proved yet; open: 1; no departures; unsigned",
         "4  belt-7  ~26 Nov 22:15-22:41  K1 contact 13-14 does not close",
-        "   not confirmed, part K1; proved 9 of 12; open: 2; departures: 2; unsigned",
+        "   not confirmed, part K1; proved 9 of 12; open: 2; departures: 3; unsigned",
         "~ when the job began: nobody said when it stopped.",
     ]
 
@@ -114,7 +114,9 @@ def test_what_is_theirs_repeats_and_wants_a_word_is_one_key_away(monday: Monday)
 
 def test_the_first_job_is_opened_and_read_from_beginning_to_end(monday: Monday) -> None:
     monday.press("1")
-    assert monday.lines()[0].startswith("machine      belt-7"), "no hash and no record comes before the job"
+    assert monday.lines()[0].startswith("departure    10 of 10 cautions on the screen too short to read")
+    before = monday.text.partition("machine belt-7")[0]
+    assert "events verified" not in before, "no hash and no record comes before the job"
     assert "56 events verified." in monday.text
     assert "Not anchored" in monday.text
     assert "found wire 12 open between K1:14 and FR1:95: re-make wire 12" in monday.text
@@ -152,10 +154,10 @@ def test_a_departure_is_questioned_and_what_was_done_about_it_is_closed(monday: 
     monday.session.give(Pressed("1", monday.sheet().id, 2000))
     assert "1 guard refitted. A close says nothing by itself." in monday.text, "the key alone asks for the words"
     monday.type("1 stops tried with JS")
-    assert "closed, still not proved by Kim" in monday.text
+    assert "closed by Kim; still not proved" in monday.text
     assert "k" not in {k.key for k in monday.sheet().keys}, "nothing is left to close"
     monday.press("escape")
-    assert "open: nothing; closed, still not proved; departures: 2" in monday.text
+    assert "open: nothing; closed, still not proved; departures: 3" in monday.text
     events, verdict = read_events(monday.log("belt-7-thu"))
     assert verdict.whole
     assert [e.kind for e in events[55:]] == ["comment", "closed", "closed"]
@@ -181,6 +183,51 @@ def test_a_job_is_countersigned_with_a_key_whose_passphrase_is_not_shown(monday:
     assert "Countersigned by Kim up to event 56; it is event 57." in monday.text
     assert "countersigned by Kim up to event 56, with the key kept here under that name" in monday.text
     assert verify(monday.log("belt-7-mon")).events == 57
+
+
+def test_what_stands_out_is_all_that_is_marked_and_nothing_else(monday: Monday) -> None:
+    monday.press("4")
+    monday.press("h")
+    monday.waits()
+    heads = [
+        line.text for line in monday.sheet().lines if line.text[:4].strip().rstrip("-").isdigit() or "  ! " in line.text
+    ]
+    marked = [text for text in heads if "! " in text[:20]]
+    monday.press("w")
+    shown = [line.text for line in monday.sheet().lines if "! " in line.text[:20]]
+    assert shown == marked
+    assert any("Could not be done" in text for text in shown)
+    assert any("Ended: mended" in text for text in shown), "three checks were left out"
+    assert any("Readings" in text for text in shown), "0 V where 120 should be"
+
+
+def test_every_key_of_the_review_is_in_the_table_of_keys(monday: Monday) -> None:
+    from troubleshoot.review.keys import REVIEW_KEYS
+    from troubleshoot.review.session import ROWS
+
+    listed = {(key.key, key.label.partition(":")[0]) for key in REVIEW_KEYS}
+    seen = set()
+    for keys in ((), ("4",), ("h",), ("w",)):
+        for key in keys:
+            monday.press(key)
+        for live in monday.sheet().keys:
+            if live.shown and live.key not in ("escape", *(ROWS if not keys else "")):
+                seen.add((live.key, live.label.partition(":")[0]))
+    monday.press("escape")
+    assert seen - {("w", "all of it")} <= listed, "or it is not in `troubleshoot keys`"
+    assert {key for key, _ in seen} >= set("yhwmkg")
+    said = {(k.key, k.does) for k in monday.sheet().keys if k.key in "hmkg"}
+    assert said <= {(k.key, k.does) for k in REVIEW_KEYS}
+
+
+def test_who_worked_on_it_is_told_so_before_a_key_is_asked_for(monday: Monday, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TROUBLESHOOT_WHO", "Ana")
+    ana = Monday(monday.folder)
+    ana.press("1")
+    ana.press("g")
+    assert "Ana worked on this job; somebody else has to countersign it." in ana.text
+    assert "much like" not in ana.text
+    assert ana.sheet().entry is None
 
 
 def test_the_one_who_worked_on_it_is_refused(monday: Monday, tmp_path: Path) -> None:

@@ -111,6 +111,71 @@ def test_an_ending_that_was_taken_back_or_a_job_taken_up_again_is_open() -> None
     assert (again.how, again.part, again.who, again.alone) == ("", "", ("Ana", "Jo"), False)
 
 
+def confirms(part: int = 1, *, agrees: bool = True) -> nights.Said:
+    return reading("OL" if agrees else "0.2", group=nights.PARTS[part][0], agrees=agrees, mode="ohms")
+
+
+AWAITS = ended("waiting: part", part="K1 relay, 4-pole", note="stores order 17, Tuesday")
+TAKEN_UP = ("resumed", {"who": "Jo", "circuit": "", "changed": False})
+
+
+@pytest.mark.parametrize("later", [(), (TAKEN_UP,), (TAKEN_UP, ended("made safe")), (TAKEN_UP, ended("not found")),
+                                   (TAKEN_UP, confirms(2), repaired(2), power(), proved(0), ended())])  # fmt: skip
+def test_a_part_that_is_awaited_stays_awaited_whoever_takes_the_job_up_and_however_it_ends(
+    later: tuple[nights.Said, ...],
+) -> None:
+    found = row(opened(), confirms(), AWAITS, *later)
+    (one,) = found.waits_for_part
+    assert (one.n, one.words, one.faults) == (3, "K1 relay, 4-pole (stores order 17, Tuesday)", ("K1 13-14",))
+
+
+def test_an_awaited_part_is_fitted_by_a_repair_of_it_whose_fault_was_confirmed() -> None:
+    fitted = row(opened(), confirms(), AWAITS, TAKEN_UP, confirms(), repaired(1), power(), proved(0), ended())
+    assert (fitted.waits_for_part, fitted.awaited[0].fitted) == ((), 6)
+    guessed = row(opened(), confirms(), AWAITS, TAKEN_UP, repaired(1, confirmed=False), power(), proved(0), ended())
+    assert [one.doubtful for one in guessed.waits_for_part] == [5]
+
+
+def test_an_awaited_part_is_known_by_its_tag_in_the_note_and_no_wire_is_taken_for_one() -> None:
+    by_note = ended("waiting: part", part="", note="a new km1, from the stores at 6")
+    assert row(opened(), by_note, TAKEN_UP, repaired(2)).waits_for_part == ()
+    wires = ended("waiting: part", part="", note="wire 2.5 mm2 for the feed")
+    assert len(row(opened(), wires, TAKEN_UP, repaired(0)).waits_for_part) == 1
+
+
+def test_the_same_part_asked_for_twice_is_one_and_another_is_another() -> None:
+    other = ended("waiting: part", part="S1 start button", note="tomorrow")
+    found = row(opened(), AWAITS, TAKEN_UP, AWAITS, TAKEN_UP, other)
+    assert [one.n for one in found.waits_for_part] == [4, 6]
+
+
+def test_a_fault_that_is_confirmed_is_kept_until_it_is_mended_denied_or_taken_back() -> None:
+    amended = ("amended", {"change": {"is": "answers"}, "words": "no relay"})
+    assert [c.group for c in row(opened(), confirms(), AWAITS, TAKEN_UP).confirmed] == ["K1 13-14"]
+    for undoes in (repaired(1), confirms(agrees=False), ("retract", {"of": [2]}), amended):
+        assert row(opened(), confirms(), undoes).confirmed == ()
+
+
+def test_cautions_that_were_gone_before_anybody_reads_them_are_one_departure_with_their_events() -> None:
+    long = ["DANGER in reach: up to 209 V AC at panel PB7. LOW VOLTS: up to 24 V DC at the points.", "Keep away. " * 20]
+    kind, data = caution(long)
+
+    def shown(ms: int) -> nights.Said:
+        return kind, {**data, "drawn_ms": ms}
+
+    found = row(
+        opened(), caution(), shown(1500), shown(200), (kind, {**data, "text": [*long, "more"], "drawn_ms": 2000})
+    )
+    assert [(d.n, d.sort, d.words) for d in found.departures] == [
+        (
+            3,
+            "caution unread",
+            "2 of 4 cautions on the screen too short to read: the shortest 1.5 s, up to 209 V (events 3, 5)",
+        )
+    ], "the second time the same text need not be read again"
+    assert row(opened(), shown(20_000)).departures == ()
+
+
 def test_what_could_not_be_done_is_listed_with_its_reason_and_whether_it_can_be_by_now() -> None:
     no = ("cannot", {"words": "PB7 cannot be opened", "reason": "permit", "targets": ["PB7"]})
     can = ("can", {"of": 2, "words": "PB7 cannot be opened", "by": "Ana"})

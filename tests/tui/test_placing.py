@@ -75,3 +75,18 @@ def test_the_mark_stays_where_keys_behind_it_go() -> None:
     (row,) = placing.key_rows(answering.row_of_keys(card), 60, str)
     assert [spot.key for spot in row][:2] == ["?", ""]
     assert row[-1].key == "q"
+
+
+def test_on_a_tall_screen_a_row_with_a_key_of_its_own_is_two_rows_high_and_rows_that_share_one_stay_together() -> None:
+    lines = (
+        Line("a  belt-7, handed back", Role.ROW, "a"),
+        Line("   confirmed, no part", Role.NOTE, "a"),
+        Line("b  fan-2, waiting", Role.ROW, "b"),
+        Line("no key", Role.NOTE),
+        Line(f"c  {'word ' * 30}", Role.ROW, "c"),
+    )
+    rows = placing.rows_of(lines, 40, str, roomy=True)
+    assert [(r.text.strip()[:6], r.key) for r in rows[:6]] == [
+        ("a  bel", "a"), ("confir", "a"), ("b  fan", "b"), ("", "b"), ("no key", ""), ("c  wor", "c"),
+    ]  # fmt: skip
+    assert all(r.text.strip() for r in rows[4:]), "no hole in a sentence that goes on in the next row"

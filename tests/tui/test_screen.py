@@ -367,19 +367,19 @@ async def test_21_lines_fit_80x24_with_title_entry_and_keys(sit: Sit) -> None:
         assert "saved" in desk.rows[0]
         assert "readings" in desk.rows[22]
         assert desk.rows[23].startswith("? help")
-        assert "more" not in desk.text
+        assert "below" not in desk.text
 
 
 async def test_more_lines_scroll_with_a_mark_and_the_caution_stays(sit: Sit) -> None:
     lines = tuple(Line(f" line {n:02}", Role.NOTE) for n in range(1, 40))
     async with sit(locked(lines=(*CAUTION.lines[:3], *lines))) as desk:
-        await desk.shows("-- more: PgDn --")
+        await desk.shows("rows below, PgDn shows them")
         assert "line 39" not in desk.text
         for _ in range(4):
             await desk.pilot.press("pagedown")
         await desk.shows("line 39")
         assert desk.rows[1].startswith(" CAUTION  NEW")
-        await desk.shows("-- end: PgUp --")
+        await desk.shows("last row; PgUp goes back up")
 
 
 @pytest.mark.parametrize("size", [(59, 24), (80, 15), (1, 1), (2, 2)], ids=str)

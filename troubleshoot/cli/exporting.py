@@ -1,4 +1,4 @@
-"""Writing a report to the disk: its form, and a new file, whole or not at all, for nobody else's eyes, never through a link."""
+"""Writing a report to the disk: a new file, whole or not at all, readable by its owner alone, and never through a link."""
 
 from __future__ import annotations
 
@@ -91,16 +91,16 @@ def _name(folder: int, beside: str, name: str, shown: str, *, force: bool) -> No
         os.rename(beside, name, src_dir_fd=folder, dst_dir_fd=folder)
 
 
-def form_of(output: Path, form: str | None) -> str:
-    """The form of a report: as asked for, or as the file's ending says. Raises click.UsageError where that is none."""
+def form_of(output: Path, form: str | None = None, more: str = "") -> str:
+    """The form that a file is written in: as asked for, else as its ending says. Raises click.UsageError; more: its end."""
     chosen = form or output.suffix.removeprefix(".").casefold()
     if chosen not in FORMS:
-        raise click.UsageError(f"{show(str(output))} ends in none of {', '.join(FORMS)}; --as says which form is meant")
+        raise click.UsageError(f"{show(str(output))} ends in none of {', '.join(FORMS)}{more}")
     return chosen
 
 
 def formed(report: Report, form: str) -> bytes:
-    """The bytes of a report in one of `FORMS`. Raises click.UsageError where PDF is wanted and the typesetter is not here."""
+    """A report in one of the `FORMS`. Raises click.UsageError where it cannot be made here."""
     match form:
         case "html":
             from troubleshoot.report.html import as_html

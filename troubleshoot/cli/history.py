@@ -15,8 +15,7 @@ from troubleshoot.cli.plots import EIGHTHS, FULL, bars
 from troubleshoot.cli.say import complain, say
 
 if TYPE_CHECKING:
-    from troubleshoot.store.history import History
-    from troubleshoot.store.row import JobRow
+    from troubleshoot.report.blocks import Report
 
 _NEWEST = 5
 
@@ -32,28 +31,25 @@ _NEWEST = 5
 )
 @click.option("--ascii", "ascii_only", is_flag=True, help="Bars of #, for terminals and printers that know no blocks.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object.")
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path),
-    help="A new file instead, as html, pdf, csv or json: its ending says which.",
-)
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="A new file: .html, .pdf, .csv or .json.")
 @click.option("--force", is_flag=True, help="Replace an ordinary file of that name.")
 def history(machine: str | None, days: int, ascii_only: bool, as_json: bool, output: Path | None, force: bool) -> None:
     """Say what failed on MACHINE, or on all, how it showed, how long it took, and what came back.
 
+    On a terminal that is too short for it, it is read page by page. With -o it is a report, readable by you alone.
+
     Example: troubleshoot history belt-7
-    Example: troubleshoot history -o plant.html
     """
     from troubleshoot.cli.data import plant_folder
-    from troubleshoot.cli.exporting import form_of
     from troubleshoot.cli.index_on_disk import Progress, fresh_index
+    from troubleshoot.cli.review import made_words
+    from troubleshoot.review.page import departures_of
+    from troubleshoot.review.past import past_report
     from troubleshoot.store import history as past
     from troubleshoot.store.scan import logs_of
     from troubleshoot.text.problem import nearest
     from troubleshoot.text.showing import show
 
-    form = form_of(output, None) if output is not None else ""
     index, notices = fresh_index(Progress(complain))
     for sentence in notices:
         complain(sentence)
@@ -80,42 +76,32 @@ def history(machine: str | None, days: int, ascii_only: bool, as_json: bool, out
         }))  # fmt: skip
         return
     if output is not None:
-        lines = [_job(k.row, bool(machine)) for k in reversed(newest)]
-        _write(output, form, force, found, lines, {**troubles, **gone}, days)
+        _write(output, force, past_report(found, [k.row for k in newest], days, {**troubles, **gone}, made_words()))
         return
     if not found.jobs:
         say(f"No job {'of ' + show(machine) if machine else ''} yet.".replace("  ", " "))
         return
-    width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns - 1))
-    for line in _lines(found, days, width, ascii_only or not _knows_blocks()):
-        say(show(line))
-    say("Newest")
+    columns, rows = shutil.get_terminal_size((80, 24))
+    width = max(40, min(100, columns - 1))
+    lines = _lines(found, days, width, ascii_only or not _knows_blocks())
+    lines.append("Newest")
     for kept in reversed(newest):
-        say(show("  " + _job(kept.row, bool(machine))))
+        lines.append("  " + _job(kept.row, bool(machine)))
+        lines += [f"    departure: {words}" for words in departures_of(kept.row)]
+    shown = [show(line) for line in lines]
+    if sys.stdout.isatty() and sum(1 + max(0, len(line) - 1) // columns for line in shown) >= rows:
+        click.echo_via_pager("\n".join(shown) + "\n")
+    else:
+        for line in shown:
+            say(line)
     for file, why in {**troubles, **gone}.items():
         complain(show(f"{file}: {why}"))
 
 
-def _write(
-    output: Path, form: str, force: bool, found: History, newest: list[str], troubles: dict[str, str], days: int
-) -> None:
-    from troubleshoot.cli.exporting import NotWritten, formed, write_new
-    from troubleshoot.cli.history_page import report_of
-    from troubleshoot.cli.review import made_words
-    from troubleshoot.text.showing import show
+def _lines(found: object, days: int, width: int, ascii_only: bool) -> list[str]:
+    from troubleshoot.store.history import History, series
 
-    head = _head(found) if found.jobs else ["No job yet."]
-    try:
-        write_new(output, formed(report_of(found, head, newest, troubles, days, made_words()), form), force=force)
-    except NotWritten as no:
-        raise click.UsageError(str(no)) from None
-    for file, why in troubles.items():
-        complain(show(f"{file}: {why}"))
-    say(f"{_count(found.jobs, 'job')} in {show(str(output))}")
-
-
-def _head(found: History) -> list[str]:
-    """What is said of all of it, in sentences."""
+    assert isinstance(found, History)
     ends = ", ".join(f"{count} {how or 'open'}" for how, count in found.how)
     out = [
         f"{found.machine or 'All machines'}: {_count(found.jobs, 'job')} from {found.first} to {found.last} ({ends})."
@@ -127,14 +113,9 @@ def _head(found: History) -> list[str]:
         if about:
             out.append("~ of some nobody said when the machine stopped: it may have been longer.")
     if found.departures:
-        out.append(f"Departures: {found.departures}; troubleshoot review says which.")
-    return out
-
-
-def _lines(found: History, days: int, width: int, ascii_only: bool) -> list[str]:
-    from troubleshoot.store.history import series
-
-    out = [*_head(found), ""]
+        which = f"those of the newest {_NEWEST} jobs" if found.jobs > _NEWEST else "told"
+        out.append(f"{_count(found.departures, 'departure')}, {which} below; troubleshoot review tells all of them.")
+    out.append("")
     for one in series(found):
         out.append(f"{one.title} ({one.unit})")
         out += [f"  {line}" for line in bars(one.points, width - 2, ascii_only=ascii_only)]
@@ -150,8 +131,23 @@ def _lines(found: History, days: int, width: int, ascii_only: bool) -> list[str]
     return out
 
 
-def _job(row: JobRow, one_machine: bool) -> str:
-    what = "; ".join(f"{f.words}, {f.sure}" for f in row.found) or f'"{row.said}"'
+def _write(output: Path, force: bool, report: Report) -> None:
+    from troubleshoot.cli.exporting import NotWritten, form_of, formed, write_new
+    from troubleshoot.text.showing import show
+
+    try:
+        write_new(output, formed(report, form_of(output)), force=force)
+    except NotWritten as no:
+        raise click.UsageError(str(no)) from None
+    say(f"History in {show(str(output))}")
+
+
+def _job(row: object, one_machine: bool) -> str:
+    from troubleshoot.review.page import not_mended
+    from troubleshoot.store.row import JobRow
+
+    assert isinstance(row, JobRow)
+    what = "; ".join((*(f"{f.words}, {f.sure}" for f in row.found), *not_mended(row))) or f'"{row.said}"'
     down = f", down {_long(row.minutes_down)}" if row.minutes_down is not None else ""
     return f"{row.started[:16].replace('T', ' ')}  {'' if one_machine else row.machine + ': '}{what}: {row.how or 'open'}{down}"
 

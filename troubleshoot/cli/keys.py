@@ -21,6 +21,7 @@ def keys(as_json: bool) -> None:
     """
     from troubleshoot.cli.my_settings import my_settings
     from troubleshoot.job.keys import KEYS
+    from troubleshoot.review.keys import REVIEW_KEYS, WHERE
     from troubleshoot.tui.answering import named
     from troubleshoot.tui.keymap import keymap
 
@@ -36,6 +37,17 @@ def keys(as_json: bool) -> None:
             "does": key.does,
         }
         for key in KEYS.values()
+    ]
+    rows += [
+        {
+            "name": f"review {key.label}",
+            "key": key.key,
+            "usual": key.key,
+            "movable": False,
+            "where": WHERE,
+            "does": key.does,
+        }
+        for key in REVIEW_KEYS
     ]
     if as_json:
         say(json.dumps(rows, indent=1, ensure_ascii=False))

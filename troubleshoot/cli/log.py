@@ -133,7 +133,7 @@ def verify(
 @click.option("--force", is_flag=True, help="Replace an ordinary file of that name.")
 @click.pass_context
 def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | None, force: bool) -> None:
-    """Write a report of LOG... (or of a MACHINE, or of the plant) as html, pdf, csv or json, for nobody else's eyes.
+    """Write a report of LOG... (or of a MACHINE, or of the plant) as html, pdf, csv or json, readable by you alone.
 
     Exit code 1 where a record does not hold; the report says so at its top.
     Example: troubleshoot log export belt-7 -o belt-7.html
@@ -143,7 +143,7 @@ def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | 
     from troubleshoot.cli.review import report_of
     from troubleshoot.text.showing import show
 
-    chosen = form_of(output, form)
+    chosen = form_of(output, form, "; --as says which form is meant")
     paths = logs_of(logs)
     if not paths:
         raise click.UsageError("no log is there yet")
@@ -175,8 +175,9 @@ def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | 
 def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: bool) -> None:
     """Make a copy of the log at PATH without the names of those who worked, whose chain still holds.
 
-    Every text that holds such a name becomes a salted hash; salts and texts go into the file --names. Anchors and
-    countersignatures made before stay good. The log itself is left as it is: delete it where it must not stay.
+    Every text that holds such a name becomes a salted hash, the whole of it: an order number in the same note goes with it.
+    Salts and texts go into the file --names. Anchors and countersignatures made before stay good, and so does the name of
+    who countersigned. What stays is said at the end. The log itself is left as it is: delete it where it must not stay.
 
     Example: troubleshoot log redact job.jsonl -o shared.jsonl --names names.json
     """
@@ -188,7 +189,7 @@ def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: b
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.event import line_of
     from troubleshoot.log.next import Next
-    from troubleshoot.log.redaction import KIND, names_in, vouching
+    from troubleshoot.log.redaction import KIND, names_in, signers_in, vouching, written_freely
     from troubleshoot.log.redaction import redact as take_out
     from troubleshoot.log.verify import read_events
 
@@ -214,6 +215,17 @@ def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: b
     say(
         f"{len(lines)} of {len(events)} lines have texts taken out: {show(str(output))}. What was taken out: {show(str(names))}."
     )
+    say(f"Taken out: {', '.join(map(show, gone))}; with each of them the whole text that it stands in.")
+    if signers := signers_in(events):
+        say(
+            f"Stays: {', '.join(map(show, signers))} as who countersigned; without the name the signature would not hold."
+        )
+    if written := written_freely(events, lines):
+        say(
+            f"Read before it is handed on: what was written in event{'s' if len(written) > 1 else ''} "
+            f"{', '.join(map(str, written))} stays. Whoever did not work there may be named in it: "
+            "--name NAME takes a name out, --notes all that was written."
+        )
 
 
 def _texts(path: str | None) -> Texts | None:

@@ -44,6 +44,7 @@ def page() -> str:
 def _lines() -> Iterator[str]:
     from troubleshoot.cli.settings import SETTINGS
     from troubleshoot.job.keys import KEYS
+    from troubleshoot.review.keys import REVIEW_KEYS, WHERE
 
     yield f'.TH TROUBLESHOOT 1 "" "troubleshoot {__version__}" "User commands"'
     yield from _section("Name", ["troubleshoot \\- find the fault in a motor control circuit, and prove it repaired"])
@@ -59,6 +60,9 @@ def _lines() -> Iterator[str]:
     for key in KEYS.values():
         name = f" [{key.name}]" if key.movable else ""
         yield from _item(f"{key.usual}{name}", f"{key.does.capitalize()}.")
+    yield _text(f"{WHERE.capitalize()} some letters do something else.")
+    for other in REVIEW_KEYS:
+        yield from _item(other.key, f"{other.does.capitalize()}.")
     yield from _section("Settings", [_text("One YAML file; its place is told by troubleshoot paths.")])
     for name, what in SETTINGS.items():
         yield from _item(name, f"{what.capitalize()}.")

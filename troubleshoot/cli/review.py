@@ -227,15 +227,20 @@ def sign(log: Path, key: str, passphrase_file: str | None, yes: bool) -> None:
     """
     import os
 
-    from troubleshoot.cli.logs_on_disk import countersign, read_one
+    from troubleshoot.cli.logs_on_disk import countersign, desk_of, read_one
+    from troubleshoot.cli.machines_on_disk import who_works
     from troubleshoot.cli.signers import open_key, passphrase
     from troubleshoot.review.before_signing import before_signing
-    from troubleshoot.review.signing import SHARED
+    from troubleshoot.review.signing import SHARED, refusal
     from troubleshoot.text.showing import show
 
     owner, one = open_key(key).name, read_one(log)
+    # What --yes does not help against comes before what it does.
+    if no := refusal(one.events, owner, who_works()):
+        raise click.UsageError(no)
+    desk = desk_of(one.row.machine) if one.row is not None else None
     # A log that does not hold is not asked about: signing it is refused in words below.
-    if one.verdict.whole and (first := before_signing(one, owner)):
+    if one.verdict.whole and (first := before_signing(one, owner, desk)):
         for sentence in first:
             say(show(sentence))
         if not yes:

@@ -74,6 +74,27 @@ def names_in(events: Sequence[Event]) -> tuple[str, ...]:
     return tuple(name for name in found if name.strip())
 
 
+def signers_in(events: Sequence[Event]) -> tuple[str, ...]:
+    """Whoever countersigned, in their order: these names stay."""
+    return tuple(
+        dict.fromkeys(str(e.data["by"]) for e in events if e.kind == "signed" and isinstance(e.data.get("by"), str))
+    )
+
+
+def written_freely(events: Sequence[Event], lines: Mapping[int, bytes]) -> tuple[int, ...]:
+    """Numbers of the events that hold what somebody wrote in words of their own, in the lines as they are afterwards."""
+    return tuple(
+        e.n for e in events
+        if e.kind not in _STAY and any(_is_written(e.data.get(key)) for key in _NOTES)
+        and (e.n not in lines or any(_is_written(json.loads(lines[e.n]).get(key)) for key in _NOTES))
+    )  # fmt: skip
+
+
+def _is_written(value: Any) -> bool:
+    # The lines of a caution are called text too, and are a list.
+    return isinstance(value, str) and bool(value) and not _MARK.fullmatch(value)
+
+
 def redact(
     events: Sequence[Event], names: Sequence[str], *, notes: bool, dice: Callable[[int], bytes]
 ) -> tuple[dict[int, bytes], Texts]:

@@ -253,7 +253,10 @@ def _value(node: Expression, of: str, at: Position) -> Iterator[tuple[_Other, Ex
     match node:
         case Ref() | Member():
             other = _Other(
-                "inverted", f"{node.name} inverted in {of}", f"contact {node.name} of {of} is inverted", node.at
+                "inverted",
+                f"{node.name} inverted in {of}",
+                f"contact {node.name} in the logic of {of} is inverted",
+                node.at,
             )
             yield other, Unary("NOT", node, node.at)
         case Unary("NOT", operand):

@@ -122,6 +122,8 @@ class Span:
     unit: str
     shown: str
     """The reading in words."""
+    should: str = ""
+    """What should be there in words; empty where the numbers say it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +131,7 @@ class Spans:
     """Readings beside what they should be: a drawing."""
 
     title: str
+    """How the drawing is read; a form without drawings leaves it out."""
     rows: tuple[Span, ...]
 
 

@@ -56,7 +56,7 @@ def as_csv(report: Report) -> bytes:
     for sort, log, under, columns, cells in _rows(report):
         if named.get(sort) != columns:
             named[sort] = columns
-            writer.writerow([cell(text) for text in (f"{sort}: columns", "log", "part", *columns)])
+            writer.writerow([cell(text) for text in (f"{sort}: columns", "log", "under", *columns)])
         writer.writerow([cell(text) for text in (sort, log, under, *cells)])
     # Without the mark a spreadsheet takes UTF-8 for something older.
     return b"\xef\xbb\xbf" + out.getvalue().encode("utf-8")
@@ -82,7 +82,11 @@ def _rows(report: Report) -> Iterator[_Row]:
         if isinstance(block, Heading):
             about, under = (block.log, "") if block.log else (about, block.text)
         for sort, columns, cells in _cells(block):
-            yield sort, about, under, columns, cells
+            log = about
+            if "log" in columns and not isinstance(block, Facts):
+                at = columns.index("log")
+                log, columns, cells = cells[at], columns[:at] + columns[at + 1 :], cells[:at] + cells[at + 1 :]
+            yield sort, log, under, columns, cells
 
 
 def _cells(block: Block) -> Iterator[tuple[str, tuple[str, ...], tuple[str, ...]]]:
@@ -97,7 +101,11 @@ def _cells(block: Block) -> Iterator[tuple[str, tuple[str, ...], tuple[str, ...]
                 yield "item", ("text",), (item,)
         case Table(name, columns, table):
             for cells in table:
-                yield name, columns, cells
+                yield (
+                    name,
+                    columns,
+                    cells,
+                )  # a column `log` goes into the second of the row, where every other row has it
         case Timeline(moments):
             for m in moments:
                 head = (m.number or "0", m.at, m.title, "yes" if m.struck else "no")

@@ -5,7 +5,8 @@ Colours are never the only difference: each line of a drawing has its own dash a
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import textwrap
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
@@ -113,19 +114,25 @@ def drawn(block: Shares | Spans | Bars) -> tuple[str, ...]:
             return tuple(bars(replace(block, rows=block.rows[k : k + IN_ONE]), most) for k in parts)
 
 
+_NAME, _SAID, _LONGEST, _LINE = 26, 44, 240, 14
+"""Of a row of bars: letters in a line of its name and of its words, length of the longest bar, height of a further line."""
+
+
 def bars(block: Bars, most: float = 0.0) -> str:
     """Bars from the left, each with its name and its words. most: what the longest stands for, if it is in another part."""
     most = max(most, max((value for _, value, _ in block.rows), default=0.0)) or 1.0
-    return _svg(8 + 22 * len(block.rows), block.title, tuple(_bars(block, most)))
+    parts: list[str] = []
+    y = 6.0
+    for name, value, words in block.rows:
+        long = _LONGEST * max(value, 0.0) / most
+        # What does not go beside it in one line goes on in the next: a figure without its end says something else.
+        names, said = _in_lines(name, _NAME), _in_lines(words, _SAID)
+        parts += [_text(172, y + 12 + _LINE * k, line, anchor="end") for k, line in enumerate(names)]
+        parts.append(f'<rect x="180" y="{y:g}" width="{long:.1f}" height="15" fill="#b9c8e8" stroke="#0b3d91"/>')
+        parts += [_text(188 + long, y + 12 + _LINE * k, line) for k, line in enumerate(said)]
+        y += 22 + _LINE * (max(len(names), len(said)) - 1)
+    return _svg(y + 2, block.title, parts)
 
 
-def _bars(block: Bars, most: float) -> Iterator[str]:
-    # The words stand behind the bar, and the longest of them must still be on the picture.
-    room = min(max((len(words) for _, _, words in block.rows), default=0), _BAR_WORDS) * _LETTER
-    longest = max(120.0, WIDE - 192 - room)
-    for k, (name, value, words) in enumerate(block.rows):
-        y = 6 + 22 * k
-        long = longest * max(value, 0.0) / most
-        yield _text(172, y + 12, name, anchor="end", most=26)
-        yield f'<rect x="180" y="{y}" width="{long:.1f}" height="15" fill="#b9c8e8" stroke="#0b3d91"/>'
-        yield _text(188 + long, y + 12, words, most=_BAR_WORDS)
+def _in_lines(words: str, most: int) -> list[str]:
+    return textwrap.wrap(show(words), most) or [""]

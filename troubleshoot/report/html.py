@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -22,6 +23,10 @@ from troubleshoot.text.showing import show
 _MARKS = {Tone.BAD: "NOT GOOD: ", Tone.CAUTION: "", Tone.GOOD: "", Tone.NOTE: "", Tone.PLAIN: ""}
 """In words, for whoever sees no colour."""
 _LONGEST_WORD = 24
+_BROKEN = 14
+"""A word of more letters may be broken behind a sign: the name of a log, but not K1:14 or 03:10-03:35."""
+_PARTED = re.compile(r"(?<=\w[-_./:])(?=\w)")
+"""Behind a sign inside of a name."""
 
 
 def as_html(report: Report) -> str:
@@ -48,6 +53,7 @@ def _environment() -> Environment:
     found.filters["mark"] = _MARKS.__getitem__
     # Only a word that would push the table off the page is broken: "none" in a narrow column is not.
     found.filters["endless"] = lambda text: any(len(word) > _LONGEST_WORD for word in str(text).split())
+    found.filters["breakable"] = _breakable
     found.filters["drawn"] = _drawn
     return found
 
@@ -55,6 +61,12 @@ def _environment() -> Environment:
 def _seen(text: Any) -> str:
     """Bidi controls and the like would turn words round on a page as well as on a terminal. Lone surrogates are marked."""
     return show(str(text), newlines="keep")
+
+
+def _breakable(text: Any) -> Markup:
+    """A cell: a long name may go on in the next line behind what parts it, and is still copied whole."""
+    broken = (_PARTED.split(word) if len(word) > _BROKEN else [word] for word in _seen(text).split(" "))
+    return Markup(" ").join(Markup("<wbr>").join(parts) for parts in broken)  # joining escapes each part
 
 
 def _drawn(block: Shares | Spans | Bars) -> Markup:

@@ -61,12 +61,10 @@ def lines_of(report: Report, width: int = 80) -> Iterator[str]:
                     )
                     said = ", ".join(f"{name} {share:.0%}" for share, name in here[:3] if share >= 0.01)
                     yield from _wrapped(f"{step}: {said or 'nothing stands out'}", width, "  ")
-            case Spans(title, rows=spans):
-                yield from _wrapped(title, width)
+            case Spans(rows=spans):
                 for s in spans:
-                    yield from _wrapped(
-                        f"{s.name}: {s.shown}, should be {s.low:.4g}-{s.high:.4g} {s.unit}", width, "  "
-                    )
+                    should = s.should or f"{s.low:.4g}-{s.high:.4g} {s.unit}"
+                    yield from _wrapped(f"{s.name}: {s.shown}, should be {should}", width, "  ")
             case Bars(title, rows=bars):
                 yield from _wrapped(title, width)
                 most = max((value for _, value, _ in bars), default=0.0) or 1.0

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,7 +12,7 @@ from troubleshoot.review.expecting import Happened
 from troubleshoot.store.written import CLOSED, COMMENT
 
 if TYPE_CHECKING:
-    from troubleshoot.store.row import CouldNot, JobRow
+    from troubleshoot.store.row import Awaited, CouldNot, JobRow
 
 NO_ACTION: Final = frozenset({"unsafe"})
 """Reasons of what could not be done that ask nothing of anybody: it was a good decision."""
@@ -26,7 +27,7 @@ class Action:
     n: int
     part: int
     sort: str
-    """``temporary``, ``can't``, ``waiting``, ``watching`` or ``not proved``."""
+    """``temporary``, ``can't``, ``part``, ``waiting``, ``watching`` or ``not proved``."""
     words: str
     closed_by: str = ""
     closed_at: str = ""
@@ -38,10 +39,10 @@ class Action:
 
     @property
     def standing(self) -> str:
-        """``open``, ``closed``, or ``closed, still not proved``: a word written about a check does not make it."""
+        """``open``, ``closed by Kim``, or ``closed by Kim; still not proved``: a word written about a check does not make it."""
         if self.open:
             return "open"
-        return "closed, still not proved" if self.sort == "not proved" else "closed"
+        return f"closed by {self.closed_by}" + ("; still not proved" if self.sort == "not proved" else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +74,13 @@ def actions_of(row: JobRow, events: Sequence[Happened]) -> tuple[Action, ...]:
     found += [
         (one.n, "can't", f"{one.words}: {why_words(one.reason)}")
         for one in row.cannot
-        if not one.lifted and one.reason not in NO_ACTION and not _told_elsewhere(one, row)
+        if not one.lifted and one.reason not in NO_ACTION and not told_elsewhere(one, row)
     ]
+    found += [(one.n, "part", _awaited(one)) for one in row.waits_for_part]
     end = next((e.n for e in reversed(events) if e.kind == "ended"), 0)
-    if row.how.startswith("waiting"):
+    if row.how == "watching":
+        found.append((end, "watching", f"to be watched: {row.note or 'what was seen'}"))
+    elif row.how.startswith("waiting") and row.how != "waiting: part":
         wanted = next((len(e.data.get("wanted") or ()) for e in events if e.n == end), 0)
         more = f", {wanted} readings wanted then" if wanted else ""
         found.append((end, "waiting", f"{row.part or row.note or row.how}{more}"))
@@ -99,16 +103,39 @@ def actions_of(row: JobRow, events: Sequence[Happened]) -> tuple[Action, ...]:
     return tuple(out)
 
 
+def _awaited(one: Awaited) -> str:
+    faults = f"; for {', '.join(one.faults)}, confirmed" if one.faults else ""
+    doubt = f"; event {one.doubtful} mended it without a confirming test: is it the part?" if one.doubtful else ""
+    return f"part awaited: {one.words}{faults}{doubt}"
+
+
+_STOPS: Final = (
+    r"\bemergency stop\b.*\bstops\b",
+    r"\bstops\b",
+    r"\bstarts?\b.* by itself\b|\bmust not start\b|\bstays stopped\b|\bnothing starts\b",
+)
+"""Checks that say whether it stops, and whether it stays so: the words of `safety.plans`."""
+
+
+def stops_first(checks: Iterable[str]) -> tuple[str, ...]:
+    """Checks of a proof run in words: emergency stops first, then the other stops, what may start by itself, the rest."""
+    return tuple(sorted(
+        checks, key=lambda words: next((k for k, stop in enumerate(_STOPS) if re.search(stop, words)), len(_STOPS))
+    ))  # fmt: skip
+
+
 def not_proved(row: JobRow) -> str:
-    """What was left out of the proof run at hand-back, in one sentence; empty where nothing was."""
-    checks = [d.words.partition("not proved: ")[2].rstrip(".") for d in row.departures if d.sort == "not proved"]
+    """What was left out of the proof run at hand-back, stops first, in one sentence; empty where nothing was. Nothing of it is
+    cut off: whoever reads it answers for the machine."""
+    checks = stops_first(
+        d.words.partition("not proved: ")[2].rstrip(".") for d in row.departures if d.sort == "not proved"
+    )
     if checks:
-        some = "; ".join(checks[:3]) + (f"; and {len(checks) - 3} more" if len(checks) > 3 else "")
-        return f"handed back with {len(checks)} check{'s' if len(checks) > 1 else ''} not done: {some}"
+        return f"handed back with {len(checks)} check{'s' if len(checks) > 1 else ''} not done: {'; '.join(checks)}"
     return next((d.words for d in row.departures if d.sort in ("no proof", "proof failed")), "")
 
 
-def _told_elsewhere(one: CouldNot, row: JobRow) -> bool:
+def told_elsewhere(one: CouldNot, row: JobRow) -> bool:
     """A check of the proof run that was left out is told as not proved; what the job waits for, as that."""
     if any(d.sort == "not proved" and one.words.rstrip(".") in d.words for d in row.departures):
         return True

@@ -7,15 +7,18 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
-from troubleshoot.evidence.seen import Interval, Light, Look, Meter
+from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Word
 from troubleshoot.job.codec import get_item, get_situation, get_understood
 from troubleshoot.log.standing import Recorded
 
 if TYPE_CHECKING:
+    from troubleshoot.diagnosis.reasoner import Expected
     from troubleshoot.job.desk import Desk
 
 LEFT: Final = 0.005
 """Chance from which a repair counts as left; as the job's own screens count."""
+OPEN_OHMS: Final = 1e6
+"""From here on ohms are called open, as in the job."""
 NAMED: Final = 3
 """How many of the likeliest are told by name."""
 DRAWN: Final = 24
@@ -74,12 +77,23 @@ class Expecting:
                 from troubleshoot.job.naming import should_be
 
                 expected = self.desk.reasoner.expected(what, named.situation)
-                number = not expected.floating and expected.high < 1e6 and expected.unit != "ohm"
-                low, high = (expected.low, expected.high) if number else (None, None)
-                return Should(where, should_be(self.desk, what, named), low, high)
+                return Should(where, should_be(self.desk, what, named), *_range(expected))
             return Should(where, self.desk.shown(what, named))
         except (KeyError, ValueError, IndexError, AssertionError):
             return Should(where, "")  # a point or a light that this description does not have
+
+    def off(self, item: Sequence[Any], situation: Mapping[str, Any], understood: Any) -> bool:
+        """Whether a reading is not what a good machine gives; False where that cannot be computed. Never raises for what a
+        log holds."""
+        if self.desk is None:
+            return False
+        try:
+            what, value = get_item(item), get_understood(understood)
+            if not isinstance(what, Meter) or value is Word.COULDNT:
+                return False
+            return not self.desk.as_it_should(what, get_situation(situation), value)
+        except (KeyError, ValueError, IndexError, TypeError, AssertionError):
+            return False
 
     def where(self, what: Meter | Light | Look) -> str:
         """What was metered or looked at, in words."""
@@ -109,6 +123,16 @@ class Expecting:
             ("something not in the description" if g == OUTSIDE else group_words(desk, g), p) for g, p in groups[:DRAWN]
         )
         return Moved(upto, sum(p > LEFT for g, p in groups if g != OUTSIDE), told)
+
+
+def _range(expected: Expected) -> tuple[float, float] | tuple[None, None]:
+    """From where to where a reading is good; no range of a point that floats. Ohms as the job judges them: the leads count."""
+    if expected.floating:
+        return None, None
+    if expected.unit == "ohm":
+        right = abs(expected.value)
+        return (OPEN_OHMS, OPEN_OHMS) if right > OPEN_OHMS else (max(0.0, right / 2 - 2), 2 * right + 2)
+    return (expected.low, expected.high) if expected.high < OPEN_OHMS else (None, None)
 
 
 def middle(understood: Any) -> tuple[float, str] | None:

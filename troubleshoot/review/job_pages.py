@@ -12,9 +12,9 @@ from troubleshoot.report.blocks import Moment, Report, Timeline, Tone
 from troubleshoot.report.text import lines_of
 from troubleshoot.review.before_signing import before_signing
 from troubleshoot.review.expecting import Moved
-from troubleshoot.review.page import CHANGED, departures_of, facts_of, job_report
+from troubleshoot.review.page import CHANGED, departures_of, facts_of, job_report, unknown_words
 from troubleshoot.review.reading import ReadBack
-from troubleshoot.review.signing import SHARED
+from troubleshoot.review.signing import SHARED, refusal
 from troubleshoot.review.table_page import BACK, Page
 from troubleshoot.text.showing import show
 
@@ -54,9 +54,11 @@ def outcome(pen: Pen, job: Opened, leads_back: bool) -> Page:
         for words in departures_of(one.row):
             pen.put(f"departure    {show(words)}", Role.TASK, indent=" " * 13)
     for action in sorted(one.actions, key=lambda a: not a.open):
-        by = f" ({action.standing} by {action.closed_by}: {action.note or 'no word'})" if action.closed_by else ""
+        by = f" ({action.standing}: {action.note or 'no word'})" if action.closed_by else ""
         name = "open" if action.open else "closed"
         pen.put(f"{name:<12} {show(action.words + by)}", Role.TASK if action.open else Role.NOTE, indent=" " * 13)
+    if not one.verdict.whole:
+        pen.put(f"{'open':<12} {unknown_words(one)}", Role.TASK, indent=" " * 13)
     for back in one.comments:
         about = f" of event {back.about}" if back.about else ""
         pen.put(f"written      {show(back.by)}{about}: {show(back.text)}", Role.NOTE, indent=" " * 13)
@@ -94,7 +96,9 @@ def happened(pen: Pen, job: Opened, standing_out: bool) -> Page:
     if standing_out:
         other = LiveKey("w", "all of it", "everything that happened, in order")
         return f"REVIEW  {job.one.name}  what stands out", None, (other, BACK)
-    other = LiveKey("w", "stands out", "only what is marked with !: cautions, clocks, what is not as it should be")
+    other = LiveKey(
+        "w", "stands out", "only what is marked with !: cautions, clocks, what was refused or is not as it should be"
+    )
     return f"REVIEW  {job.one.name}  what happened", None, (other, BACK)
 
 
@@ -130,9 +134,12 @@ def closing(pen: Pen, job: Opened) -> Page:
 
 def signing(pen: Pen, job: Opened, who: str, key_file: str) -> Page:
     """The countersignature: what to know before it, the key file, then its passphrase."""
+    if no := refusal(job.one.events, who, who):
+        pen.put(show(no), Role.TASK)
+        return f"REVIEW  {job.one.name}  countersign", None, (BACK,)
     head = job.one.verdict.head
     pen.put(f"Countersign up to event {head[0] if head else 0}, as somebody who did not do this work.", Role.TASK)
-    first = before_signing(job.one, who)
+    first = before_signing(job.one, who, job.desk)
     for words in first:
         pen.put(f" - {show(words)}", Role.ROW, indent="   ")
     if first:

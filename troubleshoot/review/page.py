@@ -24,15 +24,15 @@ from troubleshoot.report.blocks import (
     Tone,
     Words,
 )
-from troubleshoot.review.actions import not_proved
-from troubleshoot.review.expecting import Expecting, Moved, middle
+from troubleshoot.review.actions import not_proved, stops_first
+from troubleshoot.review.expecting import OPEN_OHMS, Expecting, Moved, middle
 from troubleshoot.review.reading import SHORT, InTable, ReadBack
 from troubleshoot.review.signing import SHARED
 from troubleshoot.store.row import UNPROVED, is_left_out
 
 if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
-    from troubleshoot.store.row import JobRow
+    from troubleshoot.store.row import Awaited, JobRow
 
 MOST_LINES: Final = 4
 """Repairs drawn; more cannot be told apart on a page."""
@@ -91,7 +91,7 @@ def _blocks(one: ReadBack, desk: Desk | None, moved: Sequence[Moved]) -> Iterato
         yield shares(moved)
     if one.row is not None and one.row.not_proved:
         yield Heading("Not proved by the proof run")
-        yield Items(tuple(left_open(w for w in one.row.not_proved if not is_left_out(w))))
+        yield Items(not_shown(one.row))
 
 
 def _outcome(one: ReadBack, row: JobRow) -> Iterator[Block]:
@@ -111,11 +111,15 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
     until = f" to {short(row.down_to)}, {minutes} min" if minutes is not None else ", not handed back"
     yield "down", f"{short(row.down_from)} ({told}){until}"
     yield "ended", row.ending
+    for words in not_mended(row, awaited_in(one)):
+        yield "found", words
     for found in row.found:
         note = f" ({found.note})" if found.note else ""
         yield "found", f"{found.words}: {act_words(found.act, found.item)}{note}; {found.sure}"
-    if not row.found:
-        yield "found", "nothing"
+    if not row.found and not row.confirmed:
+        yield "found", "nothing" if one.verdict.whole else f"nothing{after_good(one, 'up to')}"
+    for awaited in awaited_in(one):
+        yield "awaited", awaited.words
     yield "proved", proved_words(row)
     yield (
         "on the way",
@@ -136,13 +140,43 @@ def facts_of(one: InTable, row: JobRow) -> Iterator[tuple[str, str]]:
     yield "record", f"{row.events} events, head {row.events}:{row.head[:SHORT]}"
 
 
+def awaited_in(one: InTable) -> tuple[Awaited, ...]:
+    """The parts that are still awaited: not fitted, and not closed with a word."""
+    closed = {a.n for a in one.actions if a.sort == "part" and not a.open}
+    return tuple(part for part in one.row.waits_for_part if part.n not in closed) if one.row is not None else ()
+
+
+def not_mended(row: JobRow, awaited: Sequence[Awaited] | None = None) -> tuple[str, ...]:
+    """Faults that are confirmed and not mended, with why: ``S1 13-14, confirmed, waiting for part``. awaited: the parts that are
+    still awaited, where it is known which of them were closed with a word."""
+    waits = (
+        row.how.removeprefix("waiting: ")
+        if row.how.startswith("waiting: ")
+        else "part"
+        if (row.waits_for_part if awaited is None else awaited)
+        else ""
+    )
+    return tuple(
+        f"{one.group}, confirmed, {f'waiting for {waits}' if waits else 'not mended'}" for one in row.confirmed
+    )
+
+
+def not_shown(row: JobRow) -> tuple[str, ...]:
+    """What the proof run did not show: the checks that were not done, stops first, then what no check can show."""
+    checks = stops_first(w for w in row.not_proved if is_left_out(w))
+    return (*checks, *left_open(w for w in row.not_proved if not is_left_out(w)))
+
+
 def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def departures_of(row: JobRow) -> tuple[str, ...]:
     """Departures in words; checks that were left out make one sentence together."""
-    one_by_one = [f"{d.words} (event {d.n})" for d in row.departures if d.sort not in UNPROVED]
+    one_by_one = [
+        d.words if d.sort == "caution unread" else f"{d.words} (event {d.n})"
+        for d in row.departures if d.sort not in UNPROVED
+    ]  # fmt: skip
     left = not_proved(row)
     return (*one_by_one, left) if left and any(d.sort in UNPROVED for d in row.departures) else tuple(one_by_one)
 
@@ -154,14 +188,26 @@ def proved_words(row: JobRow) -> str:
     return f"{passed} of {len(row.proved) + left} checks" if row.proved or left else "no"
 
 
+def unknown_words(one: InTable) -> str:
+    """Of a record that does not hold: what may be open is not known."""
+    return f"What is left open{after_good(one)} is unknown: the record does not hold from there on."
+
+
+def after_good(one: InTable, side: str = "after") -> str:
+    """`` after event 38``, the last that holds; empty where none does."""
+    return f" {side} event {one.verdict.events}" if one.verdict.events else ""
+
+
 def _open(one: ReadBack) -> Iterator[Block]:
     yield Heading("Still to do")
     yield Table(
-        "action", ("id", "what", "closed"),
-        tuple((a.id, a.words, f"{a.standing} by {a.closed_by}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else "")
+        "action", ("id", "what", "stands"),
+        tuple((a.id, a.words, f"{a.standing}, {short(a.closed_at)}" + (f": {a.note}" if a.note else "") if a.closed_by else a.standing)
               for a in one.actions),
-        "Nothing is left open.",
+        "Nothing is left open." if one.verdict.whole else "",
     )  # fmt: skip
+    if not one.verdict.whole:
+        yield Words(unknown_words(one), Tone.CAUTION)
     if one.comments:
         yield Heading("Written back")
         yield Table(
@@ -218,15 +264,26 @@ def _in_order(one: ReadBack, desk: Desk | None) -> Iterator[Span]:
                 continue
             if (number := middle(understood)) is None:
                 # As a word: a meter that shows nothing stands at 0, one that shows OL beyond all that should be there.
-                unit = "A" if "amps" in item[1] else "V"
+                unit = {"amps": "A", "ohms": "ohm"}.get(str(item[1]), "V")
                 if get_understood(understood) is Word.NOTHING:
                     number = (0.0, unit)
                 elif get_understood(understood) is Word.OL:
-                    number = (max(should.high, 1.0) * OFF_SCALE, unit)
-                    typed = f"{typed} (off the scale)"
+                    beyond = unit != "ohm" or should.high < OPEN_OHMS
+                    number = (max(should.high, 1.0) * OFF_SCALE, unit) if beyond else (should.high, unit)
+                    typed = f"{typed} (off the scale)" if beyond else typed
                 else:
                     continue
-            yield Span(f"{event.n}: {should.where}", should.low, should.high, abs(number[0]), number[1], str(typed))
+            if should.low >= OPEN_OHMS:
+                number = (min(abs(number[0]), should.high), number[1])  # all that is open is open enough
+            yield Span(
+                f"{event.n}: {should.where}",
+                should.low,
+                should.high,
+                abs(number[0]),
+                number[1],
+                str(typed),
+                should.should,
+            )
 
 
 def shares(moved: Sequence[Moved]) -> Shares:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from troubleshoot.job.desk import Desk
     from troubleshoot.store.written import Written
 
+NOT_WHOLE: Final = "NOT TO BE TRUSTED"
+BAD_SIGNATURE: Final = "BAD COUNTERSIGNATURE"
 SHORT: Final = 16
 """Digits of a hash on a page; as many as an anchor needs at least."""
 
@@ -50,9 +52,9 @@ class InTable:
     def doubt(self) -> str:
         """What stands beside this job wherever it is one row of many; empty where nothing is wrong."""
         if not self.verdict.whole:
-            return "NOT TO BE TRUSTED"
+            return NOT_WHOLE
         if any(s.wrong for s in self.signatures):
-            return "BAD COUNTERSIGNATURE"
+            return BAD_SIGNATURE
         if self.row is None:
             return "NO JOB IN IT"
         return ""

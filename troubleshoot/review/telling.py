@@ -15,15 +15,15 @@ from troubleshoot.job.naming import act_words, left_open
 from troubleshoot.job.reasons import why_words
 from troubleshoot.log.event import canonical
 from troubleshoot.report.blocks import Moment, Tone
+from troubleshoot.review.actions import stops_first
 from troubleshoot.review.expecting import NAMED, Expecting, Happened, Moved, meant
+from troubleshoot.store.row import is_left_out
+from troubleshoot.store.summary import too_short
 
 QUIET: Final = frozenset({"mark", "marked all"})
 """Told with the list that they belong to."""
 JUMP_MS: Final = 120_000
 """The wall clock running so far ahead of the elapsed time is no drift: somebody set it. Common practice."""
-WORDS_A_SECOND: Final = 12.0
-"""Faster than this nobody reads: three times what adults read silently on average, 238 words a minute (Brysbaert, Journal of
-Memory and Language 109, 2019; from memory)."""
 PAUSE_MS: Final = 3_600_000
 Said = tuple[str, tuple[tuple[str, str], ...], Tone]
 
@@ -51,7 +51,8 @@ def moments(
         if 0 < signed_at < event.n and event.kind != "signed":
             title = f"{title} (after the countersignature)"
         if event.n in gone:
-            details = (*details, ("taken back", "it does not count any more; that is normal work"))
+            # Nothing that somebody put right in the record stands out.
+            details, tone = (*details, ("taken back", "it does not count any more; that is normal work")), Tone.PLAIN
         elif event.n in moved:
             details = (*details, ("then", _left(moved[event.n])))
         yield Moment(event.n, f"{at:%H:%M:%S}", title, details, tone, event.n in gone, quiet)
@@ -177,7 +178,8 @@ def _looked(event: Happened, events: Sequence[Happened], expecting: Expecting) -
             same += 1
     rest = f"{same} as they should be" if expecting.desk is not None else f"{same} not marked"
     program = tuple(("by the program", str(sentence)) for sentence in d.get("program", ()))
-    return f"Looked, {d['situation']['words']}", (*differs, ("the rest", rest), *program), Tone.PLAIN
+    tone = Tone.CAUTION if differs else Tone.PLAIN
+    return f"Looked, {d['situation']['words']}", (*differs, ("the rest", rest), *program), tone
 
 
 def _caution(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
@@ -186,7 +188,7 @@ def _caution(event: Happened, events: Sequence[Happened], expecting: Expecting) 
     text = " ".join(str(line) for line in d["text"])
     details = [("shown", text)]
     before = any(e.kind == "caution" and e.n < event.n and e.data.get("text") == d["text"] for e in events)
-    if not before and seconds < len(text.split()) / WORDS_A_SECOND:
+    if not before and too_short(d["text"], float(d["drawn_ms"])):
         details.append(("time", "too short to read it in"))
     return f"Caution read by {d['by']}, on the screen for {seconds:.1f} s", tuple(details), Tone.CAUTION
 
@@ -194,10 +196,12 @@ def _caution(event: Happened, events: Sequence[Happened], expecting: Expecting) 
 def _reading(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     details = []
+    off = bool(d.get("group")) and bool(d["agrees"])  # a confirming test that agrees is read on what is bad
     for item, typed, understood in d["items"]:
         one = expecting.reading(item, d["situation"])
         should = f"should be {one.should}; " if one.should else ""
         details.append((one.where, f"{should}typed {str(typed)!r}, taken as {meant(understood)}"))
+        off = off or expecting.off(item, d["situation"], understood)
     details.append(("typed in one go", repr(str(d["said"]))))
     if d.get("group"):
         agrees = "it agrees" if d["agrees"] else "it does NOT agree"
@@ -206,14 +210,15 @@ def _reading(event: Happened, events: Sequence[Happened], expecting: Expecting) 
     if early:
         details.append(("caution", "read before its caution was shown; it counts all the same"))
     what = "Unasked reading" if d["source"] == "unasked" else "Readings"
-    return f"{what}, {d['situation']['words']}", tuple(details), Tone.CAUTION if early else Tone.PLAIN
+    return f"{what}, {d['situation']['words']}", tuple(details), Tone.CAUTION if early or off else Tone.PLAIN
 
 
 def _cannot(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     good = d["reason"] == "unsafe"
     words = "refused as unsafe, a good decision" if good else why_words(str(d["reason"]))
-    return f"Could not be done: {d['words']}", (("why", words),), Tone.GOOD if good else Tone.NOTE
+    # A good decision too is for the supervisor: somebody has to make a safe way.
+    return f"Could not be done: {d['words']}", (("why", words),), Tone.CAUTION
 
 
 def _can(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
@@ -323,8 +328,11 @@ def _ended(event: Happened, events: Sequence[Happened], expecting: Expecting) ->
         details.append(("part", str(d["part"])))
     details += [("wanted", f"{where}: should be {should} ({how})") for where, how, should in d.get("wanted", ())]
     details += [("still temporary", str(what)) for what in d.get("temporary", ())]
-    details += [("not proved", words) for words in left_open(str(w) for w in d.get("not_proved", ()))]
-    return f"Ended: {d['how']}", tuple(details), Tone.GOOD if d["how"] == "mended" else Tone.NOTE
+    missing = tuple(str(w) for w in d.get("not_proved", ()))
+    undone = stops_first(words for words in missing if is_left_out(words))
+    details += [("not proved", words) for words in (*undone, *left_open(w for w in missing if not is_left_out(w)))]
+    good = d["how"] == "mended" and not undone and not d.get("temporary")
+    return f"Ended: {d['how']}", tuple(details), Tone.GOOD if good else Tone.CAUTION
 
 
 def _note(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:

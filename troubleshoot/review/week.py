@@ -7,14 +7,16 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from troubleshoot.report.blocks import Bars, Block, Heading, Items, Report, Table, Tone, Words
-from troubleshoot.review.page import departures_of, heads_of, proved_words, short
-from troubleshoot.review.reading import InTable
+from troubleshoot.review.page import after_good, awaited_in, departures_of, heads_of, not_mended, proved_words, short
+from troubleshoot.review.reading import BAD_SIGNATURE, NOT_WHOLE, InTable
 from troubleshoot.store.row import JobRow
 
 REPEATS_WITHIN: Final = timedelta(days=90)
 AGAIN_WITHIN: Final = timedelta(days=7)
 NIGHT: Final = (20, 6)
 """Hours from and to which a job counts as at night. Common practice, no published source."""
+DOUBTS: Final = frozenset({NOT_WHOLE, BAD_SIGNATURE})
+"""What is wrong with a record that somebody has to see to."""
 COLUMNS: Final = (
     "machine",
     "down",
@@ -36,14 +38,24 @@ def row_cells(one: InTable) -> tuple[str, ...]:
     row = one.row
     if row is None:
         words = one.verdict.sentences[0] if not one.verdict.whole else "there is no job in it"
-        return (one.name, "", one.doubt, one.name, "", words, *("" for _ in COLUMNS[6:]))
+        open_at = COLUMNS.index("left open")
+        unknown = "" if one.verdict.whole else _left_open(one)
+        return (
+            one.name,
+            "",
+            one.doubt,
+            one.name,
+            "",
+            words,
+            *(unknown if k == open_at else "" for k in range(6, len(COLUMNS))),
+        )
     parts = [f.item for f in row.found if f.act.startswith("replace")]
     return (
         row.machine, down_words(one, row), one.doubt, one.name,
         str(row.minutes_down) if row.minutes_down is not None else "",
-        "; ".join(f.words for f in row.found) or (row.ending if row.how else "nothing yet, the job goes on"),
-        ", ".join(parts) or row.part or "none",
-        ", ".join(dict.fromkeys(f.sure for f in row.found)) or "-",
+        _found(one, row),
+        ", ".join((*parts, *(f"{one.part or one.note} (awaited)" for one in awaited_in(one)))) or "none",
+        ", ".join(dict.fromkeys((*(f.sure for f in row.found), *("confirmed, not mended" for _ in row.confirmed)))) or "-",
         "-" if row.how != "mended" else proved_words(row),
         _left_open(one),
         str(len(departures_of(row))) if row.departures else "none",
@@ -51,7 +63,16 @@ def row_cells(one: InTable) -> tuple[str, ...]:
     )  # fmt: skip
 
 
+def _found(one: InTable, row: JobRow) -> str:
+    found = "; ".join((*(f.words for f in row.found), *not_mended(row, awaited_in(one))))
+    if not one.verdict.whole:
+        return f"{found or 'nothing'}{after_good(one, 'up to')}"
+    return found or (row.ending if row.how else "nothing yet, the job goes on")
+
+
 def _left_open(one: InTable) -> str:
+    if not one.verdict.whole:
+        return f"unknown{after_good(one)}"
     still = sum(a.open for a in one.actions)
     unproved = "; closed, still not proved" if any(not a.open and a.sort == "not proved" for a in one.actions) else ""
     return (str(still) if still else "nothing") + unproved
@@ -117,9 +138,19 @@ def time_down(shown: Sequence[InTable]) -> tuple[tuple[str, float, str], ...]:
     return tuple(out)
 
 
+def distrusted(one: InTable) -> str:
+    """What asks for somebody about a record that does not hold."""
+    first, words = one.banner()[0][0].rstrip("."), f"its record is {one.doubt}"
+    after = "" if one.verdict.whole else f"; what is open{after_good(one)} is unknown"
+    return f"{words}: {first}{after}. Keep the file as it is and find out why"
+
+
 def open_actions(shown: Sequence[InTable]) -> Iterator[tuple[str, str, str]]:
-    """What is left open in these jobs: (log, id, words)."""
+    """What is left open in these jobs: (log, id, words). A record that cannot be trusted is one by itself, without an id: no
+    word that is written to it settles that."""
     for one in shown:
+        if one.doubt in DOUBTS:
+            yield one.name, "", distrusted(one)
         for action in one.actions:
             if action.open:
                 yield one.name, action.id, action.words
@@ -128,6 +159,8 @@ def open_actions(shown: Sequence[InTable]) -> Iterator[tuple[str, str, str]]:
 def open_by_job(shown: Sequence[InTable]) -> Iterator[str]:
     """The same by machine and day, as it is read on a page: words that several acts of one job share stand once."""
     for one in shown:
+        if one.doubt in DOUBTS:
+            yield f"{one.name}: {distrusted(one)}"
         if one.row is None or not (still := [a for a in one.actions if a.open]):
             continue
         because: dict[str, list[str]] = {}
@@ -170,7 +203,7 @@ def mended_since(shown: Sequence[InTable], earlier: Sequence[JobRow] = ()) -> tu
     out = []
     for one in shown:
         row = one.row
-        if row is None or not row.open:
+        if row is None or not (row.open or awaited_in(one)):
             continue
         later = [
             other for _, jobs in _near(shown, earlier) for other in jobs
@@ -204,17 +237,23 @@ def _what(row: JobRow) -> str:
 
 def worth_a_word(shown: Sequence[InTable]) -> Iterator[str]:
     """What a supervisor asks about: parts without a confirming test, not proved, alone at night on live parts."""
+    last: list[str] = []  # what many jobs have comes after what one of them has
     for one in shown:
         row = one.row
         if row is None:
             continue
         when = f"({short(row.down_from)}, {', '.join(row.who)})"
+        unread = {d.words for d in row.departures if d.sort == "caution unread"}
         for departure in departures_of(row):
-            yield f"{row.machine}: {departure} {when}"
+            if departure in unread:
+                last.append(f"{row.machine}: {departure} {when}")
+            else:
+                yield f"{row.machine}: {departure} {when}"
         if row.alone and row.most_volts and _at_night(row):
             yield f"{row.machine}: alone at night, live work up to {row.most_volts} V {when}"
         if one.set_back_min:
             yield f"{row.machine}: the clock moved back {one.set_back_min} min during the job {when}"
+    yield from last
 
 
 def _at_night(row: JobRow) -> bool:

@@ -54,6 +54,39 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True)
+class Confirmed:
+    """A fault whose confirming test agreed and that is not mended."""
+
+    n: int
+    """Number of the event of that test."""
+    group: str
+    """Repair group."""
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A part that the job had to wait for. It stays one, whoever takes the job up, until it is fitted or closed with a word."""
+
+    n: int
+    """The event that says so."""
+    part: str
+    """As the description names the device; empty where nothing pointed to one."""
+    note: str
+    """As it was typed: which, and when it comes."""
+    faults: tuple[str, ...]
+    """Repair groups that were confirmed then: what it is for."""
+    fitted: int = 0
+    """The confirmed repair that fitted it; 0 while there is none."""
+    doubtful: int = 0
+    """A repair of that part whose fault was not confirmed; 0 for none."""
+
+    @property
+    def words(self) -> str:
+        """``S1 start button, push button (NO block, stores order 17, Tuesday)``."""
+        return f"{self.part} ({self.note})" if self.part and self.note else self.part or self.note or "a part"
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """A check of the proof run, as it came out last since the last repair."""
 
@@ -92,7 +125,7 @@ class Departure:
     """The event that shows it."""
     sort: str
     """A name for counting: ``unconfirmed``, ``no proof``, ``proof failed``, ``not proved``, ``before caution``, ``left temporary``, ``no repair``,
-    ``safe as told``."""
+    ``safe as told``, ``caution unread``."""
     words: str
 
 
@@ -132,6 +165,10 @@ class JobRow:
     part: str
     """What a job that waits for a part waits for."""
     found: tuple[Found, ...]
+    confirmed: tuple[Confirmed, ...]
+    """Faults that are confirmed and not mended."""
+    awaited: tuple[Awaited, ...]
+    """Every part that was waited for, fitted ones too."""
     proved: tuple[Check, ...]
     not_proved: tuple[str, ...]
     temporary: tuple[Left, ...]
@@ -176,6 +213,11 @@ class JobRow:
         return apart + any(d.sort in UNPROVED for d in self.departures)
 
     @property
+    def waits_for_part(self) -> tuple[Awaited, ...]:
+        """The parts that are still awaited, as far as the work itself says."""
+        return tuple(one for one in self.awaited if not one.fitted)
+
+    @property
     def ending(self) -> str:
         """How it ended, and that a machine made safe was only told to be so; ``goes on`` where it did not end."""
         if any(d.sort == "safe as told" for d in self.departures):
@@ -207,12 +249,16 @@ def row_of(data: Mapping[str, Any]) -> JobRow:
     known = {name: data[name] for name in JobRow.__slots__}
     for name, make in _PARTS.items():
         fields = make.__slots__
-        known[name] = tuple(make(**{f: one[f] for f in fields}) for one in data[name])
+        known[name] = tuple(make(**{f: _frozen(one[f]) for f in fields}) for one in data[name])
     for name in ("who", "not_proved"):
         known[name] = tuple(data[name])
     return JobRow(**known)
 
 
+def _frozen(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
+
+
 _PARTS: Final[Mapping[str, Any]] = {
-    "found": Found, "proved": Check, "temporary": Left, "left_open": Left, "cannot": CouldNot, "departures": Departure,
+    "found": Found, "confirmed": Confirmed, "awaited": Awaited, "proved": Check, "temporary": Left, "left_open": Left, "cannot": CouldNot, "departures": Departure,
 }  # fmt: skip

@@ -7,13 +7,25 @@ that is not known here changes nothing.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Any, Final
 
 from troubleshoot.log.standing import OPEN_ENDS, Recorded, retracted
-from troubleshoot.store.row import NOT_DONE, Check, CouldNot, Departure, Found, JobRow, Left, is_left_out
+from troubleshoot.store.row import (
+    NOT_DONE,
+    Awaited,
+    Check,
+    Confirmed,
+    CouldNot,
+    Departure,
+    Found,
+    JobRow,
+    Left,
+    is_left_out,
+)
 from troubleshoot.store.told_time import told_time
 
 
@@ -48,7 +60,11 @@ def summarise(events: Sequence[Recorded]) -> JobRow | None:
     return fold.row(events[-1])
 
 
+WORDS_A_SECOND: Final = 12.0
+"""Faster than this nobody reads: three times what adults read silently on average, 238 words a minute (Brysbaert, Journal of
+Memory and Language 109, 2019; from memory)."""
 _VOLTS: Final = re.compile(r"([0-9]+(?:\.[0-9]+)?) (k?)V(?: AC| DC)? (?:at the points|at panel)")
+_UP_TO: Final = re.compile(r"up to ([0-9]+(?:\.[0-9]+)?) (k?)V\b")
 _SEEN_ACTS: Final = frozenset({
     "take off", "load the copy of", "switch on", "release", "see to the process", "set to run", "reset",
     "find the cause, then reset",
@@ -65,6 +81,16 @@ def _broken(data: Mapping[str, Any]) -> bool:
 def _volts(line: str) -> float:
     """The highest voltage that a line of a caution names; the same few lines stand in thousands of logs."""
     return max((float(number) * (1000 if kilo else 1) for number, kilo in _VOLTS.findall(line)), default=0.0)
+
+
+def too_short(text: Iterable[object], drawn_ms: float) -> bool:
+    """Whether a caution of these lines was on the screen for less time than anybody needs to read it."""
+    return drawn_ms / 1000 < len(" ".join(map(str, text)).split()) / WORDS_A_SECOND
+
+
+def _in_reach(line: str) -> float:
+    """The highest voltage of a caution at the points or anywhere in reach."""
+    return max((float(number) * (1000 if kilo else 1) for number, kilo in _UP_TO.findall(line)), default=0.0)
 
 
 class _Fold:
@@ -84,12 +110,17 @@ class _Fold:
         self.down_ms = opened.elapsed_ms
         """`down_from` by the job's own running clock; negative where it was before the job."""
         self.found: list[Found] = []
+        self.confirmed: dict[str, Confirmed] = {}
+        self.awaited: list[Awaited] = []
         self.checks: dict[str, Check] = {}
         self.not_proved: tuple[str, ...] = ()
         self.temporary: dict[int, Left] = {}
         self.back: set[int] = set()
         self.cannot: dict[int, CouldNot] = {}
         self.early: list[Departure] = []
+        self.cautioned: set[tuple[str, ...]] = set()
+        self.hasty: list[tuple[int, float, float]] = []
+        """Cautions that were accepted sooner than they can be read: event, seconds, volts that they name."""
         self.readings = self.trips = self.looks = self.cautions = self.corrections = 0
         self.jumps = self.amended = self.handovers = 0
         self.volts = 0.0
@@ -120,7 +151,7 @@ class _Fold:
             down_told=self.down_from is not None, down_to=self.ended if handed_back else "",
             minutes_down=max(0, self.end_ms - self.down_ms) // 60_000 if handed_back and self.end_ms is not None else None,
             complaint=self.complaint, said=self.said, how=self.how, note=self.note, part=self.part,
-            found=tuple(self.found), proved=tuple(self.checks.values()), not_proved=self.not_proved,
+            found=tuple(self.found), confirmed=tuple(self.confirmed.values()), awaited=tuple(self.awaited), proved=tuple(self.checks.values()), not_proved=self.not_proved,
             temporary=tuple(self.temporary.values()), left_open=left, cannot=tuple(self.cannot.values()),
             departures=tuple(self.departures(left)), readings=self.readings, trips=self.trips, looks=self.looks,
             cautions=self.cautions, corrections=self.corrections, clock_jumps=self.jumps, amended=self.amended,
@@ -134,6 +165,14 @@ class _Fold:
             if f.sure == "not confirmed"
         ]
         out += self.early
+        if self.hasty:
+            _, seconds, volts = min(self.hasty, key=lambda one: one[1])
+            where = f"event{'s' if len(self.hasty) > 1 else ''} {', '.join(str(n) for n, _, _ in self.hasty)}"
+            least = f"{'the shortest ' if len(self.hasty) > 1 else ''}{seconds:.1f} s{f', up to {volts:.0f} V' if volts else ''}"
+            out.append(Departure(
+                self.hasty[0][0], "caution unread",
+                f"{len(self.hasty)} of {self.cautions} cautions on the screen too short to read: {least} ({where})",
+            ))  # fmt: skip
         if self.how == "mended":
             if not self.found:
                 out.append(Departure(self.end, "no repair", "handed back as mended, no repair noted"))
@@ -188,9 +227,11 @@ def _looked(fold: _Fold, event: Recorded) -> None:
 
 def _caution(fold: _Fold, event: Recorded) -> None:
     fold.cautions += 1
-    for line in event.data["text"]:
-        if (volts := _volts(line)) > fold.volts:
-            fold.volts = volts
+    text = tuple(map(str, event.data["text"]))
+    fold.volts = max(fold.volts, max(map(_volts, text), default=0.0))
+    if text not in fold.cautioned and too_short(text, drawn := float(event.data["drawn_ms"])):
+        fold.hasty.append((event.n, drawn / 1000, max(map(_in_reach, text), default=0.0)))
+    fold.cautioned.add(text)
 
 
 def _reading(fold: _Fold, event: Recorded) -> None:
@@ -201,6 +242,10 @@ def _reading(fold: _Fold, event: Recorded) -> None:
         said = str(data.get("said", ""))
         fold.early.append(Departure(event.n, "before caution", f"read before its caution was shown: {said}"))
     fold.helper = fold.helper or data["situation"]["hands"] > 1
+    if group := str(data.get("group") or ""):
+        fold.confirmed.pop(group, None)
+        if data["agrees"]:
+            fold.confirmed[group] = Confirmed(event.n, group)
 
 
 def _isolation(fold: _Fold, event: Recorded) -> None:
@@ -219,7 +264,24 @@ def _repaired(fold: _Fold, event: Recorded) -> None:
         str(d.get("item", "")), str(d.get("note", "")), float(d.get("chance", 0.0)), bool(d.get("confirmed", False)),
         _broken(d),
     ))  # fmt: skip
+    # What was confirmed of another fault was read with this one still in; the job confirms it anew.
+    fold.confirmed = {}
+    fold.awaited = [_fitted(one, fold.found[-1]) for one in fold.awaited]
     fold.checks = {}
+
+
+def _fitted(one: Awaited, made: Found) -> Awaited:
+    """An awaited part after a repair: fitted where that was of it and its fault was confirmed."""
+    device = made.group.partition(" ")[0]
+    tag = any(char.isdigit() for char in device)  # "wire 12, K1:14 to FR1:95" begins with none
+    of_it = made.group in one.faults or (tag and (one.part.partition(" ")[0] == device or _says(one.note, device)))
+    if one.fitted or not of_it:
+        return one
+    return replace(one, fitted=made.n) if made.confirmed else replace(one, doubtful=made.n)
+
+
+def _says(text: str, tag: str) -> bool:
+    return re.search(rf"(?<!\w){re.escape(tag)}(?!\w)", text, re.IGNORECASE) is not None
 
 
 def _proved(fold: _Fold, event: Recorded) -> None:
@@ -232,6 +294,7 @@ def _proved(fold: _Fold, event: Recorded) -> None:
 
 def _amended(fold: _Fold, event: Recorded) -> None:
     fold.amended += 1
+    fold.confirmed = {}
     fold.checks = {}
 
 
@@ -269,6 +332,11 @@ def _ended(fold: _Fold, event: Recorded) -> None:
     fold.note, fold.part = str(d.get("note", "")), str(d.get("part", ""))
     fold.second = str(d.get("second", "")) or fold.second
     fold.not_proved = tuple(str(w) for w in d.get("not_proved", ()))
+    if fold.how == "waiting: part":
+        # Asked for once more, by whoever had taken it up: still the same part.
+        told = (fold.part, fold.note)
+        fold.awaited = [one for one in fold.awaited if one.fitted or (one.part, one.note) != told]
+        fold.awaited.append(Awaited(event.n, fold.part, fold.note, tuple(fold.confirmed)))
 
 
 _TAKES: Final = {

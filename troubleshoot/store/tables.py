@@ -10,7 +10,7 @@ from typing import Final
 
 from sqlalchemy import BigInteger, Boolean, Column, Double, Index, Integer, MetaData, Table, Text
 
-LAYOUT: Final = 3
+LAYOUT: Final = 4
 """Goes up with every change of a column, or of what is put into one."""
 
 TABLES: Final = MetaData()

@@ -15,6 +15,11 @@ from textual.widgets import Static
 from troubleshoot.tui.placing import Spot
 
 
+def rows_below(rows: int) -> str:
+    """What a bar says under text that goes on below the screen."""
+    return f"{rows} row{'' if rows == 1 else 's'} below, PgDn shows {'it' if rows == 1 else 'them'}"
+
+
 class TitleBar(Widget):
     """One row of text, drawn as it is given."""
 

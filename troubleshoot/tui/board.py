@@ -17,7 +17,7 @@ from textual.timer import Timer
 
 from troubleshoot.job.sheet import FrameKeys, Input, Line, Pressed, Role, Sheet, Typed
 from troubleshoot.tui import answering, placing
-from troubleshoot.tui.bars import KeyRow, TitleBar, Words
+from troubleshoot.tui.bars import KeyRow, TitleBar, Words, rows_below
 from troubleshoot.tui.bench import NotSaved, Shown
 from troubleshoot.tui.entry import Entry
 from troubleshoot.tui.gate import RUN_S, Counts, Gate
@@ -232,11 +232,11 @@ class SheetScreen(Screen[None]):
         mark = self.query_one("#more", TitleBar)
         if caution.hidden_below:
             mark.add_class("-shown")
-            mark.show(f"-- caution: {caution.hidden_below} more above this: PgDn --")
+            mark.show(f"the caution goes on: {rows_below(caution.hidden_below)}")
         elif body.hidden_below:
-            mark.show(f"-- more: PgDn -- ({body.hidden_below} rows)")
+            mark.show(rows_below(body.hidden_below))
         else:
-            mark.show("-- end: PgUp --")
+            mark.show("last row; PgUp goes back up")
 
     def _tell(self) -> None:
         """The words at the right of the entry: what went wrong, else the last notice, else what is being worked on."""

@@ -15,7 +15,7 @@ from troubleshoot.job.keys import KEYS
 from troubleshoot.job.sheet import Line, LiveKey, Role, Sheet
 from troubleshoot.tui.answering import listed_keys, named, takes_typing
 from troubleshoot.tui.astext import as_text
-from troubleshoot.tui.bars import TitleBar
+from troubleshoot.tui.bars import TitleBar, rows_below
 from troubleshoot.tui.lines import Lines
 from troubleshoot.tui.placing import rows_of
 
@@ -104,7 +104,7 @@ class HelpScreen(Screen[None]):
     def _mark(self) -> None:
         lines = self.query_one("#help-rows", Lines)
         more = lines.hidden_below
-        self.query_one("#help-more", TitleBar).show(f"-- {more} more: PgDn --" if more else "-- end --")
+        self.query_one("#help-more", TitleBar).show(rows_below(more) if more else "all of it is shown")
 
     def action_save(self) -> None:
         self.post_message(self.Save(as_text(self.sheet, self._fits)))

@@ -62,10 +62,10 @@ def _wrapped(text: str, width: int) -> list[str]:
 def rows_of(lines: Sequence[Line], width: int, fit: Callable[[str], str], *, roomy: bool = False) -> tuple[Row, ...]:
     """The lines as rows. A line that is too long is wrapped, so that no word of a caution is ever cut off; a drawn rung
     is not, since a broken drawing says less than a cropped one. roomy: an empty row that can be touched too stands
-    under each row that has a key.
+    under each row that has a key to itself; rows that share one are tall enough for a thumb together.
     """
     rows: list[Row] = []
-    for line in lines:
+    for place, line in enumerate(lines):
         text = fit(line.text).rstrip()
         drawn = line.role in (Role.RUNG, Role.FACE)
         parts = [text] if drawn or cell_len(text) <= width else _wrapped(text, width)
@@ -73,7 +73,9 @@ def rows_of(lines: Sequence[Line], width: int, fit: Callable[[str], str], *, roo
         if roomy and line.keys:
             # Under the points of a drawn face its edges go on; its upper edge, and a row of a list, get an empty row.
             edges = re.sub(r"[^|]", " ", text) if text.startswith("|") else ""
-            if line.key or edges:
+            near = (*lines[max(0, place - 1) : place], *lines[place + 1 : place + 2])
+            shared = bool(line.key) and (len(parts) > 1 or any(other.key == line.key for other in near))
+            if edges or (line.key and not shared):
                 rows.append(Row(edges, line.role, line.key, line.parts))
     return tuple(rows)
 
