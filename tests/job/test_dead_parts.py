@@ -69,3 +69,38 @@ def test_an_ohmmeter_is_never_asked_for_on_live_parts_whoever_asks_it_and_in_wha
         stage = stage_of(desk(), state)
         assert stage.name == "isolate", "not a live caution, and not power back on"
         assert stage.step == ohms
+
+
+def test_a_tester_that_fails_after_the_dead_test_is_in_the_record_and_the_dead_test_begins_again() -> None:
+    night = Night("KM1 coil open")
+    night.type("belt 7 dead")
+    while not night.stage.next.startswith("prove after"):
+        night.careful()
+    tested, step = night.state.tested, night.stage.next
+    assert tested
+    night.type("0")
+    assert "the tester is not proved" in night.text
+    assert not night.state.tested
+    assert night.stage.name == "isolate"
+    assert night.stage.next.startswith("prove before"), "not the step after it, and not the part"
+    failed = [e for e in night.log.events if e.kind == "failed"]
+    assert [e.data["step"] for e in failed] == [step]
+    assert "not proved" in failed[0].data["why"]
+    night.press("u")  # a slip of the key
+    assert night.state.tested == tested
+    assert night.stage.next == step
+
+
+def test_volts_found_in_a_dead_test_are_in_the_record_and_the_test_is_asked_again() -> None:
+    night = Night("KM1 coil open")
+    night.type("belt 7 dead")
+    while not night.stage.next.startswith("dead"):
+        night.careful()
+    step = night.stage.next
+    if night.sheet().needs_caution:
+        night.press("c")
+    night.type(" ".join("120" for s in night.stage.isolation.steps if s.id == step for _ in s.readings))
+    assert "NOT DEAD" in night.text
+    assert night.stage.next == step
+    (failed,) = (e for e in night.log.events if e.kind == "failed")
+    assert failed.data["why"].startswith("NOT DEAD")

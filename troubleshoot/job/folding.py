@@ -164,6 +164,8 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, source=data["source"], chosen=chosen)
         case "isolation":
             return _isolated(state, data)
+        case "failed":
+            return _failed(state, data)
         case "repaired":
             one = Repaired(data["group"], data["suspect"])
             return replace(
@@ -230,6 +232,14 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
         # Telling people and stopping the machine leave the power on; from the first disconnect on it is off.
         power=state.power and data["step"] in ("tell", "stop"),
     )  # fmt: skip
+
+
+def _failed(state: State, data: Mapping[str, Any]) -> State:
+    """A tester that fails its proof after the dead test has proved nothing: it and all that was tested with it come again."""
+    if not str(data["step"]).startswith("prove after"):
+        return state
+    kept = {step: said for step, said in state.isolation.items() if not step.startswith(("prove", "dead"))}
+    return replace(state, isolation=kept, tested=frozenset(), tester_proved=False)
 
 
 def _locks_left(state: State, data: Mapping[str, Any]) -> Mapping[str, frozenset[str]]:

@@ -53,13 +53,15 @@ def isolate_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
         return odd
     values = [a.most for a in read.answers]
     judged = judge(step, values)
-    if not judged.ok:
-        return Refusal(judged.words)
-    return Decided((("isolation", {
-        "step": step.id, "words": step.words, "said": said.text, "proves": step.id.startswith("prove"),
-        "readings": [put_item(m) for m in step.readings],
+    data = {
+        "step": step.id, "words": step.words, "said": said.text, "readings": [put_item(m) for m in step.readings],
         "understood": [put_understood(a.understood) for a in read.answers if a.understood is not None],
-    }),), Ui(echo=f"Understood: {read.echo}"))  # fmt: skip
+    }  # fmt: skip
+    if not judged.ok:
+        # It is in the record, and not only on the screen: volts where none should be, or a tester that does not see them.
+        again = " The dead test begins again. A slip of the key: u." if step.id.startswith("prove after") else ""
+        return Decided((("failed", {**data, "why": judged.words}),), Ui(echo=f"{judged.words}{again}"))
+    return Decided((("isolation", {**data, "proves": proving}),), Ui(echo=f"Understood: {read.echo}"))
 
 
 STAYS_ON: Final = "k"

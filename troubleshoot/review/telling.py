@@ -271,6 +271,15 @@ def _isolation(event: Happened, events: Sequence[Happened], expecting: Expecting
     return f"Making safe: {d['words']}", tuple(details), Tone.PLAIN
 
 
+def _failed(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
+    d = event.data
+    where = [
+        (expecting.reading(i, {}).where, f"taken as {meant(u)}")
+        for i, u in zip(d["readings"], d["understood"], strict=False)
+    ]
+    return f"NOT proved dead: {d['why']}", (*where, ("typed in one go", repr(str(d["said"])))), Tone.BAD
+
+
 def _repaired(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     d = event.data
     broken = bool(d.get("broken", True))
@@ -379,7 +388,7 @@ _TELLERS: Final[Mapping[str, Callable[[Happened, Sequence[Happened], Expecting],
     "opened": _opened, "complaint": _complaint, "resumed": _resumed, "moved": _moved_on, "described": _described, "amended": _amended,
     "alias": _alias, "people": _people, "stopped": _stopped, "tried": _tried, "told": _told, "looked": _looked,
     "caution": _caution, "reading": _reading, "cannot": _cannot, "can": _can, "temporary": _temporary,
-    "put back": _put_back, "putting back": _putting_back, "phase": _phase, "watched": _watched, "handover": _handover, "choose": _choose, "isolation": _isolation, "repaired": _repaired,
+    "put back": _put_back, "putting back": _putting_back, "phase": _phase, "watched": _watched, "handover": _handover, "choose": _choose, "isolation": _isolation, "failed": _failed, "repaired": _repaired,
     "power": _power, "proved": _proved, "ended": _ended, "note": _note, "retract": _retract, "clock": _clock,
     "comment": _comment, "closed": _closed, "signed": _signed, "redacted": _redacted,
 }  # fmt: skip
