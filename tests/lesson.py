@@ -28,7 +28,7 @@ from troubleshoot.tui.plain import LineMode
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 PAGE = DOCS / "tutorial" / "first-fault.md"
-PICTURES = {"job-walk": 2, "job-face": 3, "job-caution": 9, "job-trip": 10, "job-proof": 34}
+PICTURES = {"job-walk": 2, "job-face": 3, "job-caution": 9, "job-trip": 10, "job-proof": 38}
 """Each picture of README and how many lines of the lesson have been typed when it is taken."""
 CUT = "..."
 """Stands on the page for an answer that is left out there."""
