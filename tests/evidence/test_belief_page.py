@@ -7,7 +7,8 @@ from pathlib import Path
 
 from troubleshoot.diagnosis import people
 from troubleshoot.evidence import likelihood as noise
-from troubleshoot.job.stage import LOST, SEEN_ONCE, STILL, SURE
+from troubleshoot.job.seeing import SEEN_ONCE
+from troubleshoot.job.stage import LOST, STILL, SURE
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs/explanation/belief.md").read_text(encoding="utf-8")
 

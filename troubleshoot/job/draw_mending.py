@@ -16,8 +16,9 @@ from troubleshoot.job.mending import ALL_NOTHING, NOT_PROVED, STAYS_ON
 from troubleshoot.job.naming import METER_ON, UNITS, act_words, black_words, part_words, red_words
 from troubleshoot.job.page import Drawn, E, U, capital
 from troubleshoot.job.pen import Pen
+from troubleshoot.job.seeing import seen_by_hand
 from troubleshoot.job.sheet import Entry, LiveKey, Role
-from troubleshoot.job.stage import Stage, is_isolated, seen_by_hand
+from troubleshoot.job.stage import Stage, is_isolated
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import chain_of
 from troubleshoot.safety.isolation import IsolationStep

@@ -10,9 +10,10 @@ from troubleshoot.job.decided import DRAWN_MS, Decided, Ui, as_given
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.handing import put_back
 from troubleshoot.job.readings import odd_of
+from troubleshoot.job.seeing import seen_by_hand
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.shorts import short_test
-from troubleshoot.job.stage import Stage, seen_by_hand
+from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
 from troubleshoot.safety.isolation import IsolationStep, judge
 from troubleshoot.text.showing import show

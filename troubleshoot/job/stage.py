@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -10,11 +10,21 @@ from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.diagnosis.step import Step, unseen
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Light, Look, Meter, Word
-from troubleshoot.faults.suspects import OUTSIDE, UNSEEN, Suspect
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.reasons import WAITED_FOR
+from troubleshoot.job.seeing import (
+    HELD_S,
+    LIGHTS_S,
+    LOOK_S,
+    at_the_drive,
+    by_hand,
+    look_again,
+    looks_the_same,
+    unread_lights,
+)
 from troubleshoot.job.state import State, Temporary
 from troubleshoot.job.stopping import distrusted
 from troubleshoot.job.temporary import Holds, held_back, holds
@@ -35,18 +45,10 @@ AGREED: Final = 0.60
 point mistaken twice: its rivals are tested while all is dead, the page names what is not ruled out, and nobody isolates twice."""
 RIVAL: Final = 0.05
 """Chance from which another repair is confirmed too, while the one that leads is in doubt."""
-SEEN_ONCE: Final = 0.99
-"""Chance from which a condition is put right on one sight of it. Below, one wrong look would do: at one look in twenty wrong,
-a disconnect taken for open was put right in its stead in a tenth of the jobs with a lost phase."""
 LOOK_FIRST: Final = 0.50
 """Chance of a condition from which it is looked at once more before anything is metered: that takes seconds and no live part."""
-ALIKE: Final = 0.02
-"""Chance from which what looks the same as a condition is named beside it: the cord that will not stay set."""
 LOST: Final = 0.50
 """Chance of "something not in this model" at which the program says that it does not know."""
-LOOK_S, LIGHTS_S, HELD_S, COMPARE_S = 60.0, 20.0, 45.0, 300.0
-"""Seconds of a careful person for the walk screen and the module face. Common practice, no published source."""
-
 Name = Literal[
     "stop",
     "people",
@@ -162,17 +164,17 @@ def _searching(desk: Desk, state: State) -> Stage:
             return Stage("waiting", chance=chance, wanted=waits) if waits else Stage("stuck", chance=outside)
     if step is not None:
         seen_so = step.kind == "measure" and not suspect.broken and chance >= LOOK_FIRST
-        again = _look_again(desk, state, suspect, chance) if seen_so else None
+        again = look_again(desk, state, suspect, chance) if seen_so else None
         # A glance, no shaft turned by hand and no program compared: those come once the search is over.
         glance = again is not None and again.cost <= LIGHTS_S and not _hands_in(desk, again)
         return _asking(desk, state, again if glance and again is not None else step)
-    if not suspect.broken or (step is None and _by_hand(desk, suspect)):
-        again = _look_again(desk, state, suspect, chance) or _unread_lights(desk, state, suspect)
+    if not suspect.broken or (step is None and by_hand(desk, suspect)):
+        again = look_again(desk, state, suspect, chance) or unread_lights(desk, state, suspect)
         if again is not None:
             return _asking(desk, state, again)
         if _forbidden(desk, state, suspect):
             return Stage("waiting", group=group, chance=chance, wanted=_waiting(desk, state))
-        ready = replace(found, name="repair", beside=_looks_the_same(desk, suspect, dict(groups)))
+        ready = replace(found, name="repair", beside=looks_the_same(desk, suspect, dict(groups)))
         if at_the_drive(desk, suspect):
             return _dead(desk, state, ready)  # no hand goes to a drive with its power on
         if not state.power and _needs_power(desk, suspect):
@@ -244,81 +246,6 @@ def _freed(state: State) -> State:
     return replace(state, cannot=tuple(c for c in state.cannot if c.reason not in WAITED_FOR))
 
 
-def _look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> Step | None:
-    """A condition is put right only when it was seen to be so: otherwise that one thing is looked at by itself.
-
-    Where it was seen once and is not near certain, it is looked at a second time.
-    """
-    slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
-    for sign in desk.machine.net.signs.values():
-        if sign.var not in slots or sign.kind == "stop" or {sign.name, f"look again {sign.name}"} & state.out:
-            continue
-        if sign.kind == "compare" and suspect.repair[1].endswith(UNSEEN):
-            continue  # there is nothing to compare with
-        item: Light | Look = Light(sign.name) if sign.kind == "light" else Look(sign.name)
-        where = desk.off if sign.hands else desk.as_found
-        if unseen(item, where) in state.out:
-            continue
-        seen = [s for s in state.evidence if s.what == item and s.epoch == state.epoch]
-        said = [s.understood.value if isinstance(s.understood, Word) else s.understood for s in seen]
-        so = sign.shows.get(slots[sign.var])
-        if len(seen) >= 3 or (so in said[-1:] and (chance >= SEEN_ONCE or said.count(so) > 1)):
-            continue
-        compared = sign.kind == "compare"
-        how = (
-            "Look, with your hands"
-            if sign.hands
-            else "Compare, without a meter"
-            if compared
-            else "Look once more, at this alone"
-        )
-        # The row shows what should be, so that nobody is led to see it as before; Enter alone would take that back.
-        before = (
-            f" You said: {said[-1]}. So again? Press its key."
-            if said[-1:] != [desk.shown(item, where)] and said
-            else ""
-        )
-        words = f"{how}: {sign.words}.{before}"
-        return Step(
-            "lights" if sign.kind == "light" else "look", f"look again {sign.name} {len(seen)}", (item,),
-            where, words, f"Everything points to it: {suspect.words}.", cost=COMPARE_S if compared else LIGHTS_S,
-        )  # fmt: skip
-    return None
-
-
-def _looks_the_same(desk: Desk, suspect: Suspect, chances: Mapping[str, float]) -> tuple[str, ...]:
-    """Repair groups that hold a device where the condition has it: only what it does once put right tells them apart."""
-    stands = {(e.slot, e.value) for e in suspect.edits if e.does == "left"}
-    stuck = (
-        s for s in desk.machine.suspects if any(e.does == "stuck" and (e.slot, e.value) in stands for e in s.edits)
-    )
-    return tuple(g for g in dict.fromkeys(s.group for s in stuck) if chances[g] >= ALIKE)
-
-
-def _unread_lights(desk: Desk, state: State, suspect: Suspect) -> Step | None:
-    """Before a program that nobody has seen is blamed: the lights that nobody has read yet, where the complaint shows and
-    with Start held, where the contactor is in.
-    """
-    if not suspect.repair[1].endswith(UNSEEN):
-        return None
-    shows = desk.shows(state.complaint)
-    for named in dict.fromkeys((shows.name, "start held")):
-        at = desk.named(named, shows)
-        read = {s.what for s in state.evidence if s.at == at.situation and s.epoch == state.epoch}
-        items = tuple(i for i in desk.lights() if i not in read and i.name not in state.out)
-        if items and f"lights unread {named}" not in state.out and at.name not in state.out:
-            return Step(
-                "lights", f"lights unread {named}", items, at, f"Read these lights too, {at.words}",
-                "An input that is dark tells what the program waits for.", cost=LIGHTS_S,
-            )  # fmt: skip
-    return None
-
-
-def _by_hand(desk: Desk, suspect: Suspect) -> bool:
-    """Whether a gauge or an open cover shows what is wrong: it is then seen so before anything is replaced."""
-    return any(s.hands and e.slot == s.var for s in desk.machine.net.signs.values() for e in suspect.edits)
-
-
 def _forbidden(desk: Desk, state: State, suspect: Suspect) -> bool:
     """Whether it is put right where nobody may go before a permit, a person or an hour is there."""
     devices, out = desk.machine.circuit.devices, state.out_for(WAITED_FOR)
@@ -331,27 +258,6 @@ def _needs_power(desk: Desk, suspect: Suspect) -> bool:
     devices, off = desk.machine.circuit.devices, desk.machine.disconnects
     slots = [e.slot for e in suspect.edits]
     return suspect.sort == "program" or any(s in off or (s in devices and devices[s].kind == "plc") for s in slots)
-
-
-def at_the_drive(desk: Desk, suspect: Suspect) -> bool:
-    """Whether putting it right has the hands at a motor, a brake or what they drive, or where only a gauge shows it."""
-    devices = desk.machine.circuit.devices
-    tags = (e.slot.partition(" ")[0] for e in suspect.edits)
-    return suspect.broken or _by_hand(desk, suspect) or any(
-        tag in devices and devices[tag].kind in ("motor", "brake") for tag in tags
-    )  # fmt: skip
-
-
-def seen_by_hand(desk: Desk, state: State, suspect: Suspect) -> str:
-    """What a gauge, an open cover or a hand showed of it since the last repair, in words; empty where nothing did."""
-    slots = {e.slot: str(e.value) for e in suspect.edits if e.does in ("left", "stuck")}
-    for sign in desk.machine.net.signs.values():
-        if not sign.hands or sign.var not in slots:
-            continue
-        seen = [s for s in state.evidence if s.what == Look(sign.name) and s.epoch == state.epoch]
-        if seen and seen[-1].understood == sign.shows.get(slots[sign.var]):
-            return f"{sign.words}: {seen[-1].understood}"
-    return ""
 
 
 def _hands_in(desk: Desk, step: Step) -> tuple[str, ...]:
