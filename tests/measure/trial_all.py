@@ -1,7 +1,7 @@
 """Trials of every machine and complaint under every sort of error, one JSON line each; print the tables of them.
 
     python tests/measure/trial_all.py run OUT.jsonl 40 [MACHINE[:COMPLAINT]...]       jobs a complaint and sort of error
-    python tests/measure/trial_all.py table OUT.jsonl                     Markdown, as in docs/measurements.md
+    python tests/measure/trial_all.py table OUT.jsonl                     Markdown, as in docs/measurements-trials.md
 
 Not a test: an hour on two cores for all machines. A line that is there already is not computed again.
 """
