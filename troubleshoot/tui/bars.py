@@ -78,7 +78,11 @@ class KeyRow(Widget):
         for spot in self.spots[y // per]:
             key, _, label = spot.text.partition(" ")
             key_style = strong if spot.key else plain  # a mark between keys is none
-            segments += [Segment(" " * (spot.x - x), plain), Segment(key, key_style), Segment(f" {label}", plain)]
+            segments += [
+                Segment(" " * (spot.x - x), plain),
+                Segment(key, key_style),
+                Segment(f" {label}" if label else "", plain),
+            ]
             x = spot.x + cell_len(spot.text)
         return Strip(segments).adjust_cell_length(self.size.width, plain)
 
