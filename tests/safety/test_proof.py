@@ -220,7 +220,7 @@ def words(name: str) -> dict[str, str]:
 
 def test_turning_the_mode_switch_while_it_runs_and_back_must_not_start_it_again() -> None:
     said = words("belt-7")
-    assert said["stop S3 jog"] == "Running, then S3 (run/jog switch) to jog: it stops."
+    assert said["stop S3 jog"] == "S3 in run again. Running, then S3 (run/jog switch) to jog: it stops."
     assert said["after stop S3 jog"] == "Turn S3 back to run: it must not start."
 
 
