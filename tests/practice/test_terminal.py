@@ -21,7 +21,7 @@ def test_question_and_panel_fit_80_by_24_with_the_next_key_in_sight(tmp_path: Pa
     panel = next(s for s in screens if s.text.startswith("PANEL"))
     assert ". to the question" in panel.text
     assert "Meter: V AC, automatic range, leads in V and COM; red free, black free." in panel.text
-    assert "On the proving unit: 1" in "".join(s.text for s in screens)
+    assert "On the proving unit, AC: 1" in "".join(s.text for s in screens)
     last = screens[-1].text
     assert last.startswith("PRACTICE  THREE-WIRE")
     assert not [s for s in screens[:-1] if "hums, does not turn" in s.text and not s.text.startswith("PANEL")]
