@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from store.nights import log, opened, put, whole
 
-from troubleshoot.cli import index_on_disk, meanwhile
+from troubleshoot.cli import index_aside, index_on_disk, meanwhile
 from troubleshoot.cli.machines_on_disk import open_job_desk, open_jobs_of, open_plant
 from troubleshoot.cli.meanwhile import Meanwhile
 from troubleshoot.job.session import Session
@@ -27,6 +27,8 @@ def plant(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("TROUBLESHOOT_PLANT", str(tmp_path / "plant"))
     monkeypatch.setenv("TROUBLESHOOT_INDEX", str(tmp_path / "i.sqlite"))
     monkeypatch.setattr(index_on_disk, "FEW", 3)
+    # Where no other process can be started, the index is asked here: so it can be made slow, locked or broken.
+    monkeypatch.setattr(index_aside.sys, "executable", "/nowhere/python")
     for k in range(4):
         put(tmp_path / "plant", "belt-7", log(*whole(), session=f"belt-7-{k}"))
     put(tmp_path / "plant", "belt-7", log(opened(), session="belt-7-open"))
@@ -128,7 +130,7 @@ def test_a_locked_index_delays_no_page_and_the_open_jobs_come_from_the_logs(plan
     session = Session(open_plant())
     assert "still being looked for" in text(session)
     until(session, lambda: "go on with: belt-7" in text(session))
-    assert "The answer comes from the logs themselves." in session._plant.notices
+    assert "The answer comes from the logs themselves." in session._page._plant.notices
     assert "cannot be used" in text(session)
 
 

@@ -210,14 +210,17 @@ def test_a_job_starts_from_the_past_that_its_log_holds_also_when_the_index_has_m
 
 JOB = """
 import sys
+from troubleshoot.cli import meanwhile
 from troubleshoot.cli.machines_on_disk import open_plant
+meanwhile.PAST_WITHIN_S = 240.0
 plant = open_plant()
+found = plant.looking.found(240.0)
 desk = plant.desk("three-wire")
 done = plant.log("three-wire", "three-wire-9", True)
 done.append("opened", {})
 done._keeper.close(60.0)
 assert not done._keeper.words, done._keeper.words
-print(len(plant.open_jobs), dict(desk.machine.past), [m for m in sys.modules if m.startswith("sqlalchemy")])
+print(len(found.open_jobs), dict(desk.machine.past), [m for m in sys.modules if m.startswith("sqlalchemy")])
 """
 
 

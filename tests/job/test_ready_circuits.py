@@ -13,7 +13,7 @@ from troubleshoot.job.rehearse import rehearse
 
 CASES = [
     ("three-wire", "wont-start", "T1 open"),
-    ("float-pump", "wont-start", "B1 13-14 open"),
+    ("float-pump", "wont-start", "S1 13-14 open"),
     ("three-wire-corner-earthed", "wont-start", "S1 13-14 open"),
     ("three-wire-unearthed", "wont-start", "F7 open"),
     ("reversing-conveyor", "wont-start", "B1 11-12 open"),

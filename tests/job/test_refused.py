@@ -33,6 +33,8 @@ def test_what_was_refused_for_any_reason_is_not_what_stands_below_it(said: str, 
         seen.add(asked(night))
         night.press("n")
         night.press(reason)
+        if "A permit or another trade: for what?" in night.text:
+            night.press("2")
     assert seen
 
 

@@ -219,13 +219,15 @@ def test_the_readings_are_read_back_as_understood_and_the_list_gets_shorter(nigh
 # ------------------------------------------------------------------------------------------------------ the second trip
 
 
-def test_120_120_0_ends_the_search_at_the_wire_between(night: Night) -> None:
+def test_volts_on_one_side_of_a_wire_and_none_on_the_other_end_the_search_at_it(night: Night) -> None:
     to_the_second_trip(night)
-    in_order(night.text, "Points: ", "X1:2", "K1:14", "FR1:95", "NB:1")
+    in_order(night.text, "Points: ", "X1:1", "X1:2", "K1:14", "NB:1")
     night.press("c")
     shown = [float(word) for word in night.readings().replace("V", "").split()]
-    assert shown == pytest.approx([120, 120, 0], abs=1)  # what the machine computes is what the person types
-    night.type("120 120 0")
+    assert shown == pytest.approx([120, 120, 120], abs=1)  # what the machine computes is what the person types
+    night.type("120 120 120")
+    night.careful_until("isolate")
+    assert night.state.trips <= 4
     assert "Confirm wire 12, K1:14 to FR1:95 before touching it: make it safe first." in night.text
 
 
@@ -245,7 +247,7 @@ def test_a_reading_that_nobody_asked_for_counts_and_is_marked_so(night: Night) -
     assert (last.kind, last.data["source"]) == ("reading", "unasked")
     assert night.state.evidence[-1].source == "unasked"
     assert "K1:14" not in [line.split()[1] for line in night.lines() if line[:1].isdigit()]  # it is not asked again
-    assert night.sheet().needs_caution
+    assert night.sheet().needs_caution or night.stage.step.kind == "look"
 
 
 def test_two_points_without_a_value_become_the_next_trip_with_its_caution(night: Night) -> None:
@@ -259,7 +261,10 @@ def test_two_points_without_a_value_become_the_next_trip_with_its_caution(night:
 def test_away_from_the_panel_black_goes_on_earth_where_one_stands_and_each_row_says_its_place(night: Night) -> None:
     to_the_second_trip(night)
     night.force("ES1:21 NB:1")
-    assert "Black on earth where you stand (its PE, or bare metal of the box), red on: 1 ES1:21" in night.text
+    assert (
+        "Black on earth where you stand (its PE, or bare metal of the box; NB:1 is tied to it), red on: 1 ES1:21"
+        in night.text
+    )
     assert "Black on NB:1" not in night.text
 
 
@@ -294,7 +299,7 @@ def test_what_cannot_be_reached_is_not_asked_again_and_the_job_still_ends_at_the
     assert "Noted; looking for another way." in night.text
     assert night.log.events[-1].data["reason"] == "reach"
     given_up = set(night.log.events[-1].data["targets"])
-    assert given_up == {"X1:2", "K1:14", "FR1:95"}
+    assert given_up == {"X1:1", "X1:2", "K1:14"}
     while night.stage.name == "search":
         step = night.stage.step
         assert step is not None
@@ -354,7 +359,7 @@ def test_confirming_waits_behind_every_step_of_the_isolation(night: Night) -> No
     assert night.stage.name == "confirm"
     in_order(
         night.text, "Confirm wire 12, K1:14 to FR1:95 before touching it, locked off and proved dead, at panel PB7:",
-        "K1:14", "should be under 1 ohm", "faulty: OL",
+        "K1:14", "should be under 1 ohm", "faulty, like: 1 OL",
     )  # fmt: skip
     assert "power OFF, locked" in night.sheet().title
 
@@ -383,7 +388,7 @@ def test_a_conductor_that_is_not_dead_stops_everything(night: Night) -> None:
     night.type(" ".join(["120"] + ["0"] * (len(card.readings) - 1)))
     assert "NOT DEAD: 120 V at" in night.text
     assert "Touch nothing" in night.text
-    assert len(night.log.events) == before
+    assert [event.kind for event in night.log.events[before:]] == ["failed"], "in the record, and no step further"
 
 
 def test_after_the_confirming_test_the_repair_names_the_wire_and_both_its_ends(night: Night) -> None:

@@ -341,7 +341,7 @@ def test_the_words_behind_a_bar_end_on_the_picture(words: str) -> None:
         )
         if anchor == "start"
     ]
-    assert len(ends) == 2
+    assert len(ends) >= 2, "what finds no room behind a bar goes on in the next line"
     assert max(ends) <= drawing.WIDE
 
 

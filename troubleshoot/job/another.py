@@ -11,7 +11,7 @@ from troubleshoot.job.sheet import Input, Line, LiveKey, Pressed, Role, Sheet
 if TYPE_CHECKING:
     from troubleshoot.log.event import Event
 
-KEY: Final = LiveKey("o", "other machine", "it is another machine than this one: describes it, or picks it")
+KEY: Final = LiveKey("o", "other machine", "it is another machine: describe it, or pick it")
 _FIRST: Final = frozenset({"opened", "described", "complaint"})
 
 
