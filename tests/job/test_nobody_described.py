@@ -106,7 +106,7 @@ class TestTheDoor:
             beside_belt_7.plant.circuits, (), desk, lambda *_: beside_belt_7.log, "Ana"
         )
         beside_belt_7.type(said)
-        assert "o it is another machine than this one" in beside_belt_7.text
+        assert "o it is another machine: describe it" in beside_belt_7.text
         beside_belt_7.press("o")
         assert "I don't know" in beside_belt_7.text
         assert {e.kind: e.data.get("how") for e in beside_belt_7.log.events}["ended"] == "not begun"
