@@ -185,9 +185,9 @@ Open = tuple[str, "JobRow", str]
 """Of a job that is open: its log below the plant folder, what the log says, and what is wrong with it."""
 
 
-def open_rows(told: Callable[[int, int], object] | None = None) -> tuple[list[Open], tuple[str, ...]]:
-    """Jobs that are open by an index that agrees with the logs, and what the person must hear. told: as for `fresh_index`."""
-    index, notices = fresh_index(told)
+def open_rows() -> tuple[list[Open], tuple[str, ...]]:
+    """Jobs that are open by an index that agrees with the logs, and what the person must hear."""
+    index, notices = fresh_index()
     return [(k.file, k.row, k.trouble) for k in index.rows(only_open=True)], notices
 
 

@@ -19,7 +19,6 @@ _INKS: Final = ("#0b3d91", "#a33b00", "#1b6e3c", "#5b2a86")
 WIDE: Final = 720
 _LETTER: Final = 6.4
 """Width of a letter at this size, wide ones too."""
-_BAR_WORDS: Final = 60
 _TEXT: Final = 'font-family="sans-serif" font-size="11" fill="#222"'
 
 
