@@ -227,6 +227,33 @@ class TestBrakeOnTheMotorsLeads:
         assert (at.state["YB1"], at.state["M1"]) == ("released", "turning")
         assert reads(net, ("YB1:1", "YB1:2"), after=LINE_A_LOST) == about(319)
 
+    RECTIFIED = """\
+  TB1: {kind: rectifier, in: 400 V, form: half-wave}
+  YB1: {kind: brake, coil: 180 V DC, coil watts: 5 W, holds: M1}"""
+    BEHIND_IT = """\
+  - {number: U, run: ['M1:U1', 'TB1:1']}
+  - {number: V, run: ['M1:V1', 'TB1:2']}
+  - {number: '1', run: ['TB1:+', 'YB1:1']}
+  - {number: '2', run: ['YB1:2', 'TB1:-']}"""
+
+    @pytest.mark.parametrize(
+        ("how", "ac", "dc", "share", "stands"),
+        [
+            ({}, 400, 180.1, 1.0, ("released", "turning")),
+            ({"edits": OPEN_A}, 200, 90.0, 0.5, ("set", "humming")),
+            ({"after": LINE_A_LOST}, 319, 143.6, 0.8, ("released", "turning")),
+        ],
+        ids=["all lines", "from rest", "while it runs"],
+    )
+    def test_w35_behind_a_half_wave_rectifier(self, how, ac, dc, share, stands):
+        """At 75 % load. Closed form: the mean of a half wave is sqrt(2)/pi = 0.4502 of the volts at the motor's leads."""
+        net = panel("load torque: 75 %", devices=self.RECTIFIED, wires=self.BEHIND_IT)
+        at = ends(net, **how)
+        assert (at.state["YB1"], at.state["M1"]) == stands
+        assert reads(net, ("M1:U1", "M1:V1"), **how) == about(ac)
+        assert reads(net, ("YB1:1", "YB1:2"), "dc volts", **how) == about(dc)
+        assert reads(net, ("YB1:1", "YB1:2"), "dc volts", **how) / 180 == pytest.approx(share, abs=0.005)
+
     def test_with_the_brake_across_the_live_lines_it_releases_a_motor_without_torque(self):
         """Closed form: the full 400 V stand there. The load can run down; a caution of its own."""
         wires = "  - {number: V, run: ['M1:V1', 'YB1:1']}\n  - {number: W, run: ['M1:W1', 'YB1:2']}"

@@ -99,7 +99,7 @@ def test_w34_a_bridge_with_one_open_diode_will_not_release_and_may_hold_what_is_
 
 
 def test_w35_at_standstill_with_a_line_open_a_brake_on_the_motor_leads_gets_half_and_does_not_release():
-    """Closed form: the open terminal lies midway, 200 V AC, so 90 V DC on a 180 V coil: 50 %. Running needs back-EMF."""
+    """Closed form: the open terminal lies midway, 200 V AC, so 90 V DC on a 180 V coil: 50 %. Running: `test_motor`."""
     text = """
 machine: leads
 devices:
