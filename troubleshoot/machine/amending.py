@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any, cast
 
+from troubleshoot.circuit.changing import renumbered
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.unknown import UNKNOWN_CHAIN
 from troubleshoot.circuit.load import load_circuit
@@ -339,7 +340,7 @@ def with_names(circuit: Circuit, aliases: Sequence[Alias]) -> Circuit:
         {a.described: a.printed for a in latest.values() if a.of == "wire"}, {h.number for h in circuit.hops}
     )
     hops = tuple(replace(h, number=numbers[h.number], known="seen") if h.number in numbers else h for h in circuit.hops)
-    return _renumbered(circuit, hops) if numbers else circuit
+    return renumbered(circuit, hops) if numbers else circuit
 
 
 def _free(names: Mapping[str, str], there: Collection[str]) -> dict[str, str]:
@@ -352,21 +353,6 @@ def _free(names: Mapping[str, str], there: Collection[str]) -> dict[str, str]:
         if not clash:
             return kept
         del kept[clash[0]]
-
-
-def _renumbered(circuit: Circuit, hops: tuple[Hop, ...]) -> Circuit:
-    """With these hops in place of the old ones, one for one; what names a hop names the new one."""
-    ids = {old.id: new.id for old, new in zip(circuit.hops, hops, strict=True)}
-    runs = tuple(replace(r, hops=tuple(ids[h] for h in r.hops)) for r in circuit.runs)
-    variants = {name: replace(v, cut=tuple(ids[h] for h in v.cut)) for name, v in circuit.variants.items()}
-    priors = {_of_hop(name, ids): weight for name, weight in circuit.priors.items()}
-    return replace(circuit, hops=hops, runs=runs, variants=variants, priors=priors)
-
-
-def _of_hop(name: str, ids: Mapping[str, str]) -> str:
-    """A suspect of an old hop (its id, a blank, what is wrong with it) under the hop's new id; any other as it is."""
-    hop, blank, rest = name.partition(" ")
-    return f"{ids.get(hop, hop)}{blank}{rest}"
 
 
 def _tag_changed(circuit: Circuit, old: str, new: str, *, read: bool) -> Circuit:
@@ -384,7 +370,7 @@ def _tag_changed(circuit: Circuit, old: str, new: str, *, read: bool) -> Circuit
         hold = frozenset((tag(d), v) for d, v in at.hold)
         return replace(one, situation=replace(at, acts=tuple(act(a) for a in at.acts), hold=hold))
 
-    changed = _renumbered(circuit, tuple(replace(h, a=pin(h.a), b=pin(h.b)) for h in circuit.hops))
+    changed = renumbered(circuit, tuple(replace(h, a=pin(h.a), b=pin(h.b)) for h in circuit.hops))
     devices = {
         tag(t): replace(
             d, tag=tag(t), known="seen" if t == old and read else d.known,
