@@ -104,7 +104,7 @@ def next_tag(circuit: Circuit) -> str:
     return next(f"ES{k}" for k in range(2, 10000) if f"ES{k}" not in circuit.devices)
 
 
-def another_stop(circuit: Circuit, beside: str, stop: Stop, *, known: str = "told") -> Circuit:
+def another_stop(circuit: Circuit, beside: str, stop: Stop) -> Circuit:
     """One more stop, in series behind another one in each of its wires; itself where there is nothing to stand behind.
 
     beside: the tag of a stop or cord of the circuit. In a line it is one whichever side it stands on; which terminal the
@@ -122,7 +122,7 @@ def another_stop(circuit: Circuit, beside: str, stop: Stop, *, known: str = "tol
     place, circuit = _place(circuit, stop.place)
     new = Device(
         tag, CORD if stop.cord else HEAD, place, f"{'pull cord' if stop.cord else 'emergency stop mushroom'}, {stop.place}",
-        {**device.ratings, "blocks": {pair: ("nc",) for pair in wired}}, "seen" if known == "seen" else "told",
+        {**device.ratings, "blocks": {pair: ("nc",) for pair in wired}}, "told",
     )  # fmt: skip
     far = {Pin(beside, b): Pin(tag, b) for _, b in wired}
     numbers = {b: _number(circuit, Pin(beside, b)) for _, b in wired}
@@ -149,6 +149,13 @@ def _number(circuit: Circuit, pin: Pin) -> str:
     return next((h.number for h in circuit.hops if pin in (h.a, h.b)), f"{pin.device}-{pin.pin}")
 
 
+def last_stop(circuit: Circuit) -> str:
+    """The tag of the stop behind which a further one is described; empty where there is none."""
+    stops = [t for t in circuit.roles.get(HEAD, ()) if circuit.devices[t].kind in KINDS_OF_STOP]
+    every = stops or [t for t, d in circuit.devices.items() if d.kind in KINDS_OF_STOP]
+    return every[-1] if every else ""
+
+
 def stands_at(circuit: Circuit, tag: str, place: str) -> Circuit:
     """A device where a person says it stands; itself where it is described there already.
 
@@ -163,7 +170,8 @@ def stands_at(circuit: Circuit, tag: str, place: str) -> Circuit:
         words = f"{device.words.partition(',')[0]}, {place}"
     if (name, words) == (device.place, device.words):
         return circuit
-    devices = {**circuit.devices, tag: replace(device, place=name, words=words)}
+    known = "told" if device.known in ("assumed", "copied") else device.known
+    devices = {**circuit.devices, tag: replace(device, place=name, words=words, known=known)}
     return _laid(replace(circuit, devices=devices), {tag})
 
 

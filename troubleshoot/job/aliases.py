@@ -111,7 +111,10 @@ def as_printed(sheet: Sheet, known: Names, width: int) -> Sheet:
         shift = moved if fits and line.role is Role.RUNG else None
     entry = sheet.entry and replace(sheet.entry, example=_replaced(sheet.entry.example, known)[0])
     if entry is not None and entry.begins is not None:
-        entry = replace(entry, begins=entry.begins | {printed[0].casefold() for _, printed in known.shown if printed})
+        printed = {words[0].casefold() for _, words in known.shown if words}
+        entry = replace(
+            entry, begins=entry.begins | printed, digits_act=entry.digits_act and not any(c.isdigit() for c in printed)
+        )
     return replace(sheet, title=_replaced(sheet.title, known)[0], lines=tuple(lines), entry=entry)
 
 

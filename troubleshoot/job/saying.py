@@ -160,6 +160,8 @@ _OTHERS: Final = [
     "chain",
 ]
 """Words that are not slips of others."""
+_OTHERS += ["grain", "grains", "crane", "cranes", "lathe", "lathes", "station", "stations"]
+"""What plants have and drive, where one letter makes it a word of trouble: a grain elevator does not groan."""
 _KNOWN: Final = (*_SAME, *_OTHERS)
 
 _FILL: Final = (

@@ -21,6 +21,7 @@ from troubleshoot.circuit.model import Act, Circuit, Device, Hop, NamedSituation
 from troubleshoot.circuit.rows import METRES_BETWEEN, METRES_WITHIN
 from troubleshoot.circuit.writing import write_circuit
 from troubleshoot.describe.pattern import compose
+from troubleshoot.describe.stops import Stop, another_stop, stands_at
 from troubleshoot.machine.described import Machine, describe, suspect_ids
 from troubleshoot.machine.supply import supplied
 
@@ -78,7 +79,23 @@ class Absent:
     device: str
 
 
-Change = Empty | Goes | Wired | Answered | Halved | Supplied | Absent
+@dataclass(frozen=True, slots=True)
+class Another:
+    """One more emergency stop or pull cord, in series behind one that is described."""
+
+    beside: str
+    stop: Stop
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """A device stands somewhere else than was described."""
+
+    device: str
+    place: str
+
+
+Change = Empty | Goes | Wired | Answered | Halved | Supplied | Absent | Another | Stands
 
 
 def put_change(change: Change) -> dict[str, Any]:
@@ -90,6 +107,10 @@ def put_change(change: Change) -> dict[str, Any]:
             return {"is": "goes", "pin": [pin.device, pin.pin], "to": [to.device, to.pin]}
         case Wired(variant):
             return {"is": "variant", "variant": variant}
+        case Another(beside, stop):
+            return {"is": "another", "beside": beside, "place": stop.place, "cord": stop.cord}
+        case Stands(device, place):
+            return {"is": "stands", "device": device, "place": place}
         case Answered(answers):
             return {"is": "answers", "answers": dict(answers)}
         case Halved(chain, mark, before, after):
@@ -115,6 +136,10 @@ def get_change(data: Mapping[str, Any]) -> Change | None:
             return Absent(str(data["device"]))
         case "supply":
             return Supplied(str(data["supply"]))
+        case "another":
+            return Another(str(data["beside"]), Stop(str(data["place"]), cord=bool(data["cord"])))
+        case "stands":
+            return Stands(str(data["device"]), str(data["place"]))
         case "answers":
             return Answered(tuple((str(q), str(a)) for q, a in data["answers"].items()))
         case _:
@@ -162,6 +187,10 @@ def amended_circuit(circuit: Circuit, change: Change) -> Circuit:
             return supplied(circuit, supply)
         case Absent(device):
             return without(circuit, device)
+        case Another(beside, stop):
+            return another_stop(circuit, beside, stop)
+        case Stands(device, place):
+            return stands_at(circuit, device, place)
         case Answered(answers):
             read = load_circuit(compose(dict(answers), machine=circuit.name, title=circuit.title), circuit.source)
             assert isinstance(read, Circuit), read
