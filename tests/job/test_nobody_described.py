@@ -292,7 +292,8 @@ class TestNotWiredLikeThat:
             assert str(meter.red) in at_the_meter.text
 
     def test_the_other_way_that_was_kept_open_is_one_key(self, at_the_meter):
-        at_the_meter.press("v", "a")
+        at_the_meter.press("v")
+        at_the_meter.press(at_the_meter.key_of("the overload contact sits after the coil"))
         assert at_the_meter.kinds[-1] == "amended"
         assert "the overload contact sits after the coil" in at_the_meter.text
         assert not any(name.startswith("overload") for name in at_the_meter.now.machine.circuit.variants)
@@ -401,7 +402,8 @@ class TestTheBlackBox:
         assert "v look inside: follow its wire numbers" in suspected.text
 
     def test_a_terminal_half_way_makes_two_halves_and_the_next_reading_is_at_it(self, suspected):
-        suspected.press("v", "a")
+        suspected.press("v")
+        suspected.press(suspected.key_of("look inside CH1"))
         suspected.type("X3/7")
         groups = suspected.left()
         assert {"CH1 between 1 and X3/7", "CH1 between X3/7 and 2"} <= set(groups)

@@ -27,7 +27,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 NOT_SO: Final = KEYS["not so"].live
-LETTERS: Final = "abdfghijkmoprsy"
+LETTERS: Final = "abdfghijkmprsyvwzolnte"
 ROWS: Final = "123456789"
 KEYS_OF_OPTIONS: Final = ROWS + "ab"
 
@@ -99,17 +99,17 @@ def _begins(desk: Desk, state: State) -> frozenset[str]:
 
 
 def letters(desk: Desk, state: State) -> str:
-    """Keys of rows that are no digits: letters with which no name here begins, so that they act at once."""
-    begins = _begins(desk, state)
-    return "".join(c for c in LETTERS if c not in begins)
+    """Keys of rows that are no digits: letters with which no name here begins first, as they act at once."""
+    begins, own = _begins(desk, state), own_keys(desk, state)
+    left = [c for c in LETTERS if c not in own]
+    return "".join(sorted(left, key=lambda c: c in begins))
 
 
 def own_keys(desk: Desk, state: State) -> tuple[str, str]:
     """The keys that say that an input watches the contactor, and that there is one more emergency stop."""
-    free = [c for c in LETTERS if c in letters(desk, state)]
     begins = _begins(desk, state)
-    watched = next(c for c in ("t", *reversed(free)) if c not in begins)
-    return watched, next(c for c in ("n", *reversed(free)) if c not in begins and c != watched)
+    watched, more, *_ = (*(c for c in ("t", "n", *reversed(LETTERS)) if c not in begins), "t", "n")
+    return watched, more
 
 
 def can_be_watched(state: State) -> bool:
@@ -154,7 +154,9 @@ def _described(desk: Desk, pin: Pin) -> str:
     goes = goes_to(circuit, pin)
     if not goes and device.kind == "bar":
         return f"{device.words or KINDS[device.kind].words}: a free place on it"
-    to = ", ".join(str(p) for p in goes) or "nothing"
+    if not goes:
+        return f"{device.words or KINDS[device.kind].words}: no wire is described there"
+    to = ", ".join(str(p) for p in goes)
     number = number_at(circuit, pin)
     return f"{device.words or KINDS[device.kind].words}: {f'wire {number} ' if number else ''}to {to}"
 

@@ -197,6 +197,10 @@ def amended_circuit(circuit: Circuit, change: Change) -> Circuit:
             return read
 
 
+STRIP = "terminals"
+"""Kind of a row of terminals: the wires that meet there meet without it as well."""
+
+
 def passes(device: Device) -> tuple[tuple[str, str], ...]:
     """Terminal pairs that a device lets through at rest; empty for one that does not merely sit in a line."""
     if device.kind == UNKNOWN_CHAIN.name:
@@ -216,7 +220,7 @@ def passes(device: Device) -> tuple[tuple[str, str], ...]:
 def can_be_absent(circuit: Circuit, tag: str) -> bool:
     """Whether one key may say that a device is not there: one in a line, that no symptom and no other device needs."""
     device = circuit.devices.get(tag)
-    if device is None or not passes(device):
+    if device is None or not (passes(device) or device.kind == STRIP):
         return False
     needed = {c.shows for c in circuit.complaints.values()}
     acts = {n.name for n in circuit.situations.values() if any(a.device == tag for a in n.situation.acts)}
