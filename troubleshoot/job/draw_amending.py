@@ -108,7 +108,7 @@ def letters(desk: Desk, state: State) -> str:
 def own_keys(desk: Desk, state: State) -> tuple[str, str]:
     """The keys that say that an input watches the contactor, and that there is one more emergency stop."""
     begins = _begins(desk, state)
-    watched, more, *_ = (*(c for c in ("t", "n", *reversed(LETTERS)) if c not in begins), "t", "n")
+    watched, more, *_ = (*(c for c in "tnwzjhrdi" if c not in begins), "t", "n")
     return watched, more
 
 
