@@ -118,13 +118,18 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
     if said.key == more and (beside := last_stop(desk.machine.circuit)):
         return Amending(panel=f"amend stop {beside}")
     if said.key == watched and can_be_watched(state):
-        answers = {**state.answers, "buttons": CONTROLLER, FEEDBACK: "yes"}
-        return _changed(Answered(tuple(answers.items())), "an input of the controller watches the contactor")
+        return watches(state)
     if said.key == "0" and state.answers:
         return Amending(panel="amend answers")
     if said.key == "0" and main_supply(desk.machine.circuit) is not None:
         return Amending(panel="supply")
     return None
+
+
+def watches(state: State) -> Amending:
+    """An input of the controller watches the contactor, by an auxiliary contact on it: the pattern is made so."""
+    answers = {**state.answers, "buttons": CONTROLLER, FEEDBACK: "yes"}
+    return _changed(Answered(tuple(answers.items())), "an input of the controller watches the contactor")
 
 
 def _stop(desk: Desk, about: str, said: Input) -> Amending | Refusal | None:

@@ -29,6 +29,8 @@ from itertools import pairwise
 NOT_SO: Final = KEYS["not so"].live
 LETTERS: Final = "abdfghijkmprsyvwzolnte"
 ROWS: Final = "123456789"
+WATCHED: Final = "1"
+"""Key that says at once, where it would explain what was read, that an input watches the contactor."""
 KEYS_OF_OPTIONS: Final = ROWS + "ab"
 
 

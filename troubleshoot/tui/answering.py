@@ -62,7 +62,9 @@ def needs_enter(sheet: Sheet, key: str) -> bool:
     if sheet.entry is None or sheet.entry.locked or sheet.entry.rows_first or len(key) != 1:
         return False
     begins = sheet.entry.begins
-    if begins is None or (key.isdigit() and not sheet.entry.digits_act):
+    if key.isdigit() and sheet.entry.digits_act:
+        return False
+    if begins is None or key.isdigit():
         return key.isalnum()  # no answer begins with a sign: help, and the dot that goes to the panel and back
     if any(key in line.keys for line in sheet.lines) or key in _hidden(sheet):
         return False
