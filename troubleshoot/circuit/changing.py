@@ -20,9 +20,7 @@ def renumbered(circuit: Circuit, hops: tuple[Hop, ...]) -> Circuit:
 def moved(circuit: Circuit, to: Callable[[Pin], Pin]) -> Circuit:
     """With every wire's end, and every end of a variant's wire, at the terminal that `to` gives for it."""
     there = renumbered(circuit, tuple(replace(h, a=to(h.a), b=to(h.b)) for h in circuit.hops))
-    variants = {
-        name: replace(v, join=tuple((to(a), to(b)) for a, b in v.join)) for name, v in there.variants.items()
-    }
+    variants = {name: replace(v, join=tuple((to(a), to(b)) for a, b in v.join)) for name, v in there.variants.items()}
     return replace(there, variants=variants)
 
 

@@ -15,6 +15,7 @@ from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.circuit.writing import write_circuit
 from troubleshoot.describe.draft import LIKELIEST, Choice, Frame, quoted
+from troubleshoot.describe.stops import stood, stops_kept
 from troubleshoot.describe.taps import (
     CONTROLLER,
     HOA,
@@ -27,7 +28,6 @@ from troubleshoot.describe.taps import (
     feedback_in,
     options_of,
 )
-from troubleshoot.describe.stops import stood, stops_kept
 from troubleshoot.describe.writing import FIRST_LINE, HERE, text_of
 
 EXPRESSED: Final[dict[str, tuple[str, ...]]] = {

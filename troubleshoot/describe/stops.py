@@ -30,7 +30,9 @@ LONGEST: Final = 24
 """Letters of a place, so that it has room in a list of 80 columns."""
 _WALK: Final = 40.0
 _CORD: Final = re.compile(r"(?i)\s*(?:pull[ -]?)?(?:cord|rope)\b[:,]?\s*(?:at |along )?(.*)")
-_DOOR: Final = re.compile(r"(?i)(?:(?:in|at|on) )?(?:the )?(?:(?:panel|box|cabinet|its own)'?s? ?)?(?:own )?(?:door|panel|box)")
+_DOOR: Final = re.compile(
+    r"(?i)(?:(?:in|at|on) )?(?:the )?(?:(?:panel|box|cabinet|its own)'?s? ?)?(?:own )?(?:door|panel|box)"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,14 +117,16 @@ def another_stop(circuit: Circuit, beside: str, stop: Stop) -> Circuit:
         return circuit
     tag = next_tag(circuit)
     kept = cast("Mapping[tuple[str, str], tuple[str, ...]]", device.ratings["blocks"])
-    ends = {p for h in circuit.hops for p in (h.a, h.b)} | {p for v in circuit.variants.values() for j in v.join for p in j}
+    ends = {p for h in circuit.hops for p in (h.a, h.b)} | {
+        p for v in circuit.variants.values() for j in v.join for p in j
+    }
     wired = [(a, b) for a, b in kept if Pin(beside, a) in ends and Pin(beside, b) in ends and "nc" in kept[a, b]]
     if not wired:
         return circuit
     place, circuit = _place(circuit, stop.place)
     new = Device(
         tag, CORD if stop.cord else HEAD, place, f"{'pull cord' if stop.cord else 'emergency stop mushroom'}, {stop.place}",
-        {**device.ratings, "blocks": {pair: ("nc",) for pair in wired}}, "told",
+        {**device.ratings, "blocks": dict.fromkeys(wired, ("nc",))}, "told",
     )  # fmt: skip
     far = {Pin(beside, b): Pin(tag, b) for _, b in wired}
     numbers = {b: _number(circuit, Pin(beside, b)) for _, b in wired}

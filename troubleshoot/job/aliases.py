@@ -114,7 +114,13 @@ def as_printed(sheet: Sheet, known: Names, width: int) -> Sheet:
             # A longer name is never left out: what has no room goes on in the next line, that of the same paragraph first.
             first, *rest = textwrap.wrap(text, width, subsequent_indent=indent or "   ", break_on_hyphens=False)
             follows = sheet.lines[k + 1] if k + 1 < len(sheet.lines) else None
-            if rest and follows is not None and follows.text[:2] == "  " and _same(line, follows) and k + 1 not in columns:
+            if (
+                rest
+                and follows is not None
+                and follows.text[:2] == "  "
+                and _same(line, follows)
+                and k + 1 not in columns
+            ):
                 rest, over = [], " ".join(part.strip() for part in rest)
             lines += [replace(line, text=t) for t in (first, *rest)]
             continue

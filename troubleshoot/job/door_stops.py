@@ -40,7 +40,9 @@ def stops_row(answers: Mapping[str, str]) -> str:
     return f"stops: {len(stops)}, first {stops[0].words}"
 
 
-def draw_stops(answers: Mapping[str, str], called: str, width: int) -> tuple[str, list[Line], tuple[LiveKey, ...], Entry]:
+def draw_stops(
+    answers: Mapping[str, str], called: str, width: int
+) -> tuple[str, list[Line], tuple[LiveKey, ...], Entry]:
     """Title, lines, keys and the place to type."""
     pen = Pen(width - 2)
     pen.put("Where does each emergency stop and pull cord stand?", Role.TASK)
@@ -56,7 +58,9 @@ def draw_stops(answers: Mapping[str, str], called: str, width: int) -> tuple[str
     other = "away from the panel" if at_door else "in the panel's own door"
     pen.put(f"{_DOOR_KEY}  start and stop: {where} (press for: {other})", Role.ROW, key=_DOOR_KEY, indent="   ")
     pen.put("")
-    pen.put("Type where the next one stands: boot pit. A pull cord: cord tail end. Enter alone: that is all.", Role.NOTE)
+    pen.put(
+        "Type where the next one stands: boot pit. A pull cord: cord tail end. Enter alone: that is all.", Role.NOTE
+    )
     keys = (
         LiveKey("enter", "that is all", "goes back to the questions"),
         LiveKey(_DOOR_KEY, "the door", "start and stop are in the panel's own door, or not", shown=False),

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.model import Pin
-from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, QUESTIONS, UNKNOWN, Option, asked, options_of
 from troubleshoot.describe.stops import last_stop
+from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, QUESTIONS, UNKNOWN, Option, asked, options_of
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.aliases import get_alias
 from troubleshoot.job.keys import KEYS

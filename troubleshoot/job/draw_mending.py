@@ -142,11 +142,20 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
             (contactor, *_) = (*desk.machine.circuit.roles.get("contactor", ()), "the contactor")
             pen.put(f"Look from outside, or in the drawing: is there a block on {contactor} whose wires go to an input of {plc}, "
                     "or an input light that changes as it pulls in? Then the program waits for that input.", Role.TASK)  # fmt: skip
-            pen.put(f"{draw_amending.WATCHED}  yes: an input watches {contactor}; it is described, and read next", Role.ROW, key=draw_amending.WATCHED, indent="   ")
+            pen.put(
+                f"{draw_amending.WATCHED}  yes: an input watches {contactor}; it is described, and read next",
+                Role.ROW,
+                key=draw_amending.WATCHED,
+                indent="   ",
+            )
         pen.put("It may wait for something else that is not described here: v says how it is wired.",
                 Role.ROW, key="v", indent="  ")  # fmt: skip
         looked_into = (
-            *((LiveKey(draw_amending.WATCHED, "it is watched", "an input of the controller watches the contactor"),) if watched else ()),
+            *(
+                (LiveKey(draw_amending.WATCHED, "it is watched", "an input of the controller watches the contactor"),)
+                if watched
+                else ()
+            ),
             replace(draw_amending.NOT_SO, label="not so", shown=True),
         )
     if suspect.broken and tag:

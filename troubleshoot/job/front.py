@@ -167,8 +167,10 @@ class FrontPage:
             return None
         self._turn += 1
         self._echo = ""
-        if self._door is not None and not self._candidates and (
-            not isinstance(said, Typed) or self._door.where == "stops"
+        if (
+            self._door is not None
+            and not self._candidates
+            and (not isinstance(said, Typed) or self._door.where == "stops")
         ):
             return self._at_the_door(self._door, said)
         match said:

@@ -18,6 +18,7 @@ from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
+from troubleshoot.machine import Machine
 from troubleshoot.safety import volts as v
 from troubleshoot.safety.dead_test import earthed_nodes
 from troubleshoot.safety.doings import doings
@@ -443,7 +444,9 @@ def _points(machine: Machine, readings: Sequence[Meter]) -> str:
     away = all(devices[r.red.device].place != devices[black.device].place for r in readings)
     # As the card has it: nobody takes the black lead to another place, where earth at hand is the same.
     at_hand = away and machine.net.node(black) in earthed_nodes(machine)
-    return f"{', '.join(dict.fromkeys(str(r.red) for r in readings))} to {f'earth there ({black})' if at_hand else black}"
+    return (
+        f"{', '.join(dict.fromkeys(str(r.red) for r in readings))} to {f'earth there ({black})' if at_hand else black}"
+    )
 
 
 def _fresh(facts: tuple[str, ...], level: Level, before: Caution | None) -> tuple[bool, ...]:

@@ -93,6 +93,7 @@ BUTTON = Kind(
     weight=0.6,
 )
 
+
 def _with_place(words: str, part: str) -> str:
     """A part of a thing, and behind a comma where the thing stands: of several one looks at the right one."""
     what, comma, place = words.partition(", ")
