@@ -90,12 +90,13 @@ def caution(
     hands: int = 1,
     stalled: tuple[str, ...] = (),
     locked: Situation | None = None,
+    clipped: bool = False,
 ) -> Caution:
     """The caution for one trip with the meter. Never empty.
 
     readings: what will be read, one or more; person: for whom it is (it counts for nobody else); before: the caution
     accepted last, to say first what is different; hands: how many people the situation takes; stalled: motors that were seen to hum;
-    locked: for a dead test, the state with every disconnect open: volts are said as if none were, what moves as it then can. Pure; the tables it needs
+    locked: for a dead test, the state with every disconnect open: volts are said as if none were, what moves as it then can; clipped: the leads were clipped on dead and no hand is near. Pure; the tables it needs
     are computed on first use (see `prepare`).
     """
     machine = reasoner.machine
@@ -113,7 +114,18 @@ def caution(
     moves = (*meter_moves, *(_moves(reasoner, situation) if locked is None else _moves_locked(reasoner, locked)))
     level = worst((around.level, "danger")) if moves else around.level
     said = _facts(
-        reasoner, readings, situation, at_points, around, places, loose, moves, person, hands, locked=locked is not None
+        reasoner,
+        readings,
+        situation,
+        at_points,
+        around,
+        places,
+        loose,
+        moves,
+        person,
+        hands,
+        locked=locked is not None,
+        clipped=clipped,
     )
     if situation.acts:
         hum = [_stalled(reasoner, tag) for tag in stalled]
@@ -306,7 +318,7 @@ NOTHING_NEW = "Nothing new since the last caution."
 def _facts(
     reasoner: Reasoner, readings: Sequence[Meter], situation: Situation, at_points: v.Volts, around: v.Volts,
     places: tuple[str, ...], loose: tuple[Pin, ...], moves: tuple[Said, ...], person: str, hands: int, *,
-    locked: bool,
+    locked: bool, clipped: bool,
 ) -> tuple[Said, ...]:  # fmt: skip
     circuit = reasoner.machine.circuit
     near = around if around.most <= at_points.most * NEWS_SHARE else at_points
@@ -345,8 +357,12 @@ def _facts(
     if any(r.mode in NEEDS_DEAD for r in readings) and around.most > DEAD_VOLTS:
         facts.append(("Ohms only on a part proved dead; volts are still in reach.", "ohms only on what is proved dead"))
     keep = approach(around.ac, around.dc)
+    if clipped:
+        keep = f"{keep.partition(';')[0].rstrip('.')}: nothing enters, the leads are on."
     facts.append((keep, keep.partition(" from ")[0].partition(" (")[0].rstrip(".").lower()))
     habit = "One hand, black lead clipped." if around.level != "low" else "Probe tips apart."
+    if clipped:
+        habit = "Covers shut, hands out."
     facts.append(
         (f"CAT III 600 V meter. PPE per site assessment. {habit}", "CAT III 600 V meter, PPE per site assessment")
     )
@@ -360,7 +376,7 @@ def _facts(
             "Clamp: round one insulated wire at a time, no lead clipped on; guard on, sleeves clear of what turns.",
             "clamp on insulation only",
         ))  # fmt: skip
-    if at_it and not locked and (moves or hands > 1):
+    if at_it and not locked and not clipped and (moves or hands > 1):
         # Whoever reads there cannot stand clear of it: nothing of them but the clipped leads may be there.
         facts.append((
             f"{' and '.join(at_it)} can move where you read. Power on now? Lock off first, clip the leads on dead, hands out, "
