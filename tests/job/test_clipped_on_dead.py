@@ -133,7 +133,7 @@ def test_leads_that_are_on_stand_in_what_is_temporary_and_come_off_first_for_who
     from troubleshoot.job.folding import fold
 
     clipped(at_a_card)
-    at_a_card.comes_back()
+    at_a_card.log.append("resumed", {"who": "Ben", "idle_ms": 0})
     state = fold(at_a_card.log.events)
     assert "resumed" in at_a_card.kinds
     assert [t.what for t in state.temporary] == ["both meter leads clipped on, KM1:A1 and NB:1"]
