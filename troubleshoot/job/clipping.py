@@ -70,7 +70,7 @@ def _begun(step: Step, meter: Meter) -> Decided:
     # Of the look-ahead of several readings nothing is left true of one.
     one = replace(
         step, id=f"{step.id}, {meter.red} clipped", items=(meter,), ahead=step.ahead if len(step.items) == 1 else (),
-        words=f"Clip the leads on: {meter.red} and {meter.black}",
+        words=f"Clip the leads on {meter.red} and {meter.black}",
     )  # fmt: skip
     return Decided((("clip", {"do": "begin", "step": put_step(one)}),))
 

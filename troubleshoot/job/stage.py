@@ -133,7 +133,7 @@ def _clipping(desk: Desk, state: State, clip: Clip) -> Stage:
     """Leads on and off behind a whole isolation each; in between the one reading, with its caution as for any live one."""
     meter = next(i for i in clip.step.items if isinstance(i, Meter))
     if clip.over:
-        off = replace(clip.step, words=f"Take the leads off: {meter.red} and {meter.black}")
+        off = replace(clip.step, words=f"Take the leads off {meter.red} and {meter.black}")
         return _dead(desk, state, Stage("unclip", step=off))
     if not clip.on:
         return _dead(desk, state, Stage("clip", step=clip.step))
