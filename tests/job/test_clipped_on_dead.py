@@ -46,7 +46,7 @@ def until(person: Stranger, *names: str) -> None:
 
 def clipped(person: Stranger) -> Stranger:
     """The leads on for the first row, power on again."""
-    person.press("k", "1")
+    person.press("d", "1")
     until(person, "clip")
     person.press("y")
     person.press("c")
@@ -54,16 +54,16 @@ def clipped(person: Stranger) -> Stranger:
 
 
 def test_its_key_stands_on_a_card_where_a_button_is_held_and_it_asks_which_reading(at_a_card):
-    (key,) = [k for k in at_a_card.sheet().keys if k.key == "k"]
+    (key,) = [k for k in at_a_card.sheet().keys if k.key == "d"]
     assert key.shown
-    at_a_card.press("k")
+    at_a_card.press("d")
     assert "Two leads are one reading" in at_a_card.text
     at_a_card.press("escape")
     assert "clip" not in at_a_card.kinds
 
 
 def test_nothing_is_clipped_on_before_it_is_locked_off_and_those_points_are_proved_dead(at_a_card):
-    at_a_card.press("k", "1")
+    at_a_card.press("d", "1")
     assert at_a_card.stage.name == "isolate"
     until(at_a_card, "clip")
     state = at_a_card.state
@@ -76,7 +76,7 @@ def test_nothing_is_clipped_on_before_it_is_locked_off_and_those_points_are_prov
 
 
 def test_power_comes_on_behind_its_own_page_which_names_the_leads(at_a_card):
-    at_a_card.press("k", "1")
+    at_a_card.press("d", "1")
     until(at_a_card, "clip")
     at_a_card.press("y")
     assert at_a_card.stage.name == "power"
@@ -95,7 +95,7 @@ def test_the_reading_has_the_caution_of_a_live_one_first_and_says_that_nothing_e
     assert "panel OPEN" not in at_a_card.title
     at_a_card.press("c")
     assert "touch nothing, read the meter from outside" in at_a_card.text
-    assert not {"k", "x"} & at_a_card.live()
+    assert not {"d", "x"} & at_a_card.live()
 
 
 def test_after_the_reading_the_leads_come_off_behind_a_second_isolation_and_the_search_goes_on(at_a_card):
@@ -124,7 +124,7 @@ def test_what_cannot_be_read_that_way_takes_the_leads_off_as_well(at_a_card):
 
 
 def test_given_up_before_they_are_on_nothing_is_left_of_it(at_a_card):
-    at_a_card.press("k", "1", "u")
+    at_a_card.press("d", "1", "u")
     assert at_a_card.state.clip is None
     assert at_a_card.stage.name == "search"
 

@@ -62,7 +62,7 @@ _ROWS: Final = (
         "in a job", True,
     ),
     Key(
-        "clip", "k", "clip on dead", "locks off first, clips the leads on dead, and reads with no hand near", "in a job", True,
+        "clip", "d", "clip on dead", "locks off first, clips the leads on dead, and reads with no hand near", "in a job", True,
     ),
     Key("not so", "v", "not so", "it is not wired like that: says what is there instead", "in a job", True),
     Key(
