@@ -89,7 +89,12 @@ def test_the_reading_has_the_caution_of_a_live_one_first_and_says_that_nothing_e
     assert sheet.needs_caution
     assert sheet.entry is not None
     assert sheet.entry.locked
-    for words in ("387 V AC at the points", "can START", "In reach: up to 500 V AC", "nothing enters, the leads are on"):
+    for words in (
+        "387 V AC at the points",
+        "can START",
+        "In reach: up to 500 V AC",
+        "nothing enters, the leads are on",
+    ):
         assert words in at_a_card.text, words
     assert "only the insulated probe enters" not in at_a_card.text
     assert "panel OPEN" not in at_a_card.title
