@@ -94,6 +94,12 @@ class Stranger:
         self.keys += 1
         self.session.give(Typed(text, self.sheet().id))
 
+    def key_of(self, words: str) -> str:
+        """The key of the row that has these words."""
+        found = [line.key for line in self.sheet().lines if words in line.text and line.key]
+        assert len(found) == 1, f"{words!r} is not one row:\n{self.text}"
+        return found[0]
+
     # -- so
 
     @property

@@ -57,6 +57,19 @@ def test_that_an_input_watches_the_contactor_is_two_keys_and_leads_to_its_broken
     assert "contactor_in" in kept.program.text
 
 
+def test_that_an_input_watches_the_contactor_is_asked_where_it_would_explain_what_was_read(dropped, tmp_path):
+    assert dropped.stage.name == "repair"
+    assert "is there a block on KM1 whose wires go to an input of A1" in dropped.text
+    entry = dropped.sheet().entry
+    assert entry is not None
+    assert entry.digits_act, "its key needs no Enter"
+    dropped.press(dropped.key_of("yes: an input watches KM1"))
+    assert dropped.kinds[-1] == "amended"
+    dropped.careful_until("repair", fault="35:KM1:34>A1:%IX0.5 open")
+    assert dropped.stage.group.startswith("wire 35")
+    assert "is there a block on KM1" not in dropped.text, "it is described by now"
+
+
 def test_a_look_that_there_is_nothing_for_is_never_asked_again(dropped):
     dropped.press("v", "t")
     before = dropped.stage.step

@@ -292,7 +292,8 @@ class TestNotWiredLikeThat:
             assert str(meter.red) in at_the_meter.text
 
     def test_the_other_way_that_was_kept_open_is_one_key(self, at_the_meter):
-        at_the_meter.press("v", "a")
+        at_the_meter.press("v")
+        at_the_meter.press(at_the_meter.key_of("the overload contact sits after the coil"))
         assert at_the_meter.kinds[-1] == "amended"
         assert "the overload contact sits after the coil" in at_the_meter.text
         assert not any(name.startswith("overload") for name in at_the_meter.now.machine.circuit.variants)
@@ -401,7 +402,8 @@ class TestTheBlackBox:
         assert "v look inside: follow its wire numbers" in suspected.text
 
     def test_a_terminal_half_way_makes_two_halves_and_the_next_reading_is_at_it(self, suspected):
-        suspected.press("v", "a")
+        suspected.press("v")
+        suspected.press(suspected.key_of("look inside CH1"))
         suspected.type("X3/7")
         groups = suspected.left()
         assert {"CH1 between 1 and X3/7", "CH1 between X3/7 and 2"} <= set(groups)
@@ -410,3 +412,97 @@ class TestTheBlackBox:
         assert suspected.stage.group == "CH1 between X3/7 and 2"
         read = [e for e in suspected.log.events if e.kind in ("reading", "isolation") and "X3/7" in str(dict(e.data))]
         assert read
+
+
+class TestSeveralStops:
+    def test_at_the_door_each_is_typed_by_its_place_and_u_takes_the_last_one_back(self, alone):
+        alone.type("elevator 3 won't start")
+        alone.press("1", "4", "s")
+        assert "So far: one mushroom, where it is operated" in alone.text
+        for place in ("boot pit", "head", "elevator head"):
+            alone.type(place)
+        alone.press("u")
+        alone.press("u")
+        alone.type("elevator head")
+        alone.type("boot pit")
+        assert "There is a mushroom, boot pit already." in alone.text
+        alone.press("1", "enter")
+        assert "stops: 2, first mushroom, boot pit" in alone.text
+        alone.press("1", "3", "2", "1", "2", "y")
+        devices = alone.now.machine.circuit.devices
+        assert [devices[t].place for t in ("ES1", "ES2", "S1", "S2")] == ["boot pit", "elevator head", "panel", "panel"]
+
+    def test_undo_at_the_door_takes_an_answer_back_and_leaves_the_stops(self, alone):
+        alone.type("elevator 3 dead")
+        alone.press("1", "4", "s")
+        alone.type("boot pit")
+        alone.press("enter", "u")
+        assert "question 1 of 7" in alone.title
+        assert "stops: 1, first mushroom, boot pit" in alone.text
+
+    def test_the_break_between_two_of_them_is_found_by_their_places(self, alone):
+        alone.type("elevator 3 won't start")
+        alone.press("1", "4", "1", "s")
+        alone.type("boot pit")
+        alone.type("elevator head")
+        alone.press("1", "enter", "3", "2", "1", "2", "y")
+        alone.careful_until("isolate", fault="ES1 11-12 open", most=30)
+        assert "ES1" in alone.stage.group
+        assert "ES2" not in alone.stage.group
+
+    @pytest.fixture
+    def begun(self, alone) -> Stranger:
+        alone.type("elevator 3 won't start")
+        alone.press("1", "4", "1", "3", "2", "1", "2", "y", "8", "enter", "1", "2", "enter", "c")
+        return alone
+
+    def test_while_the_job_goes_on_one_more_is_a_key_and_a_place_and_is_looked_at_at_once(self, begun, folder):
+        begun.press("v")
+        begun.press(begun.key_of("one more emergency stop or pull cord than ES1"))
+        begun.type("cord belt side")
+        assert begun.now.machine.circuit.roles["emergency stop"] == ("ES1", "ES2")
+        assert "ES2 pull cord flag, belt side" in begun.text
+        begun.press("e", "1")
+        kept = load_circuit((folder / "elevator-3/circuit.yaml").read_text(encoding="utf-8"), "circuit.yaml")
+        assert isinstance(kept, Circuit)
+        assert kept.devices["ES2"].kind == "pull cord"
+
+    def test_a_device_stands_where_it_is_said_to_stand_and_u_takes_it_back(self, begun):
+        begun.press("v")
+        begun.type("ES1")
+        begun.type("at the boot pit")
+        assert begun.now.machine.circuit.devices["ES1"].place == "boot pit"
+        begun.press("u")
+        assert begun.now.machine.circuit.devices["ES1"].place == "desk"
+
+    def test_a_row_of_terminals_that_is_not_there_is_said_and_its_wires_go_past_it(self, begun):
+        begun.press("v")
+        begun.type("X1")
+        begun.press("2")
+        circuit = begun.now.machine.circuit
+        assert "X1" not in circuit.devices
+        assert {"F4:2", "CH1:1"} in [{str(h.a), str(h.b)} for h in circuit.hops]
+
+    def test_what_is_no_place_is_refused_and_the_panel_stays(self, begun):
+        begun.press("v")
+        begun.press(begun.key_of("one more emergency stop"))
+        begun.type("x" * 60)
+        assert "At most 24 letters" in begun.text
+
+    def test_the_rows_of_that_panel_act_at_once_and_no_letter_of_theirs_begins_a_name(self, begun):
+        begun.press("v")
+        sheet = begun.sheet()
+        assert sheet.entry is not None
+        assert sheet.entry.digits_act
+        assert sheet.entry.begins is not None
+        assert not {line.key for line in sheet.lines if line.key.isalpha()} & sheet.entry.begins
+
+    def test_the_more_volts_beside_a_point_are_named_with_their_terminal_and_wire(self, alone):
+        alone.type("elevator 3 won't start")
+        alone.press("1", "4", "1", "3", "2", "1", "2", "y", "8", "enter", "1", "2", "enter")
+        assert "387 V AC at the points, between KM1:A1 and KM1:3 (wire 2L2) beside it." in alone.text
+
+    def test_a_grain_elevator_does_not_groan(self, alone):
+        alone.type("Grain dryer elevator 3 won't start")
+        alone.press("1", "g")
+        assert alone.state.complaint == "wont-start"

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from troubleshoot.describe.stops import STOPS
 from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, HOA, LINES, STRAIGHT, SYSTEMS, System
 
 Choice = dict[str, str]
@@ -59,6 +60,11 @@ class Frame:
     def watched(self) -> bool:
         """Whether an input of the controller watches the contactor."""
         return self.controller and self.choice.get(FEEDBACK) == "yes"
+
+    @property
+    def stopped(self) -> bool:
+        """Whether there is an emergency stop: always with buttons; where a float starts it, only if somebody said so."""
+        return not self.two_wire or STOPS in self.choice
 
     @property
     def straight(self) -> bool:

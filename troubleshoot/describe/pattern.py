@@ -13,7 +13,9 @@ from typing import Final
 
 from troubleshoot.circuit.load import load_circuit
 from troubleshoot.circuit.model import Circuit
+from troubleshoot.circuit.writing import write_circuit
 from troubleshoot.describe.draft import LIKELIEST, Choice, Frame, quoted
+from troubleshoot.describe.stops import stood, stops_kept
 from troubleshoot.describe.taps import (
     CONTROLLER,
     HOA,
@@ -26,7 +28,7 @@ from troubleshoot.describe.taps import (
     feedback_in,
     options_of,
 )
-from troubleshoot.describe.writing import HERE, text_of
+from troubleshoot.describe.writing import FIRST_LINE, HERE, text_of
 
 EXPRESSED: Final[dict[str, tuple[str, ...]]] = {
     "supply": (), "volts": ("120 transformer", "120 line"), "brake": ("elsewhere", "leads", "none"),
@@ -69,7 +71,9 @@ def compose(answers: Answers, *, machine: str, title: str = "") -> str:
     text = text_of(base, base.choice, known, machine, title)
     circuit = _loaded(text)
     variants = [v for q in unknown for v in _variants(q, base, known, circuit, machine, title)]
-    return text.replace(HERE, _section(variants) if variants else "")
+    whole = text.replace(HERE, _section(variants) if variants else "")
+    said = stops_kept(known)
+    return write_circuit(stood(_loaded(whole), said), FIRST_LINE) if said else whole
 
 
 def variant_name(question: str, option: str) -> str:
@@ -87,7 +91,7 @@ def _split(answers: Answers) -> tuple[Choice, tuple[str, ...]]:
             known[question.id] = said
         else:
             raise ValueError(f"{said!r} is no answer to {question.id!r}")
-    return known | feedback_in(answers), tuple(unknown)
+    return known | feedback_in(answers) | stops_kept(answers), tuple(unknown)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
+from troubleshoot.describe.stops import stops_kept
+
 UNKNOWN: Final = "?"
 """The answer of somebody who does not know; every variant then stays alive."""
 
@@ -175,7 +177,7 @@ def asked(answers: Answers) -> tuple[Question, ...]:
 
 def fitted(answers: Answers) -> dict[str, str]:
     """Answers after one of them was changed: what no longer fits is not known any more, what makes no sense is gone."""
-    kept = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)} | feedback_in(answers)
+    kept = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)} | feedback_in(answers) | stops_kept(answers)
     for question in asked(kept):
         if kept[question.id] not in [o.id for o in options_of(question, kept)]:
             kept[question.id] = UNKNOWN

@@ -23,9 +23,12 @@ def devices(d: Draft, known: str) -> None:
     )
 
 
-def wires(d: Draft, fed: str) -> tuple[str, str]:
-    """Both ways from the point that feeds the switch to where they come together: that point, and its wire number."""
-    d.wire("16", fed, "S3:13", "S3:23")
+def wires(d: Draft, fed: str, number: str) -> tuple[str, str]:
+    """Both ways from the point that feeds the switch to where they come together: that point, and its wire number.
+
+    number: of the wire at the point that feeds it.
+    """
+    d.wire(number, fed, "S3:13", "S3:23")
     d.wire("17", "S3:24", "B1:13")
     d.wire("14", "B1:14", "S3:14")
     return "S3:14", "14"
@@ -45,8 +48,9 @@ def situations() -> list[str]:
     ]
 
 
-def roles() -> dict[str, str]:
-    """Who does what: no buttons."""
+def roles(*, stopped: bool) -> dict[str, str]:
+    """Who does what: no buttons. stopped: somebody said that it has an emergency stop."""
     return {
         "disconnect": "Q1", "contactor": "KM1", "overload": "FR1", "motor": "M1", "control fuse": "F4", "mode": "S3",
+        **({"emergency stop": "ES1"} if stopped else {}),
     }  # fmt: skip

@@ -11,6 +11,9 @@ from troubleshoot.describe.taps import CONTROLLER, LINES, STRAIGHT, System
 
 WATCHES: Final = "%IX0.5"
 """Input that an auxiliary contact of the contactor switches, where there is one."""
+FIRST_LINE: Final = (
+    "Written from a few answers, nobody has compared it with the panel yet: marks and numbers are assumed until read."
+)
 HERE: Final = "\n# variants\n"
 
 
@@ -30,7 +33,7 @@ def text_of(frame: Frame, choice: Choice, known: Choice, machine: str, title: st
     if frame.choice["brake"] == "elsewhere":
         places.append("  brake feed: {words: the panel that the brake is fed from, door: yes, walk: 60 s}")
     return "\n".join([
-        "# Written from a few answers, nobody has compared it with the panel yet: marks and numbers are assumed until read.",
+        f"# {FIRST_LINE}",
         f"machine: {quoted(machine)}", f"title: {quoted((title or machine).replace(chr(39), ''))}", "",
         "places:", *places, "", "devices:", *d.devices, "", "wires:", *d.wires, HERE.rstrip("\n"),
         *(_program(frame) if frame.controller else ()),
@@ -205,6 +208,8 @@ def _rung(d: Draft, frame: Frame, choice: Choice, told: Choice, hot: str, back: 
     d.device("KM1", f"kind: contactor, at: panel, words: motor contactor, coil: {coil}{watts}{more}", told["volts"])
     if frame.two_wire:
         two_wire.devices(d, told["selector"])
+        if frame.stopped:
+            d.device("ES1", "kind: emergency stop, at: panel, words: emergency stop mushroom, blocks: {'11-12': nc}")
     else:
         _buttons_there(d, frame, told)
     d.device("X1", "kind: terminals, at: panel, words: control terminals, pins: ['1', '2', '3', '4', '5']")
@@ -216,10 +221,10 @@ def _rung(d: Draft, frame: Frame, choice: Choice, told: Choice, hot: str, back: 
     a, b = frame.stop_block
     zero = "0V" if low else "21" if source == LINES else "N"
     d.wire("10", hot, "X1:1", "CH1:1")
-    if not frame.two_wire:
+    if frame.stopped:
         d.wire("16", "CH1:2", "X1:5", f"ES1:{a}")
     if frame.two_wire:
-        last, number = two_wire.wires(d, "CH1:2")
+        last, number = two_wire.wires(d, *((f"ES1:{b}", "11") if frame.stopped else ("CH1:2", "16")))
     elif choice["buttons"] == STRAIGHT:
         _buttons(d, choice, f"ES1:{b}")
         last, number = "KM1:14", "14"
@@ -334,7 +339,7 @@ def _program(frame: Frame) -> list[str]:
 
 
 def _roles(frame: Frame) -> list[str]:
-    roles = two_wire.roles() if frame.two_wire else {
+    roles = two_wire.roles(stopped=frame.stopped) if frame.two_wire else {
         "disconnect": "Q1", "start": "S1", "stop": "S2", "emergency stop": "ES1", "contactor": "KM1",
              "overload": "FR1", "motor": "M1", "control fuse": "F4",
     }  # fmt: skip

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from troubleshoot.circuit.model import Hop, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.candidates import CLASSES, Candidate, Candidates, candidates
@@ -186,10 +188,12 @@ class Planner:
         numbers = sorted(trip.items, key=lambda k: self._order.get(lists.items[k].meter.red, 0))
         items = [lists.items[k] for k in numbers]
         chances = lists.chances[np.array(numbers)][:, trip.view.outcomes, :]
+        whole = self.reasoner.table(trip.named.situation).healthy
+        dead = lists.chances[np.array(numbers), whole].argmax(axis=1) == CLASSES.index("nothing")
         words = f"{_capital(trip.named.words)}, at {self.reasoner.machine.circuit.places[items[0].place].words}"
         return Step(
             "measure", "engine " + " ".join(f"{c.meter.red}>{c.meter.black}" for c in items) + f" {trip.named.name}",
-            tuple(c.meter for c in items), trip.named, words, _why(trip.bits, trip.view), look_ahead(chances, trip.view),
+            tuple(c.meter for c in items), trip.named, words, _why(trip.bits, trip.view), look_ahead(chances, trip.view, dead),
             cost=trip.cost, bits=trip.bits,
         )  # fmt: skip
 
@@ -230,9 +234,19 @@ def _why(bits: float, view: View) -> str:
     )
 
 
-def look_ahead(chances: Floats, view: View, most: int = 3) -> tuple[str, ...]:
-    """The likeliest results of a batch and which repairs each would leave, one line each."""
-    patterns, first, which = np.unique(chances.argmax(axis=2).T, axis=0, return_index=True, return_inverse=True)
+def look_ahead(
+    chances: Floats, view: View, dead: npt.NDArray[np.bool_] | None = None, most: int = 3
+) -> tuple[str, ...]:
+    """The likeliest results of a batch and which repairs each would leave, one line each.
+
+    dead: (items,) whether nothing should be there. What is read there is then neither low nor right, whatever the supply
+    has: it is volts.
+    """
+    read = chances.argmax(axis=2)
+    if dead is not None:
+        there = dead[:, None] & (read > CLASSES.index("nothing")) & (read <= CLASSES.index("high"))
+        read = np.where(there, _SAID.index(VOLTS), read)
+    patterns, first, which = np.unique(read.T, axis=0, return_index=True, return_inverse=True)
     weights = np.zeros((len(patterns), len(view.names)))
     np.add.at(weights, (which.reshape(-1), view.group), view.weight)
     ranked = sorted(range(len(patterns)), key=lambda k: (-weights[k].sum(), first[k]))[:most]
@@ -243,13 +257,17 @@ def look_ahead(chances: Floats, view: View, most: int = 3) -> tuple[str, ...]:
     return tuple(lines)
 
 
+VOLTS: Final = "volts where none should be"
+_SAID: Final = (*CLASSES, VOLTS)
+
+
 def pattern_words(key: Sequence[int]) -> str:
     """``all right``, ``1 right, 2 and 3 nothing``."""
     if len(set(key)) == 1:
-        word = CLASSES[key[0]]
+        word = _SAID[key[0]]
         return word if len(key) == 1 else f"all {word}"
     parts = []
     for k in dict.fromkeys(key):
         numbers = [str(i + 1) for i, other in enumerate(key) if other == k]
-        parts.append(f"{' and '.join(numbers)} {CLASSES[k]}")
+        parts.append(f"{' and '.join(numbers)} {_SAID[k]}")
     return ", ".join(parts)

@@ -91,7 +91,9 @@ def as_printed(sheet: Sheet, known: Names, width: int) -> Sheet:
         return sheet
     lines: list[Line] = []
     shift: list[int] | None = None
-    for line in sheet.lines:
+    over = ""
+    columns = _columns(sheet.lines, known)
+    for k, line in enumerate(sheet.lines):
         if line.role is Role.RUNG and shift is not None and not line.text.strip(" 0123456789"):
             lines.append(replace(line, text=_moved(line.text, shift)))
             shift = None
@@ -100,19 +102,81 @@ def as_printed(sheet: Sheet, known: Names, width: int) -> Sheet:
         if line.role is Role.FACE:
             lines.append(replace(line, text=_same_length(line.text, known), parts=_parts(line.parts, known)))
             continue
+        if k in columns:
+            lines += [replace(line, text=text) for text in _in_columns(*columns[k], width)]
+            continue
         text, moved = _replaced(line.text, known)
+        indent = " " * (len(text) - len(text.lstrip()))
+        if over:
+            text, over = f"{indent}{over} {text.lstrip()}", ""
         fits = len(text) <= max(width, len(line.text))
         if not fits and line.role is not Role.RUNG:
-            # A longer name is never left out: the row goes on in the next line.
-            indent = " " * (len(text) - len(text.lstrip()) + 3)
-            lines += [replace(line, text=t) for t in textwrap.wrap(text, width, subsequent_indent=indent)]
+            # A longer name is never left out: what has no room goes on in the next line, that of the same paragraph first.
+            first, *rest = textwrap.wrap(text, width, subsequent_indent=indent or "   ", break_on_hyphens=False)
+            follows = sheet.lines[k + 1] if k + 1 < len(sheet.lines) else None
+            if (
+                rest
+                and follows is not None
+                and follows.text[:2] == "  "
+                and _same(line, follows)
+                and k + 1 not in columns
+            ):
+                rest, over = [], " ".join(part.strip() for part in rest)
+            lines += [replace(line, text=t) for t in (first, *rest)]
             continue
         lines.append(replace(line, text=text) if fits else line)
         shift = moved if fits and line.role is Role.RUNG else None
     entry = sheet.entry and replace(sheet.entry, example=_replaced(sheet.entry.example, known)[0])
     if entry is not None and entry.begins is not None:
-        entry = replace(entry, begins=entry.begins | {printed[0].casefold() for _, printed in known.shown if printed})
+        printed = {words[0].casefold() for _, words in known.shown if words}
+        entry = replace(
+            entry, begins=entry.begins | printed, digits_act=entry.digits_act and not any(c.isdigit() for c in printed)
+        )
     return replace(sheet, title=_replaced(sheet.title, known)[0], lines=tuple(lines), entry=entry)
+
+
+def _same(line: Line, follows: Line) -> bool:
+    """Whether the next line goes on with what this one says."""
+    return follows.role is line.role and follows.key in ("", line.key) and not follows.parts
+
+
+_GAP: Final = re.compile(r"(?<=\S) {2,}(?=\S)")
+_LEAST_CELLS: Final = 3
+"""Cells of a row that stands in columns: its key, a name, words."""
+
+
+def _columns(lines: Sequence[Line], known: Names) -> dict[int, tuple[list[str], list[int]]]:
+    """Number of each row that stands in columns with its neighbours: its cells, renamed, and how wide each column is now.
+
+    Only where one of them was renamed: a table keeps its columns whichever of its names is longer.
+    """
+    found: dict[int, tuple[list[str], list[int]]] = {}
+    run: list[int] = []
+    for k, line in enumerate([*lines, Line("")]):
+        cells = _GAP.split(line.text) if line.role is Role.ROW and not line.text.startswith(" ") else []
+        if run and len(cells) != len(_GAP.split(lines[run[0]].text)):
+            if any(_replaced(lines[n].text, known)[0] != lines[n].text for n in run):
+                renamed = {n: [_replaced(cell, known)[0] for cell in _GAP.split(lines[n].text)] for n in run}
+                wide = [max(map(len, column)) for column in zip(*renamed.values(), strict=True)]
+                found |= {n: (cells_, wide) for n, cells_ in renamed.items()}
+            run = []
+        if len(cells) >= _LEAST_CELLS:
+            run.append(k)
+    return found
+
+
+def _in_columns(cells: Sequence[str], wide: Sequence[int], width: int) -> list[str]:
+    """A row of a table; where it has no room its last cell goes on in the next line."""
+    *first, last = cells
+    start = "  ".join(cell.ljust(room) for cell, room in zip(first, wide, strict=False))
+    if len(start) + 2 + len(last) <= width:
+        return [f"{start}  {last}"]
+    close = "  ".join(cells)
+    if len(close) <= width:
+        return [close]
+    indent = " " * (wide[0] + 2)
+    above = textwrap.wrap("  ".join(first), width, subsequent_indent=indent, break_on_hyphens=False)
+    return [*above, *textwrap.wrap(last, width, initial_indent=indent, subsequent_indent=indent)]
 
 
 def _pattern(known: Names) -> re.Pattern[str]:

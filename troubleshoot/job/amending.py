@@ -12,17 +12,18 @@ from typing import TYPE_CHECKING, Any, Final
 
 from troubleshoot.circuit.model import Pin
 from troubleshoot.describe.pattern import variant_name
+from troubleshoot.describe.stops import another_stop, last_stop, next_tag, stands_at, stop_said
 from troubleshoot.describe.taps import CONTROLLER, FEEDBACK, asked, fitted
 from troubleshoot.job.calling import Called, call_device, call_point, call_wire, calling
 from troubleshoot.job.draw_amending import (
     KEYS_OF_OPTIONS,
-    LETTERS,
     NONE,
     ROWS,
-    WATCHED,
     can_be_watched,
     composed,
     halves,
+    letters,
+    own_keys,
     points,
 )
 from troubleshoot.job.keys import KEYS
@@ -30,11 +31,13 @@ from troubleshoot.job.sheet import Input, Pressed, Refusal
 from troubleshoot.job.state import State
 from troubleshoot.machine.amending import (
     Absent,
+    Another,
     Answered,
     Change,
     Empty,
     Goes,
     Halved,
+    Stands,
     Wired,
     can_be_absent,
     chain_of,
@@ -71,6 +74,8 @@ def _of_device(desk: Desk, state: State, stage: Stage, tag: str, said: Input) ->
     text = said.text.strip()
     if text.upper() in desk.pins:
         return amend(desk, state, stage, "", said)
+    if (stands := _stands(desk, tag, text)) is not None:
+        return stands
     return _called(call_device(desk, state, tag, text))
 
 
@@ -82,6 +87,8 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
     """What a key or a word in the panel does; None where the key is not live there."""
     if about.startswith("half "):
         return _half(desk, about, said)
+    if about.startswith("stop "):
+        return _stop(desk, about, said)
     if about.startswith("device "):
         return _of_device(desk, state, stage, about.removeprefix("device "), said)
     if about == "answers" or about.startswith("answers "):
@@ -101,19 +108,56 @@ def amend(desk: Desk, state: State, stage: Stage, about: str, said: Input) -> Am
     here, variants = points(stage), list(desk.machine.circuit.variants.values())
     if said.key in ROWS[: len(here)]:
         return Amending(panel=f"amend {here[ROWS.index(said.key)]}")
-    if said.key in LETTERS[: len(variants)]:
-        variant = variants[LETTERS.index(said.key)]
+    free = letters(desk, state)
+    if said.key in free[: len(variants)]:
+        variant = variants[free.index(said.key)]
         return _changed(_as_answer(state, variant.name) or Wired(variant.name), variant.words)
-    if said.key in halves(desk):
-        return Amending(panel=f"amend half {' '.join(halves(desk)[said.key])}")
-    if said.key == WATCHED and can_be_watched(state):
-        answers = {**state.answers, "buttons": CONTROLLER, FEEDBACK: "yes"}
-        return _changed(Answered(tuple(answers.items())), "an input of the controller watches the contactor")
+    if said.key in halves(desk, state):
+        return Amending(panel=f"amend half {' '.join(halves(desk, state)[said.key])}")
+    watched, more = own_keys(desk, state)
+    if said.key == more and (beside := last_stop(desk.machine.circuit)):
+        return Amending(panel=f"amend stop {beside}")
+    if said.key == watched and can_be_watched(state):
+        return watches(state)
     if said.key == "0" and state.answers:
         return Amending(panel="amend answers")
     if said.key == "0" and main_supply(desk.machine.circuit) is not None:
         return Amending(panel="supply")
     return None
+
+
+def watches(state: State) -> Amending:
+    """An input of the controller watches the contactor, by an auxiliary contact on it: the pattern is made so."""
+    answers = {**state.answers, "buttons": CONTROLLER, FEEDBACK: "yes"}
+    return _changed(Answered(tuple(answers.items())), "an input of the controller watches the contactor")
+
+
+def _stop(desk: Desk, about: str, said: Input) -> Amending | Refusal | None:
+    if isinstance(said, Pressed):
+        return None
+    beside = about.split(" ")[1]
+    stop = stop_said(said.text)
+    if isinstance(stop, str):
+        return Refusal(stop)
+    if another_stop(desk.machine.circuit, beside, stop) == desk.machine.circuit:
+        return Refusal(f"No wire is described at {beside}, so none can lie behind it.")
+    return _changed(Another(beside, stop), f"{next_tag(desk.machine.circuit)}, one more {stop.words}, behind {beside}")
+
+
+_AT: Final = re.compile(r"(?i)(?:at|in|on) (?:the )?(.+)")
+
+
+def _stands(desk: Desk, tag: str, text: str) -> Amending | Refusal | None:
+    """``at boot pit``: where a device stands. None where something else was typed."""
+    found = _AT.fullmatch(text)
+    if found is None:
+        return None
+    stop = stop_said(found[1])
+    if isinstance(stop, str):
+        return Refusal(stop)
+    if stands_at(desk.machine.circuit, tag, stop.place) == desk.machine.circuit:
+        return Refusal(f"{tag} is described there already.")
+    return _changed(Stands(tag, stop.place), f"{tag} stands at {stop.place}")
 
 
 def _half(desk: Desk, about: str, said: Input) -> Amending | Refusal | None:
@@ -165,6 +209,8 @@ def _at(desk: Desk, state: State, pin: Pin, said: Input) -> Amending | Refusal |
     text = said.text.strip()
     if re.fullmatch(r"(?i)nothing|empty|bare|none", text):
         return _at(desk, state, pin, Pressed("1", said.sheet))
+    if (stands := _stands(desk, pin.device, text)) is not None:
+        return stands
     wire = re.fullmatch(r"(?i)(?:wire|no\.?|number)\s+(\S+)", text)
     if wire:
         return _numbered(desk, state, pin, calling(desk, state).wire(wire[1]))

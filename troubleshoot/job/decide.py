@@ -16,6 +16,7 @@ from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.job import amending, calling, supply
 from troubleshoot.job.against import lights_taken
 from troubleshoot.job.asking import answers_of, due_question
+from troubleshoot.job.clipping import CLIP, can_clip, clip_asked, clip_chosen, clip_given
 from troubleshoot.job.codec import get_item, get_situation, get_understood, put_item, put_situation, put_step
 from troubleshoot.job.decided import DRAWN_MS, Decided, Events, Ui, as_given, sheet_id
 from troubleshoot.job.desk import Desk
@@ -116,12 +117,14 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
             return Decided((("retract", {"of": [state.undoable[-1]]}),), Ui(echo=TAKEN_BACK))
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
-        case "x" if stage.name in ("search", "stuck", "waiting", "watch"):
+        case "x" if stage.name in ("search", "stuck", "waiting", "watch") and state.clip is None:
             return Decided((), Ui("other"))
         case "t" if stage.name in ("search", "stuck", "waiting", "watch") and (
             state.source != "tree" or state.chosen is not None
         ):
             return Decided((("choose", {"source": "tree"}),), Ui(echo="Back to the tree."))
+        case CLIP.usual if not ui.panel and can_clip(desk, state, stage):
+            return clip_asked(desk, state, stage)
         case amending.KEY if stage.name in ("search", "confirm", "repair", "stuck"):
             return Decided((), Ui("amend"))
         case "e" if stage.name not in ("stop", "people", "ended", "handed"):
@@ -137,6 +140,8 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     if ui.panel == "symptom":
         return as_given(symptom_given(desk, state, Pressed(key, "")))
+    if ui.panel == "clip":
+        return clip_chosen(desk, state, stage, key)
     if ui.panel == "cant" and key in REASON_ROWS:
         if REASON_ROWS[key].name == "permit" and len(places_of(desk, stage)) == 1:
             return Decided((), Ui("permit"))
@@ -377,6 +382,6 @@ def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
     "stop": _stop, "people": _people, "last": _last, "tried": _tried, "search": measure_given, "confirm": measure_given, "isolate": isolate_given, "repair": repair_given,
-    "putback": putback_given, "power": power_given, "waiting": _waiting, "handed": _handed, "proof": proof_given, "handback": handback_given, "stuck": _stuck, "ended": _ended,
+    "clip": clip_given, "unclip": clip_given, "putback": putback_given, "power": power_given, "waiting": _waiting, "handed": _handed, "proof": proof_given, "handback": handback_given, "stuck": _stuck, "ended": _ended,
     "watch": _watch, "watched": _watched,
 }  # fmt: skip

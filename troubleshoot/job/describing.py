@@ -18,15 +18,17 @@ from troubleshoot.circuit.model import Circuit
 from troubleshoot.describe.copying import copy_of
 from troubleshoot.describe.naming import short_name
 from troubleshoot.describe.pattern import compose
+from troubleshoot.describe.stops import stood, stops_kept
 from troubleshoot.describe.taps import QUESTIONS, UNKNOWN, asked, counted_as, next_question, options_of
+from troubleshoot.job.door_stops import STOPS_KEY, draw_stops, stops_given, stops_row
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.saying import runs_on, single_phase
-from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Role
+from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role
 from troubleshoot.machine.supply import supplied
 
 ROWS: Final = "1234567890"
 OPTIONS: Final = "123456789ab"
-Where = Literal["door", "taps", "sister", "starter"]
+Where = Literal["door", "taps", "stops", "sister", "starter"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +87,8 @@ def door_sheet(door: Door, circuits: Mapping[str, Circuit], ready: Mapping[str, 
             drawn = _door(door, circuits, width)
         case "taps":
             drawn = _tap(door, width)
+        case "stops":
+            drawn = draw_stops(dict(door.answers), _shown(door.called), width)
         case "sister":
             drawn = _list(door, circuits, nearest_first(door.called, circuits), "Which machine is it like?", width)
         case "starter":
@@ -150,17 +154,19 @@ def _tap(door: Door, width: int) -> Drawn:
     if door.answers:
         said = textwrap.wrap(f"So far: {_so_far(answers)}", width - 2, subsequent_indent="  ")
         lines += [Line(text, Role.NOTE) for text in said]
+    lines += _rows({STOPS_KEY: stops_row(answers)}, width)
     lines.append(Line("g  go now: the rest is not known, the readings will tell", Role.ROW, "g"))
     keys = (
         *(LiveKey(OPTIONS[k], o.words[:14], o.words, shown=False) for k, o in enumerate(options)),
         LiveKey("0", "don't know", "both ways stay possible until a reading tells"), _GO, _UNDO, _BACK,
+        LiveKey(STOPS_KEY, "stops", "says where its emergency stops and its buttons stand, and how many there are", shown=False),
     )  # fmt: skip
     return f"TROUBLESHOOT  {_shown(door.called)}  question {number} of {len(every)}", lines, keys, None
 
 
 def _so_far(answers: Mapping[str, str]) -> str:
     words = []
-    for id, said in answers.items():
+    for id, said in ((q, a) for q, a in answers.items() if q in QUESTIONS):
         option = next((o for o in QUESTIONS[id].options if o.id == said), None)
         words.append(re.split(r"[:,(]", option.words)[0].strip() if option else f"{id}?")
     return "; ".join(words)
@@ -184,8 +190,13 @@ def _list(door: Door, circuits: Mapping[str, Circuit], names: list[str], ask: st
 
 def through(
     door: Door, said: Input, circuits: Mapping[str, Circuit], ready: Mapping[str, Circuit], taken: frozenset[str]
-) -> Door | Made | Meant | Back | None:
-    """What a key does. None: it is not live here. taken: names of machines and folders that are there already."""
+) -> Door | Made | Meant | Back | Refusal | None:
+    """What a key does, or a place that was typed. None: it is not live here. taken: names of machines and folders that are there already."""
+    if door.where == "stops":
+        done = stops_given(dict(door.answers), said)
+        if isinstance(done, Refusal) or done is None:
+            return done
+        return replace(door, where="stops" if done.more else "taps", answers=tuple(done.answers.items()))
     if not isinstance(said, Pressed):
         return None
     key = said.key
@@ -211,8 +222,8 @@ def through(
 
 
 def _undone(door: Door, key: str) -> Door | Back | None:
-    if door.where == "taps" and key == "u" and door.answers:
-        return replace(door, answers=door.answers[:-1])
+    if door.where == "taps" and key == "u" and (given := [q for q, _ in door.answers if q in QUESTIONS]):
+        return replace(door, answers=tuple((q, a) for q, a in door.answers if q != given[-1]))
     if door.where != "door":
         return replace(door, where="door", answers=())
     return "back" if key == "escape" else None
@@ -223,6 +234,8 @@ def _tapped(door: Door, key: str, ready: Mapping[str, Circuit], taken: frozenset
     question = next_question(answers)
     assert question is not None
     options = options_of(question, answers)
+    if key == STOPS_KEY:
+        return replace(door, where="stops")
     if key == "g":
         return _made(door, answers, taken)
     if key == "0":
@@ -245,7 +258,7 @@ def _title(door: Door) -> str:
 
 
 def _made(door: Door, answers: Mapping[str, str], taken: frozenset[str]) -> Made:
-    whole = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)}
+    whole = {q.id: answers.get(q.id, UNKNOWN) for q in asked(answers)} | stops_kept(answers)
     name = short_name(door.called, taken)
     return Made(name, _title(door), compose(whole, machine=name, title=_title(door)), "taps", whole)
 
@@ -255,6 +268,7 @@ def _from_pattern(door: Door, circuit: Circuit, answers: Mapping[str, str], take
     name = short_name(door.called, taken)
     told = answers.get("supply", UNKNOWN)
     behind = supplied(circuit, counted_as({}) if told == UNKNOWN else told)
+    behind = stood(behind, answers)
     return Made(
         name, _title(door), copy_of(behind, machine=name, title=_title(door), known="assumed"), circuit.name, {}
     )

@@ -519,8 +519,9 @@ class Desk:
                 readings_before, then.situation, state.who, None, then.hands, (), locked=state.warned_locked
             )
         return self._caution(
-            tuple(readings), named.situation, state.who, before, named.hands, self.humming(state), locked=locked
-        )
+            tuple(readings), named.situation, state.who, before, named.hands, self.humming(state), locked=locked,
+            clipped=state.clip is not None and bool(state.clip.on) and not locked,
+        )  # fmt: skip
 
     def humming(self, state: State) -> tuple[str, ...]:
         """Motors that were seen to hum since the last repair, and not to do otherwise after that."""
@@ -537,13 +538,13 @@ class Desk:
 
     def _caution(
         self, readings: tuple[Meter, ...], situation: Situation, who: str, before: Caution | None, hands: int,
-        stalled: tuple[str, ...], *, locked: bool,
+        stalled: tuple[str, ...], *, locked: bool, clipped: bool = False,
     ) -> Caution:  # fmt: skip
-        key = (readings, situation, who, before.digest if before else "", hands, stalled, locked)
+        key = (readings, situation, who, before.digest if before else "", hands, stalled, locked, clipped)
         if key not in self._cautions:
             self._cautions[key] = caution(
                 self.reasoner, readings, situation, person=who, before=before, hands=hands, stalled=stalled,
-                locked=open_all(self.machine) if locked and self.machine.disconnects else None,
+                locked=open_all(self.machine) if locked and self.machine.disconnects else None, clipped=clipped,
             )  # fmt: skip
         return self._cautions[key]
 

@@ -140,9 +140,27 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put("v  look inside: follow its wire numbers to a terminal about half way", Role.ROW, key="v")
         tag, looked_into = "", (replace(draw_amending.NOT_SO, label="look inside", shown=True),)
     if item.endswith(UNSEEN):
-        pen.put("It may wait for something that is not described here, above all for an input that watches the contactor. v says so.",
+        if watched := draw_amending.can_be_watched(state):
+            plc = desk.machine.circuit.roles.get("plc", (item,))[0]
+            (contactor, *_) = (*desk.machine.circuit.roles.get("contactor", ()), "the contactor")
+            pen.put(f"Look from outside, or in the drawing: is there a block on {contactor} whose wires go to an input of {plc}, "
+                    "or an input light that changes as it pulls in? Then the program waits for that input.", Role.TASK)  # fmt: skip
+            pen.put(
+                f"{draw_amending.WATCHED}  yes: an input watches {contactor}; it is described, and read next",
+                Role.ROW,
+                key=draw_amending.WATCHED,
+                indent="   ",
+            )
+        pen.put("It may wait for something else that is not described here: v says how it is wired.",
                 Role.ROW, key="v", indent="  ")  # fmt: skip
-        looked_into = (replace(draw_amending.NOT_SO, label="not so", shown=True),)
+        looked_into = (
+            *(
+                (LiveKey(draw_amending.WATCHED, "it is watched", "an input of the controller watches the contactor"),)
+                if watched
+                else ()
+            ),
+            replace(draw_amending.NOT_SO, label="not so", shown=True),
+        )
     if suspect.broken and tag:
         pen.put(f"Part: {part_words(desk, tag)}", Role.ROW, indent="      ")
     upstream = [str(p) for p in desk.points_of(stage.group) if p in desk.live_when_dead] if suspect.broken else []
@@ -170,7 +188,7 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         pen.put("This is never the end of it. Type the cause you found, or: cause not found", Role.TASK)
         return Entry("Cause", example="jam at the tail pulley"), (U, E)
     pen.put("y  done, then Enter; or type what you found, then Enter", Role.ROW, key="y")
-    return Entry("Done, or a note with it", example="terminal was loose"), (
+    return Entry("Done, or a note with it", example="terminal was loose", digits_act=len(looked_into) > 1), (
         LiveKey("y", "done", "it is mended"),
         *looked_into,
         U,

@@ -8,6 +8,7 @@ from troubleshoot.circuit.model import NamedSituation
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job import calling, draw_amending
 from troubleshoot.job.beginnings import reading_or_point
+from troubleshoot.job.clipping import clip_key
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.doors import place_dangers
 from troubleshoot.job.due import caution_of
@@ -33,6 +34,8 @@ def draw_measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bo
         for text in place_dangers(desk, (p.device for m in meters for p in (m.red, m.black))):
             pen.put(f"CAUTION  {text}", Role.CAUTION, indent="  ")
     pen.put(f"{about}, at {place.words}:", Role.TASK)
+    if state.clip is not None:
+        pen.put("Both leads hang there, clipped on dead: touch nothing, read the meter from outside.", Role.TASK)
     draw_points(pen, desk, meters, step.situation)
     if not unread:
         # While the caution is unread it has the room; the rung and the look-ahead come with the typing.
@@ -43,8 +46,10 @@ def draw_measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bo
         if asked := calling.asks_name(desk, state, stage):
             pen.put(asked, Role.NOTE, indent="  ")
     example = " ".join(example_of(desk, m, step.situation) for m in meters)
-    keys = (W, N, X, *tree_key(state), U, E) if stage.name == "search" else (W, N, U, E)
-    keys = (*keys[:-2], draw_amending.key_of(desk), *keys[-2:])
+    # With the leads clipped on that one reading is taken, or given up.
+    free = stage.name == "search" and state.clip is None
+    keys = (W, N, X, *tree_key(state), U, E) if free else (W, N, U, E)
+    keys = (*keys[:-2], *clip_key(desk, state, stage), draw_amending.key_of(desk), *keys[-2:])
     return Entry("Type what the meter shows, in this order", example=example, begins=reading_or_point(desk)), keys
 
 

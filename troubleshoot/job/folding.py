@@ -24,6 +24,7 @@ from troubleshoot.job.state import (
     NONE_THERE,
     WRITTEN_BACK,
     Cannot,
+    Clip,
     State,
     Temporary,
     Watch,
@@ -82,8 +83,10 @@ class Folded:
 def then(state: State, event: Happened) -> State:
     """The state after one more event that is not taken back."""
     state = _apply(state, event)
+    if state.clip is not None and event.kind in ("reading", "cannot", "amended", "resumed"):
+        state = replace(state, clip=_clip_after(state.clip, event))
     tested = event.kind == "isolation" and ("readings" in event.data or event.data.get("proves"))
-    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended") and not tested:
+    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended", "clip") and not tested:
         state = replace(state, last_operate=event.n)
     undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
     return replace(state, last=event.n, undoable=undoable)
@@ -153,6 +156,8 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, cannot=tuple(c for c in state.cannot if c.n != data["of"]), chosen=None)
         case "temporary":
             return replace(state, temporary=(*state.temporary, Temporary(data["what"], data["by"], event.n)))
+        case "clip":
+            return _clip(state, event)
         case "putting back":
             return replace(state, putting=data["of"])
         case "put back":
@@ -234,6 +239,26 @@ def _isolated(state: State, data: Mapping[str, Any]) -> State:
     )  # fmt: skip
 
 
+def _clip(state: State, event: Happened) -> State:
+    data, clip = event.data, state.clip
+    if data["do"] == "begin":
+        return replace(state, clip=Clip(get_step(data["step"])), accepted="")
+    if clip is None:
+        return state
+    if data["do"] == "on":
+        hangs = Temporary(data["what"], data["by"], event.n)
+        return replace(state, clip=replace(clip, on=event.n), temporary=(*state.temporary, hangs), accepted="")
+    left = tuple(t for t in state.temporary if t.n != clip.on)
+    return replace(state, clip=None, temporary=left, put_back=(*state.put_back, data["what"]), chosen=None, accepted="")
+
+
+def _clip_after(clip: Clip, event: Happened) -> Clip | None:
+    """What is left of it: once they are on they come off, whatever became of the reading; before that it is given up."""
+    if event.kind == "reading" and event.data["step"] != clip.step.id:
+        return clip
+    return replace(clip, over=True) if clip.on else None
+
+
 def _failed(state: State, data: Mapping[str, Any]) -> State:
     """A tester that fails its proof after the dead test has proved nothing: it and all that was tested with it come again."""
     if not str(data["step"]).startswith("prove after"):
@@ -249,6 +274,8 @@ def _locks_left(state: State, data: Mapping[str, Any]) -> Mapping[str, frozenset
 
 def _put_back(state: State, data: Mapping[str, Any]) -> State:
     left = tuple(t for t in state.temporary if t.n != data["of"])
+    if state.clip is not None and state.clip.on == data["of"]:
+        state = replace(state, clip=None)
     state = replace(state, put_back=(*state.put_back, *(t.what for t in state.temporary if t.n == data["of"])))
     if not data.get("again"):  # also in records from before this was asked
         return replace(state, temporary=left, putting=0)

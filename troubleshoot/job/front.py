@@ -17,7 +17,7 @@ from troubleshoot.job.opening import ENOUGH, Match, called_in, matches, unknown_
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.plant import Doorway, Looked, OpenJob, Plant
 from troubleshoot.job.saying import runs_on
-from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Role, Sheet, Typed
+from troubleshoot.job.sheet import Entry, Input, Line, LiveKey, Pressed, Refusal, Role, Sheet, Typed
 
 _ROWS: Final = "123456789"
 
@@ -167,7 +167,11 @@ class FrontPage:
             return None
         self._turn += 1
         self._echo = ""
-        if self._door is not None and not self._candidates and not isinstance(said, Typed):
+        if (
+            self._door is not None
+            and not self._candidates
+            and (not isinstance(said, Typed) or self._door.where == "stops")
+        ):
             return self._at_the_door(self._door, said)
         match said:
             case Pressed(key="escape"):
@@ -208,6 +212,8 @@ class FrontPage:
             case Meant(machine):
                 self._door, self._machine = None, machine
                 return self.said(door.said)
+            case Refusal(words):
+                self._echo = words
             case None:
                 self._turn -= 1  # nothing was asked for: what else was typed on this sheet still counts
         return None

@@ -61,6 +61,9 @@ _ROWS: Final = (
         "all dark", "z", "all dark", "says of every light of this list that it is off; again: as it should be",
         "in a job", True,
     ),
+    Key(
+        "clip", "d", "clip on dead", "locks off first, clips the leads on dead, and reads with no hand near", "in a job", True,
+    ),
     Key("not so", "v", "not so", "it is not wired like that: says what is there instead", "in a job", True),
     Key(
         "six readings", "b", "six readings", "takes six good readings now, as the measure for next time", "in a job", True,

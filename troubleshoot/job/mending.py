@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 from troubleshoot.evidence.words import AskBack, Asked, read_typed
+from troubleshoot.faults.suspects import UNSEEN
+from troubleshoot.job.amending import watches
 from troubleshoot.job.codec import put_item, put_step, put_understood
 from troubleshoot.job.decided import DRAWN_MS, Decided, Ui, as_given
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.draw_amending import WATCHED, can_be_watched
 from troubleshoot.job.handing import put_back
 from troubleshoot.job.readings import odd_of
 from troubleshoot.job.seeing import seen_by_hand
@@ -104,6 +107,9 @@ def repair_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided
     cause = act.startswith("find the cause")
     note = said.text if isinstance(said, Typed) else ""
     if isinstance(said, Pressed):
+        if said.key == WATCHED and item.endswith(UNSEEN) and can_be_watched(state):
+            done = watches(state)
+            return Decided(done.events, Ui(echo=done.echo))
         if said.key != "y":
             return None
         if cause:

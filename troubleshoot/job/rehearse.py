@@ -252,7 +252,7 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
     if waiting is not None and state.accepted != waiting[1]:
         return Pressed("c", on, DRAWN_MS)
     match stage.name:
-        case "stop" | "people":
+        case "stop" | "people" | "clip" | "unclip":
             return Pressed("y", on)
         case "tried":
             return Pressed(bench.stops_tried(state) or "enter", on)

@@ -160,7 +160,9 @@ _OTHERS: Final = [
     "chain",
 ]
 """Words that are not slips of others."""
-_KNOWN: Final = (*_SAME, *_OTHERS)
+_PLANT: Final = ("grain", "grains", "crane", "cranes", "lathe", "lathes", "station", "stations")
+"""What plants have and drive, where one letter makes it a word of trouble: a grain elevator does not groan."""
+_KNOWN: Final = (*_SAME, *_OTHERS, *_PLANT)
 
 _FILL: Final = (
     r"(?: (?:it|to|the|me|us|even|want|wants|wanting|be|been|get|getting|at|all|up|over|this|that|thing|just|when|i|you|we|"
@@ -215,7 +217,7 @@ def plain(text: str) -> str:
 def _word(word: str) -> str:
     if word in _SAME:
         return _SAME[word]
-    if word in _OTHERS or len(word) < _LEAST or any(c.isdigit() for c in word):
+    if word in _OTHERS or word in _PLANT or len(word) < _LEAST or any(c.isdigit() for c in word):
         return word
     near = process.extractOne(word, _KNOWN, scorer=fuzz.ratio, score_cutoff=SLIP)
     return _SAME.get(near[0], near[0]) if near is not None and near[0][0] == word[0] else word

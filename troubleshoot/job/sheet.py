@@ -90,6 +90,8 @@ class Entry:
     begins: frozenset[str] | None = None
     """Letters, small, with which an answer may begin; None: with any. A key with another letter acts at once while nothing is
     typed, and so does the key of a row."""
+    digits_act: bool = False
+    """No answer begins with a digit: those of the rows act at once."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from troubleshoot.job.seeing import (
     looks_the_same,
     unread_lights,
 )
-from troubleshoot.job.state import State, Temporary
+from troubleshoot.job.state import Clip, State, Temporary
 from troubleshoot.job.stopping import distrusted
 from troubleshoot.job.temporary import Holds, held_back, holds
 from troubleshoot.safety.doings import UNBIDDEN
@@ -60,6 +60,8 @@ Name = Literal[
     "isolate",
     "repair",
     "putback",
+    "clip",
+    "unclip",
     "power",
     "proof",
     "handback",
@@ -121,9 +123,22 @@ def _stage_of(desk: Desk, state: State) -> Stage:
         return Stage("watched")
     if state.putting and any(t.n == state.putting for t in state.temporary):
         return _putting_back(desk, state, [t for t in state.temporary if t.n == state.putting])
+    if state.clip is not None:
+        return _clipping(desk, state, state.clip)
     if state.proving:
         return _proving(desk, state)
     return _searching(desk, state)
+
+
+def _clipping(desk: Desk, state: State, clip: Clip) -> Stage:
+    """Leads on and off behind a whole isolation each; in between the one reading, with its caution as for any live one."""
+    meter = next(i for i in clip.step.items if isinstance(i, Meter))
+    if clip.over:
+        off = replace(clip.step, words=f"Take the leads off {meter.red} and {meter.black}")
+        return _dead(desk, state, Stage("unclip", step=off))
+    if not clip.on:
+        return _dead(desk, state, Stage("clip", step=clip.step))
+    return Stage("search", step=clip.step) if state.power else power_on(desk, state)
 
 
 def _proving(desk: Desk, state: State) -> Stage:
@@ -298,8 +313,10 @@ def power_on(desk: Desk, state: State) -> Stage:
 
 
 def _held(state: State, step: Holds) -> list[Temporary]:
-    first = held_back(tuple(t.what for t in state.temporary), step)
-    return [t for t in state.temporary if t.what in first]
+    hangs = state.clip.on if state.clip is not None else 0
+    things = [t for t in state.temporary if t.n != hangs]  # leads that are clipped on to be read with power on
+    first = held_back(tuple(t.what for t in things), step)
+    return [t for t in things if t.what in first]
 
 
 def _putting_back(desk: Desk, state: State, things: list[Temporary]) -> Stage:

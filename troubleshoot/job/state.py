@@ -61,6 +61,18 @@ class Watch:
     """Hours, or starts, that it has gone without failing since."""
 
 
+@dataclass(frozen=True)
+class Clip:
+    """A reading for which the leads are clipped on while it is locked off and dead."""
+
+    step: Step
+    """With that one reading."""
+    on: int = 0
+    """Number of the event that says that they are on; 0: not yet."""
+    over: bool = False
+    """It was read, or will not be: they come off."""
+
+
 NONE_THERE: Final = "there is none"
 """What a row shows where a person says that the thing it stands for is not on this machine."""
 
@@ -98,6 +110,8 @@ class State:
     """Isolation steps done since power was last on, with what was read."""
     tested: frozenset[Meter] = frozenset()
     """Readings that were proved dead since power was last on: a dead test counts for its own conductors only."""
+    clip: Clip | None = None
+    """Leads that are clipped on dead for one reading, or will be."""
     phase: Phase = "failing"
     """What the readings from now on are of: the failed machine, one that works, or nobody knows."""
     watch: Watch | None = None

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from troubleshoot.evidence.seen import Meter
+from troubleshoot.job.clipping import draw_clip, draw_unclip
 from troubleshoot.job.decide import TAKEN_BACK
 from troubleshoot.job.decided import Ui, sheet_id
 from troubleshoot.job.desk import Desk
@@ -36,7 +37,7 @@ from troubleshoot.safety.caution import Caution
 from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
-    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "power": "before power",
+    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "clip": "clipping on", "unclip": "taking leads off", "power": "before power",
     "watch": "watching", "watched": "watched", "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
 """What the job is at, for the title."""
@@ -90,7 +91,7 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     meters = [i for i in items if isinstance(i, Meter)] if stage.name != "isolate" else []
     if meters:
         place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
-        parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
+        parts.append(f"{place.name} {'OPEN' if place.door and (state.clip is None or not state.power) else ''}".strip())
         if len({m.black for m in meters}) == 1:
             parts.append(f"black lead: {black_words(desk, meters[0])}")
     while len("  ".join([*parts, *([state.who] if state.who else [])])) > width and len(parts) > 3:
@@ -160,6 +161,10 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
             return draw_isolate(pen, desk, state, stage)
         case "repair":
             return draw_repair(pen, desk, state, stage)
+        case "clip":
+            return draw_clip(pen, desk, state)
+        case "unclip":
+            return draw_unclip(pen, desk, state)
         case "putback":
             return None, (*draw_putting_back(pen, state), U, E)
         case "power":

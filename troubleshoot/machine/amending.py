@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any, cast
 
+from troubleshoot.circuit.changing import renumbered
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.unknown import UNKNOWN_CHAIN
 from troubleshoot.circuit.load import load_circuit
@@ -20,6 +21,7 @@ from troubleshoot.circuit.model import Act, Circuit, Device, Hop, NamedSituation
 from troubleshoot.circuit.rows import METRES_BETWEEN, METRES_WITHIN
 from troubleshoot.circuit.writing import write_circuit
 from troubleshoot.describe.pattern import compose
+from troubleshoot.describe.stops import Stop, another_stop, stands_at
 from troubleshoot.machine.described import Machine, describe, suspect_ids
 from troubleshoot.machine.supply import supplied
 
@@ -77,7 +79,23 @@ class Absent:
     device: str
 
 
-Change = Empty | Goes | Wired | Answered | Halved | Supplied | Absent
+@dataclass(frozen=True, slots=True)
+class Another:
+    """One more emergency stop or pull cord, in series behind one that is described."""
+
+    beside: str
+    stop: Stop
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """A device stands somewhere else than was described."""
+
+    device: str
+    place: str
+
+
+Change = Empty | Goes | Wired | Answered | Halved | Supplied | Absent | Another | Stands
 
 
 def put_change(change: Change) -> dict[str, Any]:
@@ -89,6 +107,10 @@ def put_change(change: Change) -> dict[str, Any]:
             return {"is": "goes", "pin": [pin.device, pin.pin], "to": [to.device, to.pin]}
         case Wired(variant):
             return {"is": "variant", "variant": variant}
+        case Another(beside, stop):
+            return {"is": "another", "beside": beside, "place": stop.place, "cord": stop.cord}
+        case Stands(device, place):
+            return {"is": "stands", "device": device, "place": place}
         case Answered(answers):
             return {"is": "answers", "answers": dict(answers)}
         case Halved(chain, mark, before, after):
@@ -114,6 +136,10 @@ def get_change(data: Mapping[str, Any]) -> Change | None:
             return Absent(str(data["device"]))
         case "supply":
             return Supplied(str(data["supply"]))
+        case "another":
+            return Another(str(data["beside"]), Stop(str(data["place"]), cord=bool(data["cord"])))
+        case "stands":
+            return Stands(str(data["device"]), str(data["place"]))
         case "answers":
             return Answered(tuple((str(q), str(a)) for q, a in data["answers"].items()))
         case _:
@@ -161,10 +187,18 @@ def amended_circuit(circuit: Circuit, change: Change) -> Circuit:
             return supplied(circuit, supply)
         case Absent(device):
             return without(circuit, device)
+        case Another(beside, stop):
+            return another_stop(circuit, beside, stop)
+        case Stands(device, place):
+            return stands_at(circuit, device, place)
         case Answered(answers):
             read = load_circuit(compose(dict(answers), machine=circuit.name, title=circuit.title), circuit.source)
             assert isinstance(read, Circuit), read
             return read
+
+
+STRIP = "terminals"
+"""Kind of a row of terminals: the wires that meet there meet without it as well."""
 
 
 def passes(device: Device) -> tuple[tuple[str, str], ...]:
@@ -186,7 +220,7 @@ def passes(device: Device) -> tuple[tuple[str, str], ...]:
 def can_be_absent(circuit: Circuit, tag: str) -> bool:
     """Whether one key may say that a device is not there: one in a line, that no symptom and no other device needs."""
     device = circuit.devices.get(tag)
-    if device is None or not passes(device):
+    if device is None or not (passes(device) or device.kind == STRIP):
         return False
     needed = {c.shows for c in circuit.complaints.values()}
     acts = {n.name for n in circuit.situations.values() if any(a.device == tag for a in n.situation.acts)}
@@ -339,7 +373,7 @@ def with_names(circuit: Circuit, aliases: Sequence[Alias]) -> Circuit:
         {a.described: a.printed for a in latest.values() if a.of == "wire"}, {h.number for h in circuit.hops}
     )
     hops = tuple(replace(h, number=numbers[h.number], known="seen") if h.number in numbers else h for h in circuit.hops)
-    return _renumbered(circuit, hops) if numbers else circuit
+    return renumbered(circuit, hops) if numbers else circuit
 
 
 def _free(names: Mapping[str, str], there: Collection[str]) -> dict[str, str]:
@@ -352,21 +386,6 @@ def _free(names: Mapping[str, str], there: Collection[str]) -> dict[str, str]:
         if not clash:
             return kept
         del kept[clash[0]]
-
-
-def _renumbered(circuit: Circuit, hops: tuple[Hop, ...]) -> Circuit:
-    """With these hops in place of the old ones, one for one; what names a hop names the new one."""
-    ids = {old.id: new.id for old, new in zip(circuit.hops, hops, strict=True)}
-    runs = tuple(replace(r, hops=tuple(ids[h] for h in r.hops)) for r in circuit.runs)
-    variants = {name: replace(v, cut=tuple(ids[h] for h in v.cut)) for name, v in circuit.variants.items()}
-    priors = {_of_hop(name, ids): weight for name, weight in circuit.priors.items()}
-    return replace(circuit, hops=hops, runs=runs, variants=variants, priors=priors)
-
-
-def _of_hop(name: str, ids: Mapping[str, str]) -> str:
-    """A suspect of an old hop (its id, a blank, what is wrong with it) under the hop's new id; any other as it is."""
-    hop, blank, rest = name.partition(" ")
-    return f"{ids.get(hop, hop)}{blank}{rest}"
 
 
 def _tag_changed(circuit: Circuit, old: str, new: str, *, read: bool) -> Circuit:
@@ -384,7 +403,7 @@ def _tag_changed(circuit: Circuit, old: str, new: str, *, read: bool) -> Circuit
         hold = frozenset((tag(d), v) for d, v in at.hold)
         return replace(one, situation=replace(at, acts=tuple(act(a) for a in at.acts), hold=hold))
 
-    changed = _renumbered(circuit, tuple(replace(h, a=pin(h.a), b=pin(h.b)) for h in circuit.hops))
+    changed = renumbered(circuit, tuple(replace(h, a=pin(h.a), b=pin(h.b)) for h in circuit.hops))
     devices = {
         tag(t): replace(
             d, tag=tag(t), known="seen" if t == old and read else d.known,

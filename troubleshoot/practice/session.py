@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Any, Final, Protocol
 
 from troubleshoot.job.aliases import as_printed, as_typed, get_alias, names
+from troubleshoot.job.clipping import CLIP
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.decide import decide
 from troubleshoot.job.decided import Decided, Ui, sheet_id
@@ -228,6 +229,7 @@ class Practice:
         else:
             sheet = view(desk, state, self._ui, width, self._saved())
             sheet = as_printed(sheet, names([get_alias(a) for a in state.aliases]), width)
+            sheet = replace(sheet, keys=tuple(k for k in sheet.keys if k.key != CLIP.usual or k.does != CLIP.does))
         lines = sheet.lines
         if not self._predictions.said:
             lines = tuple(line for line in lines if line.role is not Role.LEFT)
@@ -372,6 +374,8 @@ class Practice:
 
     def _not_done(self, events: tuple[tuple[str, Mapping[str, Any]], ...]) -> str:
         """What still stands wrong on the panel although it is called put right: a hand sets it, never a line of text."""
+        if any(kind == "clip" for kind, _ in events):
+            return "Not on this panel: here the leads come off before power is put on."
         ids = {str(data["suspect"]) for kind, data in events if kind == "repaired"}
         for suspect in self._panel.desk.machine.suspects:
             if suspect.id in ids and not suspect.broken:

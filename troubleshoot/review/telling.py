@@ -229,6 +229,16 @@ def _temporary(event: Happened, events: Sequence[Happened], expecting: Expecting
     return f"TEMPORARY: {event.data['what']}", (("by", str(event.data["by"])),), Tone.CAUTION
 
 
+def _clip(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
+    match event.data["do"]:
+        case "begin":
+            return "To be read with the leads clipped on dead, no hand near", (), Tone.NOTE
+        case "on":
+            return f"TEMPORARY: {event.data['what']}", (("by", str(event.data["by"])),), Tone.CAUTION
+        case _:
+            return f"Taken off, locked off and dead: {event.data['what']}", (("by", str(event.data["by"])),), Tone.PLAIN
+
+
 def _put_back(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
     return f"Put back: {event.data['what']}", (("by", str(event.data["by"])),), Tone.PLAIN
 
@@ -388,7 +398,7 @@ _TELLERS: Final[Mapping[str, Callable[[Happened, Sequence[Happened], Expecting],
     "opened": _opened, "complaint": _complaint, "resumed": _resumed, "moved": _moved_on, "described": _described, "amended": _amended,
     "alias": _alias, "people": _people, "stopped": _stopped, "tried": _tried, "told": _told, "looked": _looked,
     "caution": _caution, "reading": _reading, "cannot": _cannot, "can": _can, "temporary": _temporary,
-    "put back": _put_back, "putting back": _putting_back, "phase": _phase, "watched": _watched, "handover": _handover, "choose": _choose, "isolation": _isolation, "failed": _failed, "repaired": _repaired,
+    "clip": _clip, "put back": _put_back, "putting back": _putting_back, "phase": _phase, "watched": _watched, "handover": _handover, "choose": _choose, "isolation": _isolation, "failed": _failed, "repaired": _repaired,
     "power": _power, "proved": _proved, "ended": _ended, "note": _note, "retract": _retract, "clock": _clock,
     "comment": _comment, "closed": _closed, "signed": _signed, "redacted": _redacted,
 }  # fmt: skip

@@ -18,7 +18,9 @@ from troubleshoot.circuit.model import Pin, Place, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
+from troubleshoot.machine import Machine
 from troubleshoot.safety import volts as v
+from troubleshoot.safety.dead_test import earthed_nodes
 from troubleshoot.safety.doings import doings
 from troubleshoot.safety.isolation import live_parts
 from troubleshoot.safety.levels import DEAD_VOLTS, ORDER, Level, approach, worst
@@ -41,6 +43,11 @@ WRONG_SHARE = 1.25
 """Volts so much higher under a fault than on a whole machine are said with both numbers."""
 BY_METER = 0.05
 """Least rise of a chance, given a suspect, at which laying the meter there is said to move something."""
+BESIDE_SHARE: Final = 2.0
+"""From so many times the volts of the points themselves on, it is said which terminal beside them has more."""
+SHARED: Final = frozenset({"root", "admin", "administrator", "user", "guest", "operator", "maintenance", "unknown"})
+"""Logins that name no person: who reads the caution is then meant, whoever it is."""
+_BETWEEN: Final = ", between "
 _ELSE: Final = " by a fault, else "
 _VOLTS = re.compile(r"(\d+(?:\.\d+)?) V\b")
 
@@ -83,12 +90,13 @@ def caution(
     hands: int = 1,
     stalled: tuple[str, ...] = (),
     locked: Situation | None = None,
+    clipped: bool = False,
 ) -> Caution:
     """The caution for one trip with the meter. Never empty.
 
     readings: what will be read, one or more; person: for whom it is (it counts for nobody else); before: the caution
     accepted last, to say first what is different; hands: how many people the situation takes; stalled: motors that were seen to hum;
-    locked: for a dead test, the state with every disconnect open: volts are said as if none were, what moves as it then can. Pure; the tables it needs
+    locked: for a dead test, the state with every disconnect open: volts are said as if none were, what moves as it then can; clipped: the leads were clipped on dead and no hand is near. Pure; the tables it needs
     are computed on first use (see `prepare`).
     """
     machine = reasoner.machine
@@ -106,7 +114,18 @@ def caution(
     moves = (*meter_moves, *(_moves(reasoner, situation) if locked is None else _moves_locked(reasoner, locked)))
     level = worst((around.level, "danger")) if moves else around.level
     said = _facts(
-        reasoner, readings, situation, at_points, around, places, loose, moves, person, hands, locked=locked is not None
+        reasoner,
+        readings,
+        situation,
+        at_points,
+        around,
+        places,
+        loose,
+        moves,
+        person,
+        hands,
+        locked=locked is not None,
+        clipped=clipped,
     )
     if situation.acts:
         hum = [_stalled(reasoner, tag) for tag in stalled]
@@ -115,7 +134,7 @@ def caution(
     fresh = _fresh(facts, level, before)
     new = _folded([fact for fact, is_new in zip(facts, fresh, strict=True) if is_new]) or (NOTHING_NEW,)
     points = tuple(_point(r) for r in readings)
-    shown = (*_drawn(facts, brief, fresh), *textwrap.wrap(f"Points: {_points(readings)}.", WIDTH))
+    shown = (*_drawn(facts, brief, fresh), *textwrap.wrap(f"Points: {_points(machine, readings)}.", WIDTH))
     digest = hashlib.sha256("\n".join((*shown, *points)).encode()).hexdigest()
     return Caution(
         level, around.most, at_points.most, facts, brief, _folded(facts), new, tuple(full for full, _ in moves), points,
@@ -304,13 +323,15 @@ def place_danger(place: Place) -> str:
 def _facts(
     reasoner: Reasoner, readings: Sequence[Meter], situation: Situation, at_points: v.Volts, around: v.Volts,
     places: tuple[str, ...], loose: tuple[Pin, ...], moves: tuple[Said, ...], person: str, hands: int, *,
-    locked: bool,
+    locked: bool, clipped: bool,
 ) -> tuple[Said, ...]:  # fmt: skip
     circuit = reasoner.machine.circuit
     near = around if around.most <= at_points.most * NEWS_SHARE else at_points
     whole = _on_a_whole_machine(reasoner, readings, situation)
     # A number that nobody expects there has a reason; without it the next one is not believed either.
     why = f"{_ELSE}{whole.words}" if near.most > WRONG_SHARE * max(whole.most, 10.0) else ""
+    if near is at_points and not why and not loose:
+        why = _beside(reasoner, readings, situation, near)
     facts: list[Said] = [
         (f"{_call(near.level)}: up to {near.words} at the points{why}.", f"{near.words} at the points"),
         *moves,
@@ -344,8 +365,12 @@ def _facts(
     if any(r.mode in NEEDS_DEAD for r in readings) and around.most > DEAD_VOLTS:
         facts.append(("Ohms only on a part proved dead; volts are still in reach.", "ohms only on what is proved dead"))
     keep = approach(around.ac, around.dc)
+    if clipped:
+        keep = f"{keep.partition(';')[0].rstrip('.')}: nothing enters, the leads are on."
     facts.append((keep, keep.partition(" from ")[0].partition(" (")[0].rstrip(".").lower()))
     habit = "One hand, black lead clipped." if around.level != "low" else "Probe tips apart."
+    if clipped:
+        habit = "Covers shut, hands out."
     facts.append(
         (f"CAT III 600 V meter. PPE per site assessment. {habit}", "CAT III 600 V meter, PPE per site assessment")
     )
@@ -359,7 +384,7 @@ def _facts(
             "Clamp: round one insulated wire at a time, no lead clipped on; guard on, sleeves clear of what turns.",
             "clamp on insulation only",
         ))  # fmt: skip
-    if at_it and not locked and (moves or hands > 1):
+    if at_it and not locked and not clipped and (moves or hands > 1):
         # Whoever reads there cannot stand clear of it: nothing of them but the clipped leads may be there.
         facts.append((
             f"{' and '.join(at_it)} can move where you read. Power on now? Lock off first, clip the leads on dead, hands out, "
@@ -374,6 +399,8 @@ def _facts(
             )
         )
     who = show(person).strip() or "You"
+    if who.casefold() in SHARED:
+        who = f"You (login {who})"
     limit = max(around.most * STOP_SHARE, DEAD_VOLTS)
     facts.append((f"{who}: only if qualified for this; site rules first.", ""))
     facts.append(
@@ -388,6 +415,18 @@ def _on_a_whole_machine(reasoner: Reasoner, readings: Sequence[Meter], situation
     pins = tuple(dict.fromkeys(p for r in readings for p in (r.red, r.black)))
     near = tuple(p for tag in dict.fromkeys(p.device for p in pins) for p in v.pins_of(machine, tag))
     return v.between(machine, v.columns_of([table.outcomes[table.healthy].network]), pins, near)
+
+
+def _beside(reasoner: Reasoner, readings: Sequence[Meter], situation: Situation, most: v.Volts) -> str:
+    """``, KM1:A1 to KM1:1 beside it``: where the points alone have far less, what a tip that slips finds; empty otherwise."""
+    machine, cols = reasoner.machine, v.columns(reasoner, situation)
+    pins = tuple(dict.fromkeys(p for r in readings for p in (r.red, r.black)))
+    if v.between(machine, cols, pins, pins).most * BESIDE_SHARE > most.most:
+        return ""
+    pairs = [(p, q) for p in pins for q in v.pins_of(machine, p.device) if q not in pins]
+    p, q = max(pairs, key=lambda pair: v.between(machine, cols, pair[:1], pair[1:]).most)
+    number = next((f" (wire {h.number})" for h in machine.circuit.hops if q in (h.a, h.b)), "")
+    return f"{_BETWEEN}{p} and {q}{number} beside it"
 
 
 def _folded(facts: Sequence[str]) -> tuple[str, ...]:
@@ -413,7 +452,7 @@ def _blacks_in(readings: Sequence[Meter]) -> tuple[Pin, ...]:
     return tuple(dict.fromkeys(r.black for r in readings))
 
 
-def _points(readings: Sequence[Meter]) -> str:
+def _points(machine: Machine, readings: Sequence[Meter]) -> str:
     """The points of a trip; a parked black lead is said once."""
     blacks = {r.black for r in readings}
     if all(r.mode == "amps" for r in readings):
@@ -425,7 +464,13 @@ def _points(readings: Sequence[Meter]) -> str:
         return "; ".join(f"{', '.join(some)} to {black}" for black, some in reds.items())
     if len(blacks) > 1 or any(r.mode == "amps" for r in readings):
         return "; ".join(dict.fromkeys(_point(r) for r in readings))
-    return f"{', '.join(dict.fromkeys(str(r.red) for r in readings))} to {readings[0].black}"
+    devices, black = machine.circuit.devices, readings[0].black
+    away = all(devices[r.red.device].place != devices[black.device].place for r in readings)
+    # As the card has it: nobody takes the black lead to another place, where earth at hand is the same.
+    at_hand = away and machine.net.node(black) in earthed_nodes(machine)
+    return (
+        f"{', '.join(dict.fromkeys(str(r.red) for r in readings))} to {f'earth there ({black})' if at_hand else black}"
+    )
 
 
 def _fresh(facts: tuple[str, ...], level: Level, before: Caution | None) -> tuple[bool, ...]:
@@ -438,7 +483,7 @@ def _fresh(facts: tuple[str, ...], level: Level, before: Caution | None) -> tupl
 def _covers(old: str, fact: str) -> bool:
     """Whether a fact was said already: the same words, and no volts in it that have risen by more than a little."""
     # What it would be without the fault is the reason for a number, no news of its own.
-    old, fact = old.partition(_ELSE)[0].rstrip("."), fact.partition(_ELSE)[0].rstrip(".")
+    old, fact = (re.split(f"{_ELSE}|{_BETWEEN}", said)[0].rstrip(".") for said in (old, fact))
     if _VOLTS.sub("", old) != _VOLTS.sub("", fact):
         return False
     pairs = zip(_VOLTS.findall(old), _VOLTS.findall(fact), strict=True)

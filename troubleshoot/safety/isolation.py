@@ -182,7 +182,7 @@ _SUFFIX: Final[dict[Literal["ac volts", "dc volts"], str]] = {"ac volts": "", "d
 
 
 def _stop(machine: Machine, stops: Sequence[str]) -> str:
-    return f"Stop the machine with {named(machine, stops[0])}."
+    return f"Stop the machine with {named(machine, stops[0])}, if it runs."
 
 
 def _other_feeds(reasoner: Reasoner, work: Sequence[Pin], off: Situation) -> list[IsolationStep]:

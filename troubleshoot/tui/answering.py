@@ -48,7 +48,7 @@ def acts_at_once(sheet: Sheet, key: str) -> bool:
     """
     if key not in live_keys(sheet):
         return False
-    if sheet.entry is not None and sheet.entry.rows_first:
+    if sheet.entry is not None and (sheet.entry.rows_first or sheet.entry.digits_act):
         return True
     return not (takes_typing(sheet) and len(key) == 1 and key.isdigit())
 
@@ -62,6 +62,8 @@ def needs_enter(sheet: Sheet, key: str) -> bool:
     if sheet.entry is None or sheet.entry.locked or sheet.entry.rows_first or len(key) != 1:
         return False
     begins = sheet.entry.begins
+    if key.isdigit() and sheet.entry.digits_act:
+        return False
     if begins is None or key.isdigit():
         return key.isalnum()  # no answer begins with a sign: help, and the dot that goes to the panel and back
     if any(key in line.keys for line in sheet.lines) or key in _hidden(sheet):

@@ -93,6 +93,13 @@ BUTTON = Kind(
     weight=0.6,
 )
 
+
+def _with_place(words: str, part: str) -> str:
+    """A part of a thing, and behind a comma where the thing stands: of several one looks at the right one."""
+    what, comma, place = words.partition(", ")
+    return f"{what} {part}{comma}{place}"
+
+
 EMERGENCY_STOP = Kind(
     name="emergency stop",
     words="emergency stop, latching head",
@@ -100,7 +107,7 @@ EMERGENCY_STOP = Kind(
     pins=block_pins,
     parts=lambda d: block_parts(d, _PRESSED),
     controls=lambda d: (Control(d.tag, _PRESSED, "free"),),
-    signs=lambda d: (Sign(d.tag, f"{d.words} head", "look", d.tag, {"free": "out", "pressed": "pushed in"}),),
+    signs=lambda d: (Sign(d.tag, _with_place(d.words, "head"), "look", d.tag, {"free": "out", "pressed": "pushed in"}),),
     modes=lambda d: (
         Mode("left in", f"{d.tag} left pushed in", 0.09, (ModeEdit("left", d.tag, "pressed"),), "release", d.tag,
              broken=False),
@@ -119,7 +126,7 @@ PULL_CORD = Kind(
     parts=lambda d: block_parts(d, _PULLED),
     # Latches until somebody walks to it and resets it (ISO 13850, from memory).
     controls=lambda d: (Control(d.tag, _PULLED, "free"),),
-    signs=lambda d: (Sign(d.tag, f"{d.words} flag", "look", d.tag, {"free": "set", "pulled": "pulled"}),),
+    signs=lambda d: (Sign(d.tag, _with_place(d.words, "flag"), "look", d.tag, {"free": "set", "pulled": "pulled"}),),
     modes=lambda d: (
         Mode("left pulled", f"{d.tag} left pulled", 0.09, (ModeEdit("left", d.tag, "pulled"),), "reset", d.tag,
              broken=False),
