@@ -8,10 +8,11 @@ import pytest
 from tui.conftest import Sit
 from tui.scripted import CAUTION, WELCOME, Scripted
 
-from troubleshoot.job.sheet import Entry, Line, LiveKey, Pressed, Role, Sheet
+from troubleshoot.job.beginnings import READING
+from troubleshoot.job.sheet import Entry, Line, LiveKey, Pressed, Role, Sheet, Typed
 from troubleshoot.tui.bench import Shown
 from troubleshoot.tui.board import SheetScreen
-from troubleshoot.tui.gate import Counts
+from troubleshoot.tui.gate import RUN_S, Counts
 
 
 class Marked(Scripted):
@@ -92,3 +93,42 @@ async def test_why_a_key_was_not_taken_stands_whole_beside_the_longest_prompt(si
         assert isinstance(board, SheetScreen)
         board._say(words)
         await desk.shows(words)
+
+
+PROOF = replace(
+    CAUTION, needs_caution=False, lines=(Line("a  M1  motor  TURNS", Role.ROW, "a"), Line("b  YB1  brake  let go", Role.ROW, "b")),
+    keys=(LiveKey("n", "can't", "cannot be done"), LiveKey("b", "YB1", "the next", shown=False), LiveKey("a", "M1", "the next", shown=False)),
+    entry=Entry("Type what the meter shows, in this order", example="6.1", begins=READING),
+)  # fmt: skip
+
+
+class Rows(Scripted):
+    """A card of the proof run with rows beside readings: each press of a row's key is one more mark."""
+
+    def sheet(self, width: int, height: int) -> Sheet:
+        return replace(PROOF, id=f"marks {len(self.said)}", saved=1 + len(self.said), question="check 3")
+
+
+@pytest.mark.parametrize("gap_s", [0.12, 0.2, 0.5, 0.9])
+async def test_the_letter_of_a_row_pressed_twice_beside_readings_marks_twice(sit: Sit, gap_s: float) -> None:
+    async with sit(Rows()) as desk:
+        await desk.pilot.press("b")
+        if gap_s > RUN_S:
+            await desk.waits(gap_s)
+        else:
+            desk.clock.now_s += gap_s
+        await desk.pilot.press("b")
+        await desk.waits(0.2)
+        await desk.until(lambda: len(desk.runner.said) == 2)
+        assert [said.key for said in desk.runner.said if isinstance(said, Pressed)] == ["b", "b"]
+
+
+async def test_a_reading_begun_while_a_row_is_being_marked_stays(sit: Sit) -> None:
+    async with sit(Rows(slow_s=0.3)) as desk:
+        await desk.pilot.press("b")
+        await desk.waits(0.2)
+        await desk.pilot.press("6", "full_stop", "1")
+        await desk.shows("saved 2")
+        await desk.pilot.press("enter")
+        await desk.until(lambda: len(desk.runner.said) == 2)
+        assert desk.runner.said[1] == Typed("6.1", "marks 1")
