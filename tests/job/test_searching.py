@@ -14,7 +14,8 @@ from troubleshoot.job.folding import fold
 from troubleshoot.job.plant import Plant
 from troubleshoot.job.rehearse import Bench, answer
 from troubleshoot.job.searching import Searching, open_to_another
-from troubleshoot.job.session import Session
+from troubleshoot.job.session import MISSED, Session
+from troubleshoot.job.sheet import Pressed, Sheet, Typed
 from troubleshoot.job.stage import stage_of
 from troubleshoot.log.memory import MemoryLog
 from troubleshoot.safety.proof import Proof
@@ -112,3 +113,59 @@ def test_a_search_that_stops_half_way_changes_nothing(led_by_the_engine: Desk) -
             assert job.log.events[-1].kind != "choose"
             return
     pytest.fail("the engine was never asked for a trip")
+
+
+class Watched(Job):
+    """As a job, and what was on the screen before the session worked on."""
+
+    shown: Sheet
+
+    def rest(self) -> None:
+        self.shown = self.session.sheet(80, 24)
+        super().rest()
+
+    @classmethod
+    def at_the_first_better_trip(cls, desk: Desk) -> Watched:
+        job = cls(desk, FAULT)
+        for _ in job.play():
+            if job.log.events[-1].kind == "choose":
+                assert job.shown.id != job.session.sheet(80, 24).id
+                return job
+        pytest.fail("no trip was replaced")
+
+
+def test_a_key_about_the_trip_that_gave_way_is_not_taken_and_that_is_said_and_any_other_key_acts(
+    led_by_the_engine: Desk,
+) -> None:
+    job = Watched.at_the_first_better_trip(led_by_the_engine)
+    before = len(job.log.events)
+    for said in (Pressed("c", job.shown.id, 900), Pressed("n", job.shown.id), Typed("120", job.shown.id)):
+        job.session.give(said)
+        assert len(job.log.events) == before
+        assert MISSED in words_of(job.session.sheet(80, 24))
+    for key, panel in (("w", "why"), ("e", "end")):
+        job.session.give(Pressed(key, job.shown.id))
+        sheet = job.session.sheet(80, 24)
+        assert sheet.id.endswith(panel)
+        assert MISSED not in words_of(sheet)
+        job.session.give(Pressed("escape", sheet.id))
+    now = job.session.sheet(80, 24)
+    assert now.needs_caution
+    job.session.give(Pressed("c", now.id, 900))
+    assert not job.session.sheet(80, 24).needs_caution
+
+
+def test_undo_takes_back_the_answer_before_the_better_trip_and_not_the_trip_alone(led_by_the_engine: Desk) -> None:
+    job = Watched.at_the_first_better_trip(led_by_the_engine)
+    answer_before, better = job.session._state().undoable[-2:]
+    assert better == job.log.events[-1].n
+    job.session.give(Pressed("u", job.shown.id))
+    assert job.log.events[-1].kind == "retract"
+    assert list(job.log.events[-1].data["of"]) == [answer_before, better]
+    state = job.session._state()
+    assert state.chosen is None
+    assert state == fold(job.log.events)
+
+
+def words_of(sheet: Sheet) -> str:
+    return " ".join(" ".join(line.text for line in sheet.lines).split())

@@ -216,9 +216,11 @@ async def test_while_something_slow_runs_the_screen_answers_and_says_what_runs(s
 async def test_keys_typed_ahead_of_another_question_are_thrown_away_and_it_is_said(sit: Sit) -> None:
     async with sit(Scripted(slow_s=2.0)) as desk:
         await desk.pilot.press("1", "2", "w")
-        await desk.shows("thrown away")
+        await desk.shows("new question: 2 keys not taken")
         await desk.waits(0.4)
         assert len(desk.runner.said) == 1
+        await desk.pilot.press("w")
+        await desk.shows("splits what is left")
 
 
 async def test_what_could_not_be_saved_is_said_and_the_typing_comes_back(sit: Sit) -> None:

@@ -114,7 +114,9 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
                 return Decided((), Ui("symptom"))  # the first words themselves are what can still be taken otherwise
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
-            return Decided((("retract", {"of": [state.undoable[-1]]}),), Ui(echo=TAKEN_BACK))
+            # A trip that was put first since is nobody's answer: it goes with the answer that it followed.
+            last = 2 if state.undoable[-1] == state.searched else 1
+            return Decided((("retract", {"of": list(state.undoable[-last:])}),), Ui(echo=TAKEN_BACK))
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
         case "x" if stage.name in ("search", "stuck", "waiting", "watch") and state.clip is None:

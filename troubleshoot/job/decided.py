@@ -40,6 +40,11 @@ def sheet_id(state: State, ui: Ui) -> str:
     return f"{state.last}{ui.panel}"
 
 
+def question_of(state: State, ui: Ui) -> str:
+    """As `sheet_id`, the same while only rows of a list are marked."""
+    return f"{state.asking}{ui.panel}"
+
+
 def as_given(given: Events | Refusal | None, ui: Ui = NO_PANEL) -> Decided | Refusal | None:
     """Events with the screen that follows them; a refusal, and what does nothing, as they are."""
     return Decided(given, ui) if isinstance(given, tuple) else given

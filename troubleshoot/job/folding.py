@@ -89,7 +89,8 @@ def then(state: State, event: Happened) -> State:
     if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended", "clip") and not tested:
         state = replace(state, last_operate=event.n)
     undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
-    return replace(state, last=event.n, undoable=undoable)
+    asking = state.asking if event.kind in ("mark", "marked all") else event.n
+    return replace(state, last=event.n, asking=asking, undoable=undoable)
 
 
 def _apply(state: State, event: Happened) -> State:
@@ -166,7 +167,8 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, handed=tuple(data["page"]), handed_to=data["to"], accepted="")
         case "choose":
             chosen = get_step(data["step"]) if data.get("step") else None
-            return replace(state, source=data["source"], chosen=chosen)
+            searched = event.n if data.get("searched") else state.searched
+            return replace(state, source=data["source"], chosen=chosen, searched=searched)
         case "isolation":
             return _isolated(state, data)
         case "failed":

@@ -16,7 +16,7 @@ from troubleshoot.job import another, elsewhere
 from troubleshoot.job.ahead import Ahead
 from troubleshoot.job.front import Begin, Chosen, FrontPage, TakeUp
 from troubleshoot.job.plant import Doorway, OpenJob, Plant
-from troubleshoot.job.sheet import Input, Line, Refusal, Role, Sheet, Typed
+from troubleshoot.job.sheet import Input, Line, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.text.showing import show
 
 if TYPE_CHECKING:
@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     from troubleshoot.log.writer import Log
 
 
+MISSED: Final = "Not taken: the question changed as you answered. Read this one, then answer it."
+
+
 class _DiskFailed(OSError):
     """Nothing will ever be called saved on this log again."""
 
@@ -38,6 +41,8 @@ _MENDING_MS: Final = 4 * 3_600_000
 """While a repair is being made nobody types: a longer silence is no interruption there."""
 _SEARCH_MS: Final = 3_000
 """So long after an answer another trip may still take the place of the one on the screen: by then it has been read."""
+_OF_THE_JOB: Final = frozenset("uelw")
+"""Keys that mean the same whichever trip is on the screen: undo, end, rung, why. Each opens or takes back, none reads."""
 _LOOK_S: Final = 0.05
 """How long an answer may have to wait for somebody who looks whether open jobs were found."""
 _LOOKS: Final = 400
@@ -74,6 +79,8 @@ class Session:
         self._searching: Searching | None = None
         self._searched: Searching | None = None
         """The search that has come to its end: nothing is looked for twice in one state."""
+        self._replaced = ""
+        """Id of the sheet whose trip gave way to a better one: what was pressed on it meanwhile."""
         self._inside: Runner | None = None
         """What was entered from the front page and not left yet."""
         self._looking = plant.looking
@@ -134,7 +141,7 @@ class Session:
             return
         from troubleshoot.job.aliases import as_typed
         from troubleshoot.job.decide import decide
-        from troubleshoot.job.decided import Decided, Ui
+        from troubleshoot.job.decided import Decided, Ui, sheet_id
 
         if self._lost is not None:
             self._folder_given(said, self._lost)
@@ -148,6 +155,12 @@ class Session:
         try:
             if self._renewed():
                 return
+            now = sheet_id(self._state(), self._ui)
+            if said.sheet != now:
+                if not self._meant_all_the_same(said):
+                    self._ui = replace(self._ui, echo=MISSED)
+                    return
+                said = replace(said, sheet=now)
             before = self._fitting(self._desk)
             decided = decide(before, self._state(), self._ui, said)
             match decided:
@@ -167,6 +180,12 @@ class Session:
             self._lost = elsewhere.lost_by(str(failed), said)
         finally:
             self._busy = ""
+
+    def _meant_all_the_same(self, said: Input) -> bool:
+        """Whether it answers the sheet whose trip has just given way to a better one, with a key that is not about that trip."""
+        if not isinstance(said, Pressed) or said.key not in _OF_THE_JOB:
+            return False
+        return said.sheet == self._replaced and self._state().last == self._state().searched
 
     def busy(self) -> str:
         """See `Runner.busy`."""
@@ -194,7 +213,7 @@ class Session:
         if self._lost is not None or self._ui is None or self._ui.panel or self._log.idle_ms > _SEARCH_MS:
             return False
         from troubleshoot.job.codec import put_step
-        from troubleshoot.job.decided import Ui
+        from troubleshoot.job.decided import Ui, sheet_id
         from troubleshoot.job.searching import Searching, open_to_another
 
         state = self._state()
@@ -208,7 +227,9 @@ class Session:
         self._searched = self._searching
         if (better := self._searching.better) is not None and self._log.idle_ms <= _SEARCH_MS:
             with contextlib.suppress(_DiskFailed, OSError):  # said with the next answer
+                before = sheet_id(state, self._ui)
                 self._write("choose", {"source": state.source, "step": put_step(better), "searched": True})
+                self._replaced = before
                 self._ui = Ui(echo=f"{self._ui.echo} Reckoned further: this trip first.".strip())
         return False
 

@@ -120,6 +120,9 @@ class Sheet:
     done: bool = False
     """The job has ended; only leaving is left."""
     frame: FrameKeys = FrameKeys()
+    question: str = ""
+    """Stays the same while only what is marked in the rows changes: a key pressed for the one sheet means the same on the other.
+    Empty: the id tells."""
     leaving: str = ""
     """What leaving means here where it is not what it means in a job, in a few words; empty: all is kept."""
 

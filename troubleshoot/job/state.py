@@ -155,6 +155,10 @@ class State:
     """Readings that the job waits for: where, how it must stand, what should be there."""
     notes: tuple[str, ...] = ()
     last: int = 0
+    asking: int = 0
+    """Number of the last event that was more than a mark in a list: until the next one the same thing is asked."""
+    searched: int = 0
+    """Number of the event that put a better trip in the place of the one shown; 0: none. No answer of anybody."""
     last_operate: int = 0
     """Number of the event that changed the machine last: a caution accepted before it does not count."""
     undoable: tuple[int, ...] = ()

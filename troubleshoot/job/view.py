@@ -12,7 +12,7 @@ from typing import Final
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.clipping import draw_clip, draw_unclip
 from troubleshoot.job.decide import TAKEN_BACK
-from troubleshoot.job.decided import Ui, sheet_id
+from troubleshoot.job.decided import Ui, question_of, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.draw_ending import draw_ended, draw_handback, draw_proof, draw_stuck
 from troubleshoot.job.draw_looks import draw_last, draw_list, draw_people, draw_program
@@ -66,6 +66,7 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int
     return Sheet(
         sheet_id(state, ui), title(desk, state, stage, width - len(f" saved {saved}")), tuple(pen.lines), keys, entry, saved,
         needs_caution=(unread and beside) or stage.name == "power", done=stage.name == "ended",
+        question=question_of(state, ui),
     )  # fmt: skip
 
 

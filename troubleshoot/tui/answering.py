@@ -30,6 +30,15 @@ def live_keys(sheet: Sheet) -> frozenset[str]:
     return frozenset(key.key for key in sheet.keys) | {key for line in sheet.lines for key in line.keys}
 
 
+def asks_the_same(before: Sheet | None, now: Sheet) -> bool:
+    """Whether what was typed for `before` means the same on `now`: only marks of rows differ. Never where a caution is unread."""
+    if before is None or before.needs_caution or now.needs_caution:
+        return False
+    if (before.question or before.id) != (now.question or now.id) or takes_typing(before) != takes_typing(now):
+        return False
+    return before.id == now.id or live_keys(before) == live_keys(now)
+
+
 def takes_typing(sheet: Sheet) -> bool:
     """Whether there is a place to type that is open."""
     return sheet.entry is not None and not sheet.entry.locked

@@ -94,6 +94,12 @@ class TroubleshootApp(App[None]):
         self._board()._covered_no_more()
         self._look_again()
 
+    def post_display_hook(self) -> None:
+        """Called by the library as soon as something was written to the terminal."""
+        on_top = self.screen_stack[-1] if self.screen_stack else None
+        if isinstance(on_top, SheetScreen):
+            on_top.displayed()
+
     def _look_again(self) -> None:
         """Let the runner see what time it is: a lid may have been shut over night without a signal."""
         if not self._board().too_small:

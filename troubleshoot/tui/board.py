@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rich.cells import cell_len
 from textual import events
@@ -84,7 +84,8 @@ class SheetScreen(Screen[None]):
         self._pending: Pending | None = None
         self._waiting: Input | None = None
         self._waiting_since = 0.0
-        self._ahead: deque[Input] = deque(maxlen=AHEAD)
+        self._ahead: deque[tuple[Sheet, Input]] = deque(maxlen=AHEAD)
+        """What was given while something else was being saved, with the sheet that it was given to."""
         self._notice = ""
         self._not_saved = ""
 
@@ -103,6 +104,7 @@ class SheetScreen(Screen[None]):
             entry.too_early = self._gate.before_this_sheet
             entry.acts = self._acts_while_typing
             entry.before_typing = self._type_pending
+            entry.missed = self._say_missed
             entry.display = False
             yield entry
             yield Words(id="status")
@@ -115,19 +117,30 @@ class SheetScreen(Screen[None]):
     # --------------------------------------------------------------------------------------------------- from below
 
     def show(self, shown: Shown) -> None:
-        """Draw a sheet; what was typed ahead for another question is thrown away."""
+        """Draw a sheet; what was typed ahead for another question is thrown away, and that is said."""
         before, self._sheet = self._sheet, shown.sheet
-        new = before is None or before.id != shown.sheet.id or before.needs_caution != shown.sheet.needs_caution
-        if new:
-            self._gate.changed()
-            self._drop_pending()
-            self.query_one(Entry).value = ""
-            self._notice = ""
+        same = before is not None and (before.id, before.needs_caution) == (shown.sheet.id, shown.sheet.needs_caution)
+        new = not same and not answering.asks_the_same(before, shown.sheet)
+        thrown = self._throw_away() if new else 0
+        if not new:
+            self._gate.same_again()
         if shown.answered:
             self._waiting = None
             self._not_saved = ""
-            self._send_next()
+            thrown += self._send_next()
+        if thrown:
+            self._say(f"new question: {thrown} key{'' if thrown == 1 else 's'} not taken")
         self._draw(from_top=new)
+
+    def _throw_away(self) -> int:
+        """What was begun for the question before means nothing here; how many keys that is."""
+        entry = self.query_one(Entry)
+        thrown = len(entry.value) + (self._pending is not None)
+        self._gate.changed()
+        self._drop_pending()
+        entry.value = ""
+        self._notice = ""
+        return thrown
 
     def not_saved(self, told: NotSaved) -> None:
         """The disk refused: say so until it takes something, and give the typing back."""
@@ -160,6 +173,8 @@ class SheetScreen(Screen[None]):
     def _covered_no_more(self) -> None:
         """Something lay over the sheet: a caution is read anew."""
         self._gate.changed()
+        for block in self.query(Lines):
+            block.draw_anew()
         if not self.too_small:
             self.call_after_refresh(self._painted)
 
@@ -217,15 +232,27 @@ class SheetScreen(Screen[None]):
             self.set_focus(None)
 
     def _painted(self) -> None:
-        """After the sheet went to the terminal: from now on keys count for it."""
+        """After the sheet went to the terminal, and where `displayed` was not told: from now on keys count for it."""
         if self.too_small or not self.is_current or self._sheet is None:
             return
-        caution = self.query_one("#caution", Lines)
-        if caution.rows and not caution.seen_to:
+        if not self._made_up():
             self.set_timer(0.02, self._painted)
             return
         self._gate.painted(self._now())
         self._mark_more()
+
+    def displayed(self) -> None:
+        """Something has gone to the terminal this moment. With the whole sheet in it, keys count from now on: `_painted` comes when
+        there is nothing else to do, and whoever knows the question by heart is faster on a busy machine."""
+        if self._sheet is not None and not self.too_small and self._gate.waits and self._made_up():
+            self._gate.painted(self._now())
+
+    def _made_up(self) -> bool:
+        """Whether caution and body are in what went to the terminal."""
+        caution, body = self.query_one("#caution", Lines), self.query_one("#body", Lines)
+        if caution.rows and not (caution.drawn and caution.seen_to):
+            return False
+        return body.drawn or not body.rows or not body.size.height
 
     def _mark_more(self) -> None:
         body, caution = self.query_one("#body", Lines), self.query_one("#caution", Lines)
@@ -250,13 +277,14 @@ class SheetScreen(Screen[None]):
         entry, sheet = self.query_one(Entry), self._sheet
         if sheet is None or sheet.entry is None:
             return
-        example = (
-            0 if sheet.entry.locked or entry.value or not sheet.entry.example else cell_len(sheet.entry.example) + 6
-        )
-        taken = cell_len(self._fits(sheet.entry.prompt)) + cell_len(self._fits(words)) + example + 3
-        crowded = bool(words) and taken > self.size.width
+        prompt, value = sheet.entry.prompt, entry.value
+        example = cell_len(sheet.entry.example) + 6 if sheet.entry.example and not sheet.entry.locked else 0
+        held = min(cell_len(value) + 1, 8) if value else example
+        taken = cell_len(self._fits(prompt)) + cell_len(self._fits(words)) + 3
+        crowded = bool(words) and taken + held > self.size.width
+        alone = crowded and (sheet.entry.locked or bool(value) or taken + 1 > self.size.width)
         entry.placeholder = "" if crowded or not sheet.entry.example else self._fits(f"like {sheet.entry.example}")
-        self.query_one("#prompt").display = not (crowded and sheet.entry.locked)
+        self.query_one("#prompt").display = not alone
 
     def _hint(self) -> str:
         """A single letter that is a key is one only once it is sent; say so while it stands in the entry."""
@@ -274,6 +302,9 @@ class SheetScreen(Screen[None]):
     def _tick(self) -> None:
         if not self.too_small:
             self._tell()
+
+    def _say_missed(self) -> None:
+        self._say(Counts.TYPED_AHEAD.value)
 
     def _say(self, words: str) -> None:
         self._notice = words
@@ -334,7 +365,9 @@ class SheetScreen(Screen[None]):
             return
         if answering.takes_typing(sheet):
             entry.focus()
-            if not self._gate.before_this_sheet(at):
+            if self._gate.before_this_sheet(at):
+                self._say_missed()
+            else:
                 entry.insert_text_at_cursor(char)
         else:
             self._say(f"{self._fits(char)} does nothing now; ? shows what does")
@@ -366,9 +399,9 @@ class SheetScreen(Screen[None]):
             self.query_one(Entry).insert_text_at_cursor(key)
             return
         self._drop_pending()
-        if before is not None and before.typed:
-            self._do(key, at)
         counts = self._gate.judge(key, at, caution=False)
+        if before is not None and before.typed and counts is not Counts.REPEATED:
+            self._do(key, at)
         if counts in (Counts.YES, Counts.IF_QUIET):
             self._wait_for_quiet(key, at, typed=True)
         else:
@@ -448,7 +481,10 @@ class SheetScreen(Screen[None]):
         """Enter in the entry."""
         message.stop()
         sheet, entry = self._sheet, self.query_one(Entry)
-        if sheet is None or self._gate.before_this_sheet(message.time) or not answering.takes_typing(sheet):
+        if sheet is None or not answering.takes_typing(sheet):
+            return
+        if self._gate.before_this_sheet(message.time):
+            self._say_missed()
             return
         if not entry.value.strip():
             self._enter_alone(sheet, message.time)
@@ -504,19 +540,22 @@ class SheetScreen(Screen[None]):
         if self._waiting is None:
             self._waiting, self._waiting_since = said, self._now()
             self.post_message(self.Said(said))
-        else:
-            self._ahead.append(said)
+        elif self._sheet is not None:
+            self._ahead.append((self._sheet, said))
         self._tell()
 
-    def _send_next(self) -> None:
+    def _send_next(self) -> int:
+        """Give the next of what waited, where it still means the same; how many were thrown away because nothing does."""
         if not self._ahead or self._sheet is None:
-            return
-        if self._ahead[0].sheet == self._sheet.id and not self._sheet.needs_caution:
-            self._give(self._ahead.popleft())
-            return
+            return 0
+        given_to, said = self._ahead[0]
+        if answering.asks_the_same(given_to, self._sheet):
+            self._ahead.popleft()
+            self._give(replace(said, sheet=self._sheet.id))
+            return 0
         thrown = len(self._ahead)
         self._ahead.clear()
-        self._say(f"new question: {thrown} typed ahead thrown away")
+        return thrown
 
     # ------------------------------------------------------------------------------------------------------- actions
 

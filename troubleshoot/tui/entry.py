@@ -45,6 +45,8 @@ class Entry(Input):
         self.too_early: Callable[[float], bool] = _never
         self.acts: Callable[[str], bool] = _no_key
         """Whether a character acts as a key while nothing is typed."""
+        self.missed: Callable[[], None] = _nothing
+        """Called where something was typed before its sheet could be seen."""
         self.before_typing: Callable[[], None] = _nothing
         """Called before anything is done to what stands here."""
 
@@ -53,6 +55,7 @@ class Entry(Input):
         if self.too_early(event.time):
             event.stop()
             event.prevent_default()
+            self.missed()
             return
         elif event.character == HELP.key and not self.value:
             event.prevent_default()  # help is always one key away; it goes up to the screen
@@ -68,7 +71,10 @@ class Entry(Input):
 
     def take(self, text: str, at: float) -> None:
         """Put pasted text in as one line, made safe to show; it is never sent by itself."""
-        if self.disabled or self.too_early(at):
+        if self.disabled:
+            return
+        if self.too_early(at):
+            self.missed()
             return
         line, cut = capped(text)
         self.insert_text_at_cursor(self.fits(line))

@@ -23,10 +23,10 @@ class Counts(Enum):
 
     YES = "yes"
     IF_QUIET = "if nothing follows within `RUN_S`"
-    TYPED_AHEAD = "it was pressed before this was on the screen"
-    TOO_SOON = "read it first: the key counts once the caution has been on the screen for a moment"
-    REPEATED = "a key held down counts once: let go and press it again"
-    BURST = "press it by itself, with a short pause before"
+    TYPED_AHEAD = "pressed before this was here: look, press again"
+    TOO_SOON = "read it first: the key counts after a moment"
+    REPEATED = "a key held down counts once: let go, press again"
+    BURST = "press it by itself, after a short pause"
 
 
 class Gate:
@@ -43,10 +43,19 @@ class Gate:
         self._painted = None
         self._left_over |= set(self._last)
 
+    def same_again(self) -> None:
+        """The same question is coming, with other marks: keys count on, one held down does not."""
+        self._left_over |= set(self._last)
+
     def painted(self, now: float) -> None:
         """The sheet is on the screen, wholly."""
         if self._painted is None:
             self._painted = now
+
+    @property
+    def waits(self) -> bool:
+        """Whether the sheet is still on its way to the terminal."""
+        return self._painted is None
 
     def drawn_ms(self, at: float) -> int:
         """How long the sheet had been on the screen at `at`, milliseconds; 0 when it was not."""

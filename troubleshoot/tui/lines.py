@@ -44,6 +44,8 @@ class Lines(Widget):
         """Key of the row the arrow keys stand on."""
         self.seen_to = 0
         """The lowest row that has been on the screen, counted from 1."""
+        self.drawn = False
+        """Whether the rows, as they are now, were made up for the terminal."""
         self._styles: dict[str, Style] = {}
         self._styled = ""
 
@@ -65,6 +67,11 @@ class Lines(Widget):
             self.seen_to = 0
             self.chosen = ""
             self.top = 0
+        self.draw_anew()
+
+    def draw_anew(self) -> None:
+        """Go to the terminal once more, with the next of what goes there."""
+        self.drawn = False
         self.refresh()
 
     @property
@@ -113,6 +120,7 @@ class Lines(Widget):
     def render_line(self, y: int) -> Strip:
         """One row of cells, filled to the full width so that its background reaches the edge."""
         width = self.size.width
+        self.drawn = True
         index = y + self.top
         if index >= len(self.rows) or width < 1:
             # Not the widget's own style: that is worked out anew each time, which took half of drawing a sheet.
