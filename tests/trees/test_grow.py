@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import signal
 from functools import lru_cache
+from typing import Any
 
 import pytest
 from trees.played import reasoner
@@ -23,11 +25,11 @@ if os.environ.get("TROUBLESHOOT_TESTS") == "all":  # 131 faults: minutes
     GROWN.append(("three-wire", "wont-start", 0.9))
 
 
-def afresh(machine: str, complaint: str) -> str:
+def afresh(machine: str, complaint: str, **given: Any) -> str:
     answers, planner = tools(machine)
     situations = reasoner(machine).machine.circuit.situations
     places = (shows(machine, complaint), situations["at rest"])
-    return grow(answers, planner, complaint, looked=situations["as found"], places=places)
+    return grow(answers, planner, complaint, looked=situations["as found"], places=places, **given)
 
 
 text = lru_cache(maxsize=None)(afresh)
@@ -68,8 +70,47 @@ def test_searched_to_its_end_a_tree_is_shorter_than_chosen_step_by_step(monkeypa
 
     searched = prove_text(text("three-wire", "hums").encode(), "three-wire")
     monkeypatch.setattr(module, "PROVED_FROM", 0)
+    monkeypatch.setattr(module, "TRIED", 1)
     step_by_step = afresh("three-wire", "hums")
     assert "proved" not in step_by_step
+    assert "No place has 0 faults or fewer left to part." in step_by_step
     greedy = prove_text(step_by_step.encode(), "three-wire")
     assert searched.cost < 0.99 * greedy.cost
     assert searched.named >= greedy.named
+
+
+def test_where_more_faults_are_left_the_order_behind_each_of_some_tests_is_tried(monkeypatch):
+    """A one-step rollout is never worse than the greedy order that it tries (Bertsekas, Tsitsiklis, Wu 1997, from memory)."""
+    from troubleshoot.trees import grow as module
+
+    monkeypatch.setattr(module, "PROVED_FROM", 0)
+    rolled = prove_text(afresh("three-wire", "hums").encode(), "three-wire")
+    monkeypatch.setattr(module, "TRIED", 1)
+    greedy = prove_text(afresh("three-wire", "hums").encode(), "three-wire")
+    assert rolled.cost <= greedy.cost * (1 + 1e-9)
+
+
+def test_once_it_is_enough_the_tree_is_finished_with_the_orders_known_by_then():
+    asked = 0
+
+    def enough() -> bool:
+        nonlocal asked
+        asked += 1
+        return asked > 3
+
+    tree = load_tree(afresh("three-wire", "hums", enough=enough), "cut short")
+    assert isinstance(tree, Tree)
+    assert asked > 3
+
+
+def test_ctrl_c_ends_the_search_and_not_the_command_and_a_second_one_ends_that(capsys):
+    from troubleshoot.cli.grow import _first_interrupt_ends_the_search
+
+    with _first_interrupt_ends_the_search() as enough:
+        assert not enough()
+        signal.raise_signal(signal.SIGINT)
+        assert enough()
+        assert "the tree is finished with the orders known now" in capsys.readouterr().err
+        with pytest.raises(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler

@@ -31,6 +31,7 @@ def read_places(node: Node | None, to: Reading) -> None:
             walk_s=(written.quantity(found["walk"], "walk", "seconds", out) if "walk" in found else None) or 0.0,
             door=bool(written.yes_or_no(found["door"], "door", out)) if "door" in found else False,
             needs=(written.texts(found["needs"], "needs", out) if "needs" in found else None) or (),
+            danger=(written.words(found["danger"], "danger", out) if "danger" in found else None) or "",
         )
 
 

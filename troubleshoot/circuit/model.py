@@ -83,6 +83,8 @@ class Place:
     door: bool = False
     """True when an enclosure must be opened to reach the points (a trip)."""
     needs: tuple[str, ...] = ()
+    danger: str = ""
+    """What can hurt there besides volts and what moves: gas, falling in, heat. Said before anybody is sent there."""
 
 
 Verb = Literal[

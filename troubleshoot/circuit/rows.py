@@ -57,6 +57,7 @@ PLACE: Final = (
     Row("door", "yes or no", "yes: an enclosure must be opened there"),
     Row("walk", "seconds", "time to get there"),
     Row("needs", "texts", "what must be fetched: ladder, key, second person"),
+    Row("danger", "text", "what can hurt there besides volts and what moves: gas, falling in, heat"),
 )
 DEVICE: Final = (
     Row("kind", "choice", "what it is", must=True),

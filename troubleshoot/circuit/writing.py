@@ -75,6 +75,7 @@ def _place(circuit: Circuit, name: str) -> str:
     return f"  {_key(name)}: " + _map({
         "words": _text(place.words), "door": "yes" if place.door else "",
         "walk": f"{_number(place.walk_s)} s" if place.walk_s else "", "needs": _list(place.needs) if place.needs else "",
+        "danger": _text(place.danger) if place.danger else "",
     })  # fmt: skip
 
 

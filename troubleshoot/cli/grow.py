@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,8 +36,8 @@ if TYPE_CHECKING:
 def grow(machine: str, complaint: str, output: Path | None) -> None:
     """Make a decision tree for one complaint of MACHINE: the tests that tell most for their time, the last ones in the proved order.
 
-    At its head stands what its proof said, how much of its order is proved the cheapest, and its cost beside another order. It is for this machine alone;
-    change it as you like and prove it again. Example: troubleshoot grow three-wire --complaint hums -o hums.yaml
+    Ctrl+C ends the search and writes what it has. At its head stands what its proof said, how much of its order is proved the cheapest, and its cost beside another order. It is for this machine alone;
+      change it as you like and prove it again. Example: troubleshoot grow three-wire --complaint hums -o hums.yaml
     """
     from troubleshoot.safety.doings import UNBIDDEN
 
@@ -63,6 +67,26 @@ def grow(machine: str, complaint: str, output: Path | None) -> None:
         complain(f"written to {show(str(output))}")
 
 
+@contextmanager
+def _first_interrupt_ends_the_search() -> Iterator[Callable[[], bool]]:
+    """Ctrl+C ends the search for the cheapest order and has the tree written with what is known; a second one ends the command."""
+    pressed = False
+
+    def press(*_: object) -> None:
+        nonlocal pressed
+        if pressed:
+            raise KeyboardInterrupt
+        pressed = True
+        complain("searching no further; the tree is finished with the orders known now (Ctrl+C again: end without one)")
+
+    before = signal.signal(signal.SIGINT, press) if threading.current_thread() is threading.main_thread() else None
+    try:
+        yield lambda: pressed
+    finally:
+        if before is not None:
+            signal.signal(signal.SIGINT, before)
+
+
 def grown(desk: Desk, complaint: str) -> tuple[str, Proof]:
     """The text of a tree grown for one complaint, and its proof. A tree that does not read or fit ends the command."""
     from troubleshoot.trees.answers import Answers
@@ -82,7 +106,8 @@ def grown(desk: Desk, complaint: str) -> tuple[str, Proof]:
             said = tenths
             complain(f"{10 * tenths:>3} % of the faults, by chance, have their end; {nodes} nodes")
 
-    text = made(answers, desk.planner, complaint, looked=desk.as_found, places=places, told=told)
+    with _first_interrupt_ends_the_search() as enough:
+        text = made(answers, desk.planner, complaint, looked=desk.as_found, places=places, told=told, enough=enough)
     tree = load_tree(text, "grown")
     if isinstance(tree, tuple):
         stop_with(tree)

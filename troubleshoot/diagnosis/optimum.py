@@ -14,7 +14,8 @@ Huffman 1952).
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
@@ -90,12 +91,14 @@ class _Test:
 
 @dataclass(slots=True)
 class _Node:
-    """One set of suspects: bounds of the expected seconds from it, per chance of the set; None: not looked into."""
+    """One set of suspects: bounds of the expected seconds from it, per chance of the set."""
 
     low: float
     high: float
     tests: tuple[_Test, ...] | None = None
-    """Every test worth trying."""
+    """The tests tried so far that may be in the best order; None: not looked into."""
+    waiting: list[tuple[float, int]] = field(default_factory=list)
+    """A heap of the others: a bound from below of the expected seconds with each, and its number."""
 
 
 @dataclass
@@ -107,6 +110,9 @@ class Search:
     _greedy: dict[int, float] = field(default_factory=dict)
     _picks: dict[int, int | None] = field(default_factory=dict)
     _last: tuple[int, Indices, Indices] | None = None
+    _above: dict[int, Indices] = field(default_factory=dict)
+    """By set: tests among which all are that part it, from the set that it came out of. Two tests that part that one alike
+    part this one alike, so the cheaper of them is enough."""
 
     # ------------------------------------------------------------------------------------------- simple orders
 
@@ -143,6 +149,16 @@ class Search:
             self._picks[key] = best
         return self._picks[key]
 
+    def rolled(self, cell: Indices, most: int) -> int | None:
+        """The first test of a one-step rollout over so many of the tests that tell most for their seconds.
+
+        None where one repair is left or nothing tells.
+        """
+        worth, first = self._worth_rows(cell)
+        told = self._told(cell, first)
+        ranked = sorted((-float(b) / float(self.problem.cost[t]), t) for t, b in zip(worth, told, strict=True))
+        return min((t for _, t in ranked[:most]), key=lambda t: (round(self._then(cell, t), 9), t), default=None)
+
     def after(self, cell: Indices, test: int) -> float:
         """Expected seconds with this test first and the best order known behind it."""
         node = self._nodes.get(_mask(cell))
@@ -158,10 +174,7 @@ class Search:
         """(tests,) bits that each tells about the repair. first: (tests, suspects) from `firsts`."""
         weight = self.problem.chance[cell] / self.problem.chance[cell].sum()
         group = firsts(self.problem.group[cell][None, :])[0]
-        both = np.empty_like(first)
-        for label in np.unique(group):
-            mine = np.flatnonzero(group == label)
-            both[:, mine] = mine[firsts(first[:, mine])]
+        both = _both(first, group)
         out: Floats = _entropies(group[None, :], weight) + _entropies(first, weight) - _entropies(both, weight)
         return out
 
@@ -186,38 +199,48 @@ class Search:
             if way not in ways or cost[k] < cost[ways[way]]:
                 ways[way] = k
         rows = sorted(ways.values())
+        key = _mask(cell)
+        if key not in self._above or len(rows) < len(self._above[key]):
+            self._above[key] = tests[rows]
         return [int(tests[k]) for k in rows], first[rows]
 
     def _parting(self, cell: Indices) -> tuple[Indices, Indices]:
         """Numbers of the tests that part these suspects, and how. The last answer is kept: it is asked for twice in a row."""
         key = _mask(cell)
         if self._last is None or self._last[0] != key:
-            codes = self.problem.codes[:, cell]
-            tests = np.flatnonzero((codes != codes[:, :1]).any(axis=1))
-            self._last = (key, tests, firsts(codes[tests]))
+            known = self._above.get(key)
+            codes = self.problem.codes[:, cell] if known is None else self.problem.codes[np.ix_(known, cell)]
+            parting = np.flatnonzero((codes != codes[:, :1]).any(axis=1))
+            self._last = (key, parting if known is None else known[parting], firsts(codes[parting]))
         return self._last[1], self._last[2]
 
     def _parts(self, cell: Indices, test: int) -> list[tuple[float, Indices]]:
         codes = self.problem.codes[test, cell]
         total = float(self.problem.chance[cell].sum())
+        above = self._above.get(_mask(cell))
         found = []
-        for code in np.unique(codes):
+        for code in sorted(set(codes.tolist())):
             part = cell[codes == code]
+            if above is not None:
+                self._above.setdefault(_mask(part), above)
             found.append((float(self.problem.chance[part].sum()) / total, part))
         return found
 
     # -------------------------------------------------------------------------------------------- the exact order
 
-    def exact(self, cell: Indices | None = None, *, most_sets: int = MOST_SETS) -> Found:
+    def exact(
+        self, cell: Indices | None = None, *, most_sets: int = MOST_SETS, enough: Callable[[], bool] = lambda: False
+    ) -> Found:
         """The best order from these suspects (all, where none are named), or as near to it as so many sets allow.
 
         Best first in the way of AO* (Nilsson 1980): the set whose bounds are worst, in the test that promises most, is looked
-        into next, and what is learnt there goes up to where it came from. Raises nothing.
+        into next, and what is learnt there goes up to where it came from. enough: asked after every set; true ends the search
+        with what it has found. Raises nothing.
         """
         root = _mask(self.everything() if cell is None else cell)
         self._node(root)
         looked = 0
-        while looked < most_sets:
+        while looked < most_sets and not enough():
             node = self._nodes[root]
             if node.high - node.low <= TOLERANCE * max(1.0, node.high):
                 break
@@ -243,7 +266,7 @@ class Search:
                 self._expand(key)
                 looked += 1
                 break
-            promising = min(node.tests, key=self._low)
+            promising = self._promising(key)
             open_parts = [
                 (share * (self._nodes[part].high - self._nodes[part].low), part)
                 for share, part in promising.parts if self._nodes[part].high - self._nodes[part].low > TOLERANCE / 10
@@ -259,10 +282,11 @@ class Search:
         node = self._nodes[key]
         if node.tests is None:
             return
-        node.low = max(node.low, min(self._low(t) for t in node.tests))
+        lows = [self._low(t) for t in node.tests]
+        node.low = max(node.low, min([node.waiting[0][0] if node.waiting else math.inf, *lows]))
         node.high = min(node.high, min(self._high(t) for t in node.tests))
         # A test that cannot be better than what is known is never looked at again.
-        node.tests = tuple(t for t in node.tests if self._low(t) <= node.high + TOLERANCE)
+        node.tests = tuple(t for t, low in zip(node.tests, lows, strict=True) if low <= node.high + TOLERANCE)
         node.low = min(node.low, node.high)
 
     def _low(self, test: _Test) -> float:
@@ -272,14 +296,52 @@ class Search:
         return test.cost + sum(share * self._nodes[part].high for share, part in test.parts)
 
     def _expand(self, key: int) -> None:
-        cell = _members(key)
-        tests = []
-        for test in self._worth(cell):
-            parts = tuple((share, _mask(part)) for share, part in self._parts(cell, test))
-            for _, part in parts:
-                self._node(part)
-            tests.append(_Test(test, float(self.problem.cost[test]), parts))
-        self._nodes[key].tests = tuple(tests)
+        """Every test that may yet be better than the best order known from this set, by its bound; the greedy one at once."""
+        node, cell = self._nodes[key], _members(key)
+        worth, first = self._worth_rows(cell)
+        lows = self._least_with(cell, worth, first)
+        greedy = self.pick(cell)
+        node.waiting = [
+            (float(low), t) for t, low in zip(worth, lows, strict=True) if low <= node.high + TOLERANCE and t != greedy
+        ]
+        heapq.heapify(node.waiting)
+        node.tests = ()
+        if greedy is not None:
+            self._try(key, greedy)
+
+    def _try(self, key: int, test: int) -> _Test:
+        """Bounds of the sets that a test leaves: it is one of the tests of its set from now on, if it may be the best."""
+        node = self._nodes[key]
+        parts = tuple((share, _mask(part)) for share, part in self._parts(_members(key), test))
+        for _, part in parts:
+            self._node(part)
+        made = _Test(test, float(self.problem.cost[test]), parts)
+        if not node.tests or self._low(made) <= node.high + TOLERANCE:
+            node.tests = (*(node.tests or ()), made)
+        return made
+
+    def _promising(self, key: int) -> _Test:
+        """The test of a set with the lowest bound; those that wait with a bound below it are tried first."""
+        node = self._nodes[key]
+        low, _, best = min((self._low(t), t.number, t) for t in node.tests or ())
+        while node.waiting and node.waiting[0][0] < low:
+            tried = self._try(key, heapq.heappop(node.waiting)[1])
+            if (its := self._low(tried)) < low:
+                low, best = its, tried
+        return best
+
+    def _least_with(self, cell: Indices, tests: Sequence[int], first: Indices) -> Floats:
+        """(tests,) no order with this test first has fewer expected seconds.
+
+        What a test leaves in doubt about the leaves (`_leaves`) has to be told by others, and none tells a bit for fewer
+        seconds than the best of all these does. first: (tests, suspects) from `firsts`.
+        """
+        cost = self.problem.cost[list(tests)]
+        answers = (first == np.arange(len(cell))).sum(axis=1)
+        leaf, weight = self._leaf_of(cell), self.problem.chance[cell] / self.problem.chance[cell].sum()
+        left = _entropies(_both(first, leaf), weight) - _entropies(first, weight)
+        out: Floats = cost + np.maximum(left, 0.0) * float((cost / np.log2(answers)).min(initial=np.inf))
+        return out
 
     def _node(self, key: int) -> _Node:
         if key not in self._nodes:
@@ -307,7 +369,13 @@ class Search:
         return max(told, coded, float(cost.min()))
 
     def _leaves(self, cell: Indices) -> Floats:
-        """(leaves,) chances of the leaves that no order can avoid, summing to 1.
+        """(leaves,) chances of the leaves that no order can avoid, summing to 1."""
+        weights = np.bincount(self._leaf_of(cell), self.problem.chance[cell])
+        weights = weights[weights > 0]
+        return np.asarray(weights / weights.sum(), dtype=np.float64)
+
+    def _leaf_of(self, cell: Indices) -> Indices:
+        """(suspects,) the place in `cell` of the first suspect of the same leaf.
 
         A leaf is one repair, or suspects that nothing tells apart: so suspects joined by either are counted as one leaf.
         """
@@ -320,12 +388,11 @@ class Search:
 
         for k in cell:
             parent[root(("group", int(self.problem.group[k])))] = root(("alike", int(self.problem.alike[k])))
-        total: dict[tuple[str, int], float] = {}
-        for k in cell:
-            leaf = root(("group", int(self.problem.group[k])))
-            total[leaf] = total.get(leaf, 0.0) + float(self.problem.chance[k])
-        weights = np.array(list(total.values()))
-        return np.asarray(weights / weights.sum(), dtype=np.float64)
+        place: dict[tuple[str, int], int] = {}
+        return np.array(
+            [place.setdefault(root(("group", int(self.problem.group[k]))), at) for at, k in enumerate(cell)],
+            dtype=np.intp,
+        )
 
 
 def huffman(weights: Sequence[float] | Floats, ways: int) -> float:
@@ -353,11 +420,18 @@ def _entropy(p: Floats) -> float:
 
 
 def _mask(cell: Indices) -> int:
-    return sum(1 << int(k) for k in cell)
+    """The set of these suspects, which are in rising order, as a number with one bit each."""
+    if not len(cell):
+        return 0
+    bits = np.zeros(int(cell[-1]) + 1, dtype=np.bool_)
+    bits[cell] = True
+    return int.from_bytes(np.packbits(bits, bitorder="little").tobytes(), "little")
 
 
 def _members(key: int) -> Indices:
-    return np.array([k for k in range(key.bit_length()) if key >> k & 1], dtype=np.intp)
+    """(suspects,) of a set, in rising order."""
+    raw = np.frombuffer(key.to_bytes(-(-key.bit_length() // 8), "little"), dtype=np.uint8)
+    return np.flatnonzero(np.unpackbits(raw, bitorder="little")).astype(np.intp)
 
 
 def firsts(codes: Indices) -> Indices:
@@ -368,6 +442,15 @@ def firsts(codes: Indices) -> Indices:
         part = codes[k : k + some]
         out[k : k + some] = (part[:, :, None] == part[:, None, :]).argmax(axis=2)
     return out
+
+
+def _both(first: Indices, label: Indices) -> Indices:
+    """(rows, columns) the first column with the same label and the same in `first`. label: (columns,)."""
+    both = np.empty_like(first)
+    for one in np.unique(label):
+        mine = np.flatnonzero(label == one)
+        both[:, mine] = mine[firsts(first[:, mine])]
+    return both
 
 
 def _entropies(first: Indices, weight: Floats) -> Floats:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable
 
 from troubleshoot.evidence.seen import Light, Look
 from troubleshoot.job.desk import Desk
+from troubleshoot.safety.caution import place_danger
 from troubleshoot.safety.levels import approach
 from troubleshoot.safety.volts import supply_volts
 from troubleshoot.text.showing import show
@@ -14,13 +15,24 @@ from troubleshoot.text.showing import show
 def behind(desk: Desk, items: Iterable[object]) -> tuple[str, ...]:
     """Places behind a door that must be open to see some of these; the handle of a disconnect is seen from outside."""
     devices, places = desk.machine.circuit.devices, desk.machine.circuit.places
-    signs = desk.machine.net.signs
-    tags = (signs[i.name].var.partition(" ")[0] for i in items if isinstance(i, Light | Look))
     return tuple(dict.fromkeys(
-        devices[tag].place for tag in tags
+        devices[tag].place for tag in devices_seen(desk, items)
         if tag in devices and devices[tag].kind != "disconnect" and devices[tag].place in places
         and places[devices[tag].place].door
     ))  # fmt: skip
+
+
+def place_dangers(desk: Desk, devices: Iterable[str]) -> tuple[str, ...]:
+    """What can hurt where these devices are, besides volts and what moves: said with the power on or off."""
+    circuit = desk.machine.circuit
+    places = dict.fromkeys(circuit.devices[tag].place for tag in devices if tag in circuit.devices)
+    return tuple(said for p in places if p in circuit.places and (said := place_danger(circuit.places[p])))
+
+
+def devices_seen(desk: Desk, items: Iterable[object]) -> tuple[str, ...]:
+    """Devices to which one has to go to see these."""
+    signs = desk.machine.net.signs
+    return tuple(signs[i.name].var.partition(" ")[0] for i in items if isinstance(i, Light | Look) and i.name in signs)
 
 
 def shut_places(desk: Desk, out: Collection[str]) -> str:

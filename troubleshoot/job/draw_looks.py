@@ -17,7 +17,7 @@ from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.decide import has_rungs
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.doors import door_caution, shut_places
+from troubleshoot.job.doors import devices_seen, door_caution, place_dangers, shut_places
 from troubleshoot.job.face import LEAST_WIDTH, Lamp, face_lines, fits, lamp_mark, side_by_side
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.lists import item_keys, lights_of, list_situation, listed, marked
@@ -71,6 +71,8 @@ def draw_door(pen: Pen, desk: Desk, state: State, stage: Stage) -> None:
     """The caution of a look behind a door, above what is to be looked at."""
     named = list_situation(stage)[1]
     if state.power and not on_dead_parts(desk, (), named) and (text := door_caution(desk, listed(stage))):
+        pen.put(f"CAUTION  {text}", Role.CAUTION, indent="  ")
+    for text in place_dangers(desk, devices_seen(desk, listed(stage))):
         pen.put(f"CAUTION  {text}", Role.CAUTION, indent="  ")
 
 

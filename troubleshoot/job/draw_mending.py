@@ -11,6 +11,7 @@ from troubleshoot.faults.suspects import UNSEEN
 from troubleshoot.job import draw_amending
 from troubleshoot.job.beginnings import READING
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.doors import place_dangers
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.mending import ALL_NOTHING, NOT_PROVED, STAYS_ON
 from troubleshoot.job.naming import METER_ON, UNITS, act_words, black_words, part_words, red_words
@@ -129,6 +130,8 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
             f"Not ruled out by what was read: {show('; '.join(stage.beside[:_NAMED]))}{more}.", Role.TASK, indent="  "
         )
     pen.put("")
+    for text in place_dangers(desk, (*(p.device for p in desk.points_of(stage.group)), *item.split(" "))):
+        pen.put(text, Role.CAUTION, indent="  ")
     pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
     tag = next((w for w in item.split(" ") if w in desk.machine.circuit.devices), "")
     looked_into: tuple[LiveKey, ...] = ()

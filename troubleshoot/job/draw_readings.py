@@ -10,6 +10,8 @@ from troubleshoot.job import calling, draw_amending
 from troubleshoot.job.beginnings import reading_or_point
 from troubleshoot.job.clipping import clip_key
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.doors import place_dangers
+from troubleshoot.job.due import caution_of
 from troubleshoot.job.naming import METER_ON, UNITS, black_words, device_words, red_words, should_be, where_to
 from troubleshoot.job.page import Drawn, E, N, U, W, X, capital, tree_key
 from troubleshoot.job.pen import Pen
@@ -28,6 +30,9 @@ def draw_measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bo
     held = step.situation.words
     about = f"{step.words}, {held}" if stage.name == "confirm" and held not in step.words else capital(held)
     about = step.words if stage.name == "confirm" and held in step.words else about
+    if caution_of(desk, state, stage) is None:  # dead: what hurts there besides volts is still there
+        for text in place_dangers(desk, (p.device for m in meters for p in (m.red, m.black))):
+            pen.put(f"CAUTION  {text}", Role.CAUTION, indent="  ")
     pen.put(f"{about}, at {place.words}:", Role.TASK)
     if state.clip is not None:
         pen.put("Both leads hang there, clipped on dead: touch nothing, read the meter from outside.", Role.TASK)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 from troubleshoot.diagnosis.step import Step, unseen
@@ -60,6 +61,22 @@ def look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> Ste
             where, words, f"Everything points to it: {suspect.words}.", cost=COMPARE_S if compared else LIGHTS_S,
         )  # fmt: skip
     return None
+
+
+def look_first(desk: Desk, state: State, suspect: Suspect, chance: float) -> Step | None:
+    """Before a part is metered as stuck, a glance at where it stands, if nobody looked since the last repair.
+
+    On the meter a part that stays where it is and its contact that does not close are one and the same.
+    """
+    step = look_again(desk, state, suspect, chance) if suspect.broken and state.power else None
+    if step is None or step.kind != "look" or step.cost > LIGHTS_S or step.situation is not desk.as_found:
+        return None
+    if any(s.what in step.items and s.epoch == state.epoch for s in state.evidence):
+        return None
+    (item,) = step.items
+    assert isinstance(item, Look)
+    words = desk.machine.net.signs[item.name].words
+    return replace(step, words=f"Look at this alone: {words}.")
 
 
 def looks_the_same(desk: Desk, suspect: Suspect, chances: Mapping[str, float]) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from troubleshoot.job.seeing import (
     at_the_drive,
     by_hand,
     look_again,
+    look_first,
     looks_the_same,
     unread_lights,
 )
@@ -204,6 +205,9 @@ def _searching(desk: Desk, state: State) -> Stage:
             return Stage("waiting", group=one, chance=p, wanted=(*((test,) if test else ()), *_waiting(desk, state)))
         if p < RIVAL or one in state.confirmed or f"confirm {one}" in state.out:
             continue
+        first = look_first(desk, state, desk.reasoner.likeliest(belief, one), p)
+        if first is not None:
+            return _asking(desk, state, first)
         test = desk.confirm(one, state)
         if (
             test is None

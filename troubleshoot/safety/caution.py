@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Final, cast
 
-from troubleshoot.circuit.model import Pin, Situation
+from troubleshoot.circuit.model import Pin, Place, Situation
 from troubleshoot.diagnosis.reasoner import Reasoner
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
@@ -315,6 +315,11 @@ def _laid(reasoner: Reasoner, reading: Meter, tag: str, does: str, *, sure: bool
 NOTHING_NEW = "Nothing new since the last caution."
 
 
+def place_danger(place: Place) -> str:
+    """What can hurt at a place besides volts and what moves, as it is said before anybody is sent there; else empty."""
+    return f"At {show(place.words or place.name)}: {show(place.danger)}." if place.danger else ""
+
+
 def _facts(
     reasoner: Reasoner, readings: Sequence[Meter], situation: Situation, at_points: v.Volts, around: v.Volts,
     places: tuple[str, ...], loose: tuple[Pin, ...], moves: tuple[Said, ...], person: str, hands: int, *,
@@ -345,6 +350,9 @@ def _facts(
         facts.insert(
             0 if worse else len(facts), (f"{call} reach: up to {around.words} at {where}.", f"{around.words} in reach")
         )
+    for place in (circuit.places[p] for p in places):
+        if place.danger:
+            facts.append((place_danger(place), show(place.danger)))
     if loose:
         facts.append((f"{_list(loose)}: tied to nothing here. Counts as live until proved dead.",
                       f"as live {_list(loose)}"))  # fmt: skip
