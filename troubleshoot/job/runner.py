@@ -24,8 +24,8 @@ class Runner(Protocol):
     def give(self, said: Input) -> None:
         """Take what the person said. What it changed is on disk before this returns; it may take long.
 
-        An input that does not answer the present sheet is thrown away; one that is refused shows as an echo line on the
-        next sheet. Raises OSError when the disk would not take it; then nothing has changed.
+        An input that does not answer the present sheet is thrown away, and an echo line says so where a job was at work
+        meanwhile; one that is refused shows as an echo line on the next sheet. Raises OSError when the disk would not take it; then nothing has changed.
         """
         ...
 

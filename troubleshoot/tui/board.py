@@ -94,7 +94,7 @@ class SheetScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         """Every part is there from the start; a sheet only fills them."""
         yield TitleBar(id="title")
-        yield Lines(id="caution")
+        yield Lines(id="caution", whole=True)
         yield Lines(id="body")
         yield TitleBar(id="more")
         with Horizontal(id="typing"):

@@ -8,6 +8,7 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
+from textual.geometry import Region
 from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
@@ -35,15 +36,17 @@ class Lines(Widget):
     class Scrolled(Message):
         """Other rows show now."""
 
-    def __init__(self, *, id: str) -> None:
+    def __init__(self, *, id: str, whole: bool = False) -> None:
+        """whole: every row is drawn each time, so that `seen_to` counts anew; else only those that changed."""
         super().__init__(id=id)
+        self.whole = whole
         self.rows: tuple[Row, ...] = ()
         self.top = 0
         """Index of the row at the top."""
         self.chosen = ""
         """Key of the row the arrow keys stand on."""
         self.seen_to = 0
-        """The lowest row that has been on the screen, counted from 1."""
+        """The lowest row that has been on the screen, counted from 1; of a block drawn whole."""
         self.drawn = False
         """Whether the rows, as they are now, were made up for the terminal."""
         self._styles: dict[str, Style] = {}
@@ -62,12 +65,25 @@ class Lines(Widget):
 
     def show(self, rows: tuple[Row, ...], *, from_top: bool) -> None:
         """Draw `rows`. from_top: they are news, so begin at the first one."""
+        before = None if self.whole else self._in_sight()
         self.rows = rows
         if from_top:
             self.seen_to = 0
             self.chosen = ""
             self.top = 0
-        self.draw_anew()
+        if before is None:
+            self.draw_anew()
+            return
+        changed = [y for y, (old, new) in enumerate(zip(before, self._in_sight(), strict=True)) if old != new]
+        if changed:
+            self.drawn = False
+            self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
+
+    def _in_sight(self) -> list[tuple[Row | None, bool]]:
+        """What each line of cells shows, and whether it is the chosen one."""
+        there = [*self.rows[self.top : self.top + self.size.height]]
+        sight = [(row, bool(self.chosen) and self.chosen in row.keys) for row in there]
+        return [*sight, *[(None, False)] * (self.size.height - len(sight))]
 
     def draw_anew(self) -> None:
         """Go to the terminal once more, with the next of what goes there."""
