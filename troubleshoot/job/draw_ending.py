@@ -88,7 +88,7 @@ def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("Show the operator. Say what is not proved.", Role.NOTE)
     if state.temporary:
         pen.put("NOT to be handed back: still temporary. Put each back, then press its number.", Role.DANGER)
-        return None, (*draw_ledger(pen, state), U, E)
+        return None, (*draw_ledger(pen, desk, state), U, E)
     unproved = desk.unproved_stops(state)
     if unproved:
         pen.put("NOT to be handed back. A stop had failed, and these are not proved each by itself:", Role.DANGER)

@@ -119,6 +119,8 @@ def repair_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided
         "confirmed": state.confirmed.get(stage.group, False) or bool(seen_by_hand(desk, state, stage.suspect)), "words": stage.suspect.words,
         "broken": stage.suspect.broken,
     }  # fmt: skip
+    if told := list(desk.act_hazards(state, stage.suspect)):
+        event["told"] = told
     return Decided((("repaired", event),))
 
 

@@ -161,7 +161,7 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
         case "repair":
             return draw_repair(pen, desk, state, stage)
         case "putback":
-            return None, (*draw_putting_back(pen, state), U, E)
+            return None, (*draw_putting_back(pen, desk, state), U, E)
         case "power":
             return draw_power(pen, desk, state)
         case "proof":

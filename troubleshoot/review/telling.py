@@ -290,6 +290,7 @@ def _repaired(event: Happened, events: Sequence[Happened], expecting: Expecting)
     ]
     if d.get("note"):
         details.append(("written", str(d["note"])))
+    details += [("hazard told before", str(line)) for line in d.get("told", ())]
     return f"Mended: {d['words']}", tuple(details), Tone.GOOD if d["confirmed"] or not broken else Tone.BAD
 
 
