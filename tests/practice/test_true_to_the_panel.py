@@ -375,3 +375,39 @@ def test_an_unfused_look_in_the_amperes_jack_is_called_the_short_circuit_that_it
     taken = Metered(task.meters[0].red, task.meters[0].black, panel.setting, Shown("3.4 mV", 0.0034), truth, "", True)
     panel.truth = lambda *_: truth  # type: ignore[method-assign]
     assert "a good one makes a short circuit here" in reading_wrong(panel, task.meters[0], taken, Word.NOTHING)
+
+
+def controller_stopped() -> Trainee:
+    t = Trainee(begin(hidden("latched-jog", "A1 stopped"), desk("latched-jog")))
+    t.press("enter")
+    t.press("y")
+    return t
+
+
+def test_a_controller_that_was_left_stopped_is_set_to_run_at_the_panel_and_not_by_what_is_typed() -> None:
+    t = controller_stopped()
+    called = (("repaired", {"suspect": "A1 stopped", "group": "A1"}),)
+    assert t.practice._not_done(called) == "On the panel A1 still stands stopped: put it right there first (.)."
+    t.press(".")
+    row = next(r for r in rows(t.panel) if r.does == "set A1 to run")
+    assert row.key
+    assert "stopped" not in row.says  # what it stands in is not given away
+    t.press(row.key)
+    assert t.panel.position("A1") == "running"
+    assert t.practice._not_done(called) == ""
+    t.press("u")
+    assert t.panel.position("A1") == "stopped"
+    t.type("set A1 to run")
+    t.type("set A1 to run")
+    assert "A1 runs its program already." in t.text
+
+
+def test_a_controller_set_to_run_under_a_held_start_is_a_restart_by_itself() -> None:
+    t = controller_stopped()
+    t.press(".")
+    t.type("press S1")
+    t.type("set A1 to run")
+    assert t.over
+    result = t.practice._debrief.result  # type: ignore[union-attr]
+    assert result.unsafe == "restarted by itself"
+    assert "M1 started the moment A1 was set to run" in " ".join(texts(t).split())

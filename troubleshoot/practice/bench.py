@@ -23,7 +23,7 @@ from troubleshoot.text.showing import show
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
-HAND_KEYS: Final = "1234567890"
+HAND_KEYS: Final = "1234567890sx"
 CARD_KEYS: Final = "abdefhilmn"
 """Keys that put both leads on a pair of the card; without those of the meter, of leaving, of the caution."""
 METER_KEYS: Final[Mapping[str, tuple[str, str]]] = {
@@ -37,7 +37,7 @@ METER_KEYS: Final[Mapping[str, tuple[str, str]]] = {
 }
 VERBS: Final = (
     "press", "release", "pull", "put", "open", "close", "test", "reset", "wait", "refit", "lock", "unlock", "knob",
-    "range", "jack", "red", "black", "leads", "read", "prove", "change leads", "change fuse",
+    "range", "jack", "red", "black", "leads", "read", "prove", "change leads", "change fuse", "set",
 )  # fmt: skip
 _BY_HAND: Final = frozenset({"lose power", "restore power", "trip"})
 """Acts that no trainee does: the mains come and go, an overload trips."""
@@ -85,6 +85,8 @@ def rows(panel: Panel) -> tuple[Row, ...]:
         if place.door:
             off = place.name in panel.covers_off
             out.append((f"{place.name} cover: {'OFF' if off else 'on'}", f"{'close' if off else 'open'} {place.name}"))
+    # What it stands in is not said: its RUN light says so, where that is in sight. The act needs no open cover.
+    out += [(f"{cpu.var} controller: set it to run", f"set {cpu.var} to run") for cpu in machine.net.cpus]
     keys = [*HAND_KEYS, *("" for _ in out[len(HAND_KEYS) :])]
     return tuple(Row(key, says, does) for key, (says, does) in zip(keys, out, strict=False))
 
@@ -180,6 +182,7 @@ def _one(panel: Panel, words: str, guard: Guard, record: Record) -> Did:
         "read": lambda: _read(panel, guard, record, first=False),
         "prove": lambda: _prove(panel, record),
         "change": lambda: _change(panel, rest),
+        "set": lambda: _set_to_run(panel, rest, guard),
     }
     if verb in own:
         return own[verb]()
@@ -222,6 +225,27 @@ def _act(panel: Panel, words: str, guard: Guard, record: Record) -> Did:
         record.stop_pressed = True
     heard = "; ".join(panel.heard) or "nothing is heard"
     return Did(_did(act, panel), f"{act}: {heard}.")
+
+
+def _set_to_run(panel: Panel, rest: str, guard: Guard) -> Did:
+    """A controller set to run by the switch on its face or its programming device: what was stopped runs its program."""
+    tag, _, position = rest.partition(" ")
+    cpus = {cpu.var.casefold(): cpu.var for cpu in panel.desk.machine.net.cpus}
+    if tag.casefold() not in cpus or position.casefold() not in ("to run", "run"):
+        some = next(iter(cpus.values()), "")
+        return Did(echo=f"Set what? set {some} to run." if some else "There is no controller here to set to run.")
+    tag = cpus[tag.casefold()]
+    now, act = panel.position(tag), Act("put", tag, "running")
+    words = f"set {tag} to run"
+    if now != "stopped":
+        echo = f"{tag} runs its program already." if now == "running" else f"{tag} shows no life; nothing comes of it."
+        return Did((("act", {"words": words, "heard": []}),), echo)
+    if wrong := guard.acting(panel, act):
+        panel.do(act)
+        return Did((("act", {"words": words, "heard": list(panel.heard)}),), stopped=wrong)
+    panel.do(act)
+    heard = "; ".join(panel.heard) or "nothing is heard"
+    return Did((("act", {"words": words, "heard": list(panel.heard)}),), f"{tag} in run: {heard}.")
 
 
 def _did(act: Act, panel: Panel) -> Events:

@@ -373,10 +373,12 @@ class Practice:
     def _not_done(self, events: tuple[tuple[str, Mapping[str, Any]], ...]) -> str:
         """What still stands wrong on the panel although it is called put right: a hand sets it, never a line of text."""
         ids = {str(data["suspect"]) for kind, data in events if kind == "repaired"}
+        cpus = {cpu.var for cpu in self._panel.desk.machine.net.cpus}
         for suspect in self._panel.desk.machine.suspects:
             if suspect.id in ids and not suspect.broken:
                 for edit in suspect.edits:
-                    if edit.does == "left" and self._panel.position(edit.slot) == edit.value:
+                    by_hand = edit.does == "left" or edit.slot in cpus
+                    if by_hand and self._panel.position(edit.slot) == edit.value:
                         return f"On the panel {edit.slot} still stands {edit.value}: put it right there first (.)."
         return ""
 
