@@ -291,6 +291,12 @@ class Trainee:
                 return self.press(str(len(answers_of(question, state)) + 1))
             case "isolate":
                 return self.isolate()
+            case "reset":
+                self.at_panel("wait 300", f"reset {stage.next}")
+                if self.over:
+                    return None
+                live = {k.key for k in self.sheet.keys}
+                return self.press("y" if "y" in live and self.panel.position(stage.next) != "tripped" else "d")
             case "putback":
                 return self.press(next(k.key for k in self.sheet.keys if k.key.isdigit()))
             case "watch":

@@ -39,6 +39,7 @@ from troubleshoot.job.mending import isolate_given, power_given, putback_given, 
 from troubleshoot.job.proving import handback_given, proof_given
 from troubleshoot.job.readings import amended, called, reading_of
 from troubleshoot.job.reasons import REASON_ROWS
+from troubleshoot.job.resetting import reset_given
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
@@ -116,7 +117,7 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
             return Decided((("retract", {"of": [state.undoable[-1]]}),), Ui(echo=TAKEN_BACK))
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
-        case "x" if stage.name in ("search", "stuck", "waiting", "watch"):
+        case "x" if stage.name in ("search", "stuck", "waiting", "watch", "reset"):
             return Decided((), Ui("other"))
         case "t" if stage.name in ("search", "stuck", "waiting", "watch") and (
             state.source != "tree" or state.chosen is not None
@@ -357,6 +358,11 @@ class Now:
     data: Mapping[str, Any]
 
 
+def _reset(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    assert stage.step is not None
+    return reset_given(desk, state, stage.next, stage.step.situation, said)
+
+
 def _waiting(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
     if isinstance(said, Typed):
         return unasked(desk, state, stage, said.text)
@@ -377,6 +383,6 @@ def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
     "stop": _stop, "people": _people, "last": _last, "tried": _tried, "search": measure_given, "confirm": measure_given, "isolate": isolate_given, "repair": repair_given,
-    "putback": putback_given, "power": power_given, "waiting": _waiting, "handed": _handed, "proof": proof_given, "handback": handback_given, "stuck": _stuck, "ended": _ended,
+    "putback": putback_given, "reset": _reset, "power": power_given, "waiting": _waiting, "handed": _handed, "proof": proof_given, "handback": handback_given, "stuck": _stuck, "ended": _ended,
     "watch": _watch, "watched": _watched,
 }  # fmt: skip

@@ -83,7 +83,7 @@ def then(state: State, event: Happened) -> State:
     """The state after one more event that is not taken back."""
     state = _apply(state, event)
     tested = event.kind == "isolation" and ("readings" in event.data or event.data.get("proves"))
-    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended") and not tested:
+    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended", "reset") and not tested:
         state = replace(state, last_operate=event.n)
     undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
     return replace(state, last=event.n, undoable=undoable)
@@ -172,6 +172,8 @@ def _apply(state: State, event: Happened) -> State:
                 state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, uneven={}, proving=True,
                 confirmed={}, chosen=None, marks={}, source="tree",
             )  # fmt: skip
+        case "reset":
+            return replace(state, resets=(*state.resets, (str(data["tag"]), event.n)), accepted="")
         case "power":
             return replace(
                 state, power=bool(data["on"]), isolation={}, tested=frozenset(), accepted="", opened=frozenset(),

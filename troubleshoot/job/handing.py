@@ -35,7 +35,7 @@ OTHER: Final = "k"
 BACK: Final = KEYS["back"].live
 NEXT: Final = {
     "people": "get everybody clear", "isolate": "make it safe", "repair": "mend what was found", "power": "power back on",
-    "handback": "hand it back", "putback": "put back what is temporary", "stuck": "nothing known explains it all",
+    "handback": "hand it back", "putback": "put back what is temporary", "reset": "reset what has tripped, once it has cooled", "stuck": "nothing known explains it all",
 }  # fmt: skip
 """What comes next where no step has words of its own."""
 _DIGITS: Final = "123456789"

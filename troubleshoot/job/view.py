@@ -26,6 +26,7 @@ from troubleshoot.job.naming import black_words
 from troubleshoot.job.page import Drawn, E, U, X, draw_left, tree_key
 from troubleshoot.job.panels import PANELS
 from troubleshoot.job.pen import Pen
+from troubleshoot.job.resetting import draw_reset
 from troubleshoot.job.sheet import Entry, Role, Sheet
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State
@@ -36,7 +37,7 @@ from troubleshoot.safety.caution import Caution
 from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
-    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "power": "before power",
+    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "reset": "resetting", "power": "before power",
     "watch": "watching", "watched": "watched", "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
 """What the job is at, for the title."""
@@ -162,6 +163,8 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
             return draw_repair(pen, desk, state, stage)
         case "putback":
             return None, (*draw_putting_back(pen, desk, state), U, E)
+        case "reset":
+            return draw_reset(pen, desk, state, stage.next)
         case "power":
             return draw_power(pen, desk, state)
         case "proof":

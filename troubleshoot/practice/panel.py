@@ -177,7 +177,9 @@ class Panel:
     def _set_right(self, act: Act) -> bool:
         """A controller that was left stopped is set to run: nothing holds it any more, and its program begins afresh."""
         left = tuple(
-            f for f in self.faults if not (not f.broken and any(e.slot == act.device and e.value == "stopped" for e in f.edits))
+            f
+            for f in self.faults
+            if not (not f.broken and any(e.slot == act.device and e.value == "stopped" for e in f.edits))
         )
         if act.value != "running" or left == self.faults:
             return False

@@ -380,6 +380,9 @@ class Practice:
                     by_hand = edit.does == "left" or edit.slot in cpus
                     if by_hand and self._panel.position(edit.slot) == edit.value:
                         return f"On the panel {edit.slot} still stands {edit.value}: put it right there first (.)."
+        for kind, data in events:
+            if kind == "reset" and self._panel.position(str(data["tag"])) == "tripped":
+                return f"On the panel {data['tag']} still stands tripped: let it cool and reset it there first (.)."
         return ""
 
     def _happens(self, events: tuple[tuple[str, Mapping[str, Any]], ...], ui: Ui) -> None:

@@ -202,6 +202,8 @@ class JobGuard:
         """Whether the page asks for this act and says that a motor may start by it: the check of the proof run that is on it, or
         a card whose caution was read, that names what can turn, and that wants nobody at this button any more."""
         stage = stage_of(self.desk, self.state)
+        if stage.name == "reset":
+            return act.verb == "reset" and act.device == stage.next
         if stage.check is not None:
             acts = stage.check.situation.situation.acts
             return act in acts and bool(turns_after(self.desk.machine, acts[: acts.index(act) + 1]))
