@@ -24,7 +24,7 @@ from troubleshoot.text.showing import show
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
 HAND_KEYS: Final = "1234567890sx"
-CARD_KEYS: Final = "abdefhilmn"
+CARD_KEYS: Final = "abdefhilmnwyz"
 """Keys that put both leads on a pair of the card; without those of the meter, of leaving, of the caution."""
 METER_KEYS: Final[Mapping[str, tuple[str, str]]] = {
     "k": ("knob", "turns the knob one further"),

@@ -18,6 +18,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.fitting import desk_of, fitting
 from troubleshoot.job.folding import fold
 from troubleshoot.job.lists import listed
+from troubleshoot.job.page import E
 from troubleshoot.job.plant import ProofAhead
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
@@ -222,7 +223,7 @@ class Practice:
         state, stage, desk = self._now(), self._stage(), self._fitting()
         if self._asks_first():
             sheet = predicting.sheet_of(
-                desk, state, stage, self._predictions.guess(desk, stage), id=self._id(), echo=self._echo, width=width, saved=self._saved(),
+                desk, state, stage, self._predictions.guess(desk, stage), self._predictions.first(desk, stage), id=self._id(), echo=self._echo, width=width, saved=self._saved(),
                 undo=bool(state.undoable),
             )  # fmt: skip
         else:
@@ -331,6 +332,9 @@ class Practice:
         if isinstance(said, Pressed) and said.key == UNDO.key:
             self._job(Pressed(UNDO.key, sheet_id(state, self._ui), said.drawn_ms))
             self._echo = self._ui.echo
+            return
+        if isinstance(said, Pressed) and said.key == E.key:
+            self._job(Pressed(E.key, sheet_id(state, self._ui), said.drawn_ms))
             return
         match self._predictions.give(said, desk, stage, state):
             case AskedBack(words):
