@@ -21,6 +21,7 @@ from troubleshoot.job.decided import DRAWN_MS, Decided, Events, Ui, as_given, sh
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.doors import behind
 from troubleshoot.job.due import caution_of, live_readings
+from troubleshoot.job.facts import taken_back_alone
 from troubleshoot.job.folding import then
 from troubleshoot.job.handing import (
     OTHER,
@@ -114,6 +115,9 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
                 return Decided((), Ui("symptom"))  # the first words themselves are what can still be taken otherwise
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
+            looking = stage.name in ("search", "confirm", "stuck")
+            if looking and ui.panel in ("", "why") and taken_back_alone(desk, state) is not None:
+                return Decided((), Ui("back"))  # the one that stands against the rest may lie many answers back
             return Decided((("retract", {"of": [state.undoable[-1]]}),), Ui(echo=TAKEN_BACK))
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
@@ -136,6 +140,10 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 
 
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
+    if ui.panel == "back" and key in ("1", "2"):
+        odd = taken_back_alone(desk, state)
+        of = odd.event if key == "2" and odd is not None else state.undoable[-1]
+        return Decided((("retract", {"of": [of]}),), Ui(echo=TAKEN_BACK))
     if ui.panel == "symptom":
         return as_given(symptom_given(desk, state, Pressed(key, "")))
     if ui.panel == "cant" and key in REASON_ROWS:
