@@ -42,7 +42,7 @@ class Predictions:
         )
         for e in events:
             if e.kind == "predicted" and e.n not in gone:
-                self._remember(e.data["items"])
+                self._remember(e.data["items"])  # type: ignore[arg-type]
 
     def _remember(self, items: Sequence[Sequence[Any]]) -> None:
         self._before |= {str(row[0][1]): str(row[1]) for row in items if row[0][0] != "meter"}
