@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final, Protocol
 
+from troubleshoot.job.ahead import Ahead
 from troubleshoot.job.aliases import as_printed, as_typed, get_alias, names
 from troubleshoot.job.codec import put_item, put_situation
 from troubleshoot.job.decide import decide
@@ -81,15 +82,10 @@ class Practice:
         self._state: tuple[int, State] | None = None
         self._standing: tuple[int, Stage] | None = None
         self._drawn: tuple[object, Sheet] | None = None
-        self._coming = ahead(exercise.machine, False) if ahead is not None and "proof" not in vars(desk) else None
-        shows = desk.shows(exercise.complaint)
-        self._to_warm: list[Callable[[], object]] = [
-            lambda: desk.reasoner.table(desk.as_found.situation),
-            lambda: desk.reasoner.table(desk.at_rest.situation),
-            lambda: desk.reasoner.table(shows.situation),
-            lambda: desk.bound(exercise.complaint),
-            lambda: desk.prepare(shows),
-        ]
+        self._ahead = Ahead()
+        self._ahead.plan(
+            desk, exercise.complaint, (lambda: ahead(exercise.machine, False)) if ahead is not None else None
+        )
         if log.events:
             self._take_up()
 
@@ -171,19 +167,13 @@ class Practice:
 
     def pump(self) -> bool:
         """See `Runner.pump`."""
-        if self._to_warm:
-            self._to_warm.pop(0)()
-        elif self._coming is not None and self._coming.ready():
-            coming, self._coming = self._coming, None
-            if (proof := coming.take(self._desk.machine.content)) is not None:
-                self._desk.know_proof(proof)
-        return bool(self._to_warm)
+        if self._page in ("question", "panel") and self._ahead.waits_for_repair is not None:
+            self._ahead.proof_of(self._desk, self._stage().name)
+        return self._ahead.step()
 
     def close(self) -> None:
         """See `Runner.close`."""
-        if self._coming is not None:
-            self._coming.close()
-            self._coming = None
+        self._ahead.close()
         self._log.close()
 
     # ------------------------------------------------------------------------------------------------------- the pages
