@@ -88,7 +88,7 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     items = (
         stage.step.items if stage.step is not None else tuple(i for i, _ in stage.check.expects) if stage.check else ()
     )
-    meters = [i for i in items if isinstance(i, Meter)] if stage.name != "isolate" else []
+    meters = [i for i in items if isinstance(i, Meter)] if stage.name not in ("isolate", "reset") else []
     if meters:
         place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
         parts.append(f"{place.name} {'OPEN' if place.door else ''}".strip())
