@@ -11,6 +11,7 @@ from troubleshoot.circuit.acts import parse_acts, reach
 from troubleshoot.circuit.model import Act, Pin
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.codec import put_pin
+from troubleshoot.practice.hands import HAND_KEYS, Row, rows
 from troubleshoot.practice.meter import KNOB, WORDS, Setting, plain, proving
 from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.practice.unsafe import Guard, Record, Stopped, reaches
@@ -23,7 +24,6 @@ from troubleshoot.text.showing import show
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
-HAND_KEYS: Final = "1234567890sx"
 CARD_KEYS: Final = "abdefhilmnwyz"
 """Keys that put both leads on a pair of the card; without those of the meter, of leaving, of the caution."""
 METER_KEYS: Final[Mapping[str, tuple[str, str]]] = {
@@ -44,69 +44,12 @@ _BY_HAND: Final = frozenset({"lose power", "restore power", "trip"})
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """One thing that a hand can move, with its key."""
-
-    key: str
-    says: str
-    does: str
-    """The words that do it, as they would be typed."""
-
-
-@dataclass(frozen=True, slots=True)
 class Did:
     """What came of it: events for the record, what is said, and why it ends here where it was unsafe."""
 
     events: Events = ()
     echo: str = ""
     stopped: Stopped | None = None
-
-
-def rows(panel: Panel) -> tuple[Row, ...]:
-    """Every control, lock and cover with what the next touch does."""
-    circuit = panel.desk.machine.circuit
-    state = panel.outcome().state
-    out: list[tuple[str, str]] = []
-    has, machine = doings(panel.desk.machine), panel.desk.machine
-    able = reach(circuit.devices)
-    # Start and stop come first: the same key for the same button on every machine.
-    order = dict.fromkeys((*has.starts[:1], *has.stops[:1], *able))
-    for tag, positions in ((tag, able[tag]) for tag in order if tag in able):
-        kind = circuit.devices[tag].kind
-        if not positions or kind == "fuse" or (kind == "supply" and tag not in machine.feeds):
-            continue
-        now = state.get(tag, positions[0])
-        shown = "not tripped" if now == "set" and "tripped" in positions else now
-        out.append((f"{tag} {circuit.devices[tag].words}: {shown}", _next(tag, now, positions)))
-    for tag in panel.desk.machine.disconnects:
-        on = tag in panel.locks
-        out.append((f"{tag} lock: {'yours' if on else 'none'}", f"{'unlock' if on else 'lock'} {tag}"))
-    for place in circuit.places.values():
-        if place.door:
-            off = place.name in panel.covers_off
-            out.append((f"{place.name} cover: {'OFF' if off else 'on'}", f"{'close' if off else 'open'} {place.name}"))
-    # What it stands in is not said: its RUN light says so, where that is in sight. The act needs no open cover.
-    out += [(f"{cpu.var} controller: set it to run", f"set {cpu.var} to run") for cpu in machine.net.cpus]
-    keys = [*HAND_KEYS, *("" for _ in out[len(HAND_KEYS) :])]
-    return tuple(Row(key, says, does) for key, (says, does) in zip(keys, out, strict=False))
-
-
-def _next(tag: str, now: str, positions: tuple[str, ...]) -> str:
-    match now:
-        case "free":
-            return f"{'press' if 'pressed' in positions else 'pull'} {tag}"
-        case "pressed":
-            return f"release {tag}"
-        case "pulled" | "tripped" | "tested" if "set" in positions or "pulled" in positions:
-            return f"reset {tag}"
-        case "set" if "tripped" in positions:
-            return f"test {tag}"
-        case "on":
-            return f"open {tag}"
-        case "off" | "tripped":
-            return f"close {tag}"
-        case _:
-            return f"put {tag} in {positions[(positions.index(now) + 1) % len(positions)] if now in positions else positions[0]}"
 
 
 def words_of(panel: Panel, key: str, card: tuple[Meter, ...]) -> str:
