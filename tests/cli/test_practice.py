@@ -129,3 +129,28 @@ def test_a_log_of_practice_lies_apart_verifies_and_is_no_job_of_the_plant(
     from troubleshoot.practice.exercise import choose
 
     assert all(fault not in text for fault in choose(open_desk("three-wire"), 7, 3).faults)
+
+
+def test_an_exercise_that_is_open_in_another_window_is_passed_over_for_the_one_left_before_it() -> None:
+    from troubleshoot.cli.machines_on_disk import open_desk
+    from troubleshoot.cli.practised import go_on, left_exercise, new_log
+    from troubleshoot.job.sheet import Pressed
+    from troubleshoot.practice.exercise import choose
+    from troubleshoot.practice.session import Practice
+
+    desk = open_desk("three-wire")
+    runners = []
+    for seed in (1, 2):
+        runner = Practice(choose(desk, 7, seed), desk, new_log("three-wire"), "R T")
+        runner.give(Pressed("enter", runner.sheet(80, 24).id))
+        runners.append(runner)
+    assert left_exercise() is None, "both are open"
+    runners[0].close()
+    left = left_exercise()
+    assert left is not None
+    assert left.exercise.seed == 1
+    again = go_on(left)
+    assert left_exercise() is None
+    again.close()
+    runners[1].close()
+    assert left_exercise() is not None

@@ -493,3 +493,28 @@ def test_what_was_just_read_dead_is_not_asked_again_to_confirm_it() -> None:
     asked = [(data["situation"]["name"], *(str(row[0]) for row in data["items"])) for data in readings]
     assert len(asked) == len(set(asked)), asked
     assert night.state.confirmed.get("K1")
+
+
+def test_a_tester_that_was_proved_elsewhere_is_proved_there_again_and_the_dead_point_is_not_asked_a_second_time() -> (
+    None
+):
+    plan = desk().isolation(())
+    after = next(s for s in plan.steps if s.id == "prove after")
+    assert after.readings
+    for said in ("proved on a proving unit or another live point", "proved on a proving unit, or on a battery"):
+        step = next(
+            s for s in as_it_stands(desk().machine, plan, done={"prove before": said}).steps if s.id == "prove after"
+        )
+        assert (step.ask, step.readings) == ("done", ())
+        assert "on the same proving unit or live point as before" in step.words
+    usual = as_it_stands(desk().machine, plan, done={"prove before": "120"}).steps
+    assert next(s for s in usual if s.id == "prove after") == after
+
+
+def test_what_moves_when_it_must_stand_has_no_points_to_read_on_its_page() -> None:
+    night = at_the_proof("stop S2")
+    assert "should be" in night.text
+    marked(night, "M1", "turns")
+    assert "OPEN Q1 (main disconnect) NOW" in night.text
+    assert "should be" not in night.text
+    assert night.sheet().entry is None

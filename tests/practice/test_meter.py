@@ -81,3 +81,9 @@ def test_the_proving_unit_gives_what_the_knob_asks_for_and_nothing_to_a_broken_l
         assert (proving(Setting(mode), random.Random(1)).value or 0) > 100
         assert abs(proving(Setting(mode, amps_jack=True), random.Random(1)).value or 0) < 1
     assert abs(proving(Setting("ohms"), random.Random(1)).value or 0) < 1
+
+
+def test_nothing_has_no_minus() -> None:
+    for value in (-0.00001, 0.0, -0.00004):
+        assert display(Setting("dc volts"), Truth(value, value), random.Random(1), first=False).text == "0.0 mV"
+    assert display(Setting("dc volts"), Truth(-0.01, -0.01), random.Random(1), first=False).text.startswith("-")

@@ -265,3 +265,37 @@ def test_a_cut_at_any_event_is_gone_on_with(tmp_path: Path) -> None:
         again.give(Pressed(".", sheet.id, 400))
         again.give(Typed("knob dc", again.sheet(80, 24).id))
         again.close()
+
+
+def test_an_exercise_computes_ahead_by_the_same_work_as_a_job_and_takes_the_proof_run_from_elsewhere() -> None:
+    from practice.desks import desk, hidden
+    from practice.trainee import begin
+
+    its = desk()
+    proof = its.proof
+    its.__dict__.pop("proof")
+    asked: list[tuple[str, bool]] = []
+
+    class Elsewhere:
+        def ready(self) -> bool:
+            return True
+
+        def take(self, content: str) -> object:
+            assert content == its.machine.content
+            return proof
+
+        def close(self) -> None:
+            asked.append(("closed", False))
+
+    def ahead(machine: str, new: bool) -> Elsewhere:
+        asked.append((machine, new))
+        return Elsewhere()
+
+    practice = begin(hidden("three-wire", "F2 open"), its, ahead=ahead)
+    assert asked == [("three-wire", False)]
+    for _ in range(2000):
+        if not practice.pump():
+            break
+    assert its.proof is proof
+    practice.close()
+    assert asked == [("three-wire", False)], "it was taken: there is nobody to wait for"

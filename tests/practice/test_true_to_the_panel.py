@@ -375,3 +375,73 @@ def test_an_unfused_look_in_the_amperes_jack_is_called_the_short_circuit_that_it
     taken = Metered(task.meters[0].red, task.meters[0].black, panel.setting, Shown("3.4 mV", 0.0034), truth, "", True)
     panel.truth = lambda *_: truth  # type: ignore[method-assign]
     assert "a good one makes a short circuit here" in reading_wrong(panel, task.meters[0], taken, Word.NOTHING)
+
+
+def controller_stopped() -> Trainee:
+    t = Trainee(begin(hidden("latched-jog", "A1 stopped"), desk("latched-jog")))
+    t.press("enter")
+    t.press("y")
+    return t
+
+
+def test_a_controller_that_was_left_stopped_is_set_to_run_at_the_panel_and_not_by_what_is_typed() -> None:
+    t = controller_stopped()
+    called = (("repaired", {"suspect": "A1 stopped", "group": "A1"}),)
+    assert t.practice._not_done(called) == "On the panel A1 still stands stopped: put it right there first (.)."
+    t.press(".")
+    row = next(r for r in rows(t.panel) if r.does == "set A1 to run")
+    assert row.key
+    assert "stopped" not in row.says  # what it stands in is not given away
+    t.press(row.key)
+    assert t.panel.position("A1") == "running"
+    assert t.practice._not_done(called) == ""
+    t.press("u")
+    assert t.panel.position("A1") == "stopped"
+    t.type("set A1 to run")
+    t.type("set A1 to run")
+    assert "A1 runs its program already." in t.text
+
+
+def test_a_controller_set_to_run_under_a_held_start_is_a_restart_by_itself() -> None:
+    t = controller_stopped()
+    t.press(".")
+    t.type("press S1")
+    t.type("set A1 to run")
+    assert t.over
+    result = t.practice._debrief.result  # type: ignore[union-attr]
+    assert result.unsafe == "restarted by itself"
+    assert "M1 started the moment A1 was set to run" in " ".join(texts(t).split())
+
+
+def test_a_trip_is_reset_at_the_panel_before_the_machine_is_asked_to_run_and_nothing_is_metered_meanwhile() -> None:
+    t = Trainee(begin(hidden("three-wire", "M1 drags", complaint="trips-overload"), desk()))
+    t.press("enter")
+    t.prove_meter()
+    for _ in range(40):
+        if t.practice._stage().name == "reset":
+            break
+        item = next((i for i in listed(t.practice._stage()) if i.name == "FR1"), None)
+        if item is not None and t.page == "question" and not t.practice._asks_first():
+            # As it was found it had tripped: the trainee says so.
+            key = next(
+                k
+                for k, i in zip(item_keys(t.practice._stage()), listed(t.practice._stage()), strict=False)
+                if i == item
+            )
+            t.panel.do(Act("trip", "FR1"))
+            t.press(key)
+            t.press("enter")
+            continue
+        t.step()
+    assert t.practice._stage().name == "reset", t.text
+    t.press("y")
+    assert "On the panel FR1 still stands tripped: let it cool and reset it there first (.)." in " ".join(
+        t.text.split()
+    )
+    t.press(".")
+    assert "let FR1 cool (wait 300), then reset it once; nothing is metered yet." in " ".join(t.text.split())
+    assert "leads on" not in t.text
+    t.press(".")
+    t.step()
+    assert not t.over
+    assert any(e.kind == "reset" and e.data["tag"] == "FR1" for e in t.practice._log.events)

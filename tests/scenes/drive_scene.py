@@ -242,7 +242,7 @@ def answer(bench: Bench, state: State, stage: Stage, told: Mapping[str, str] = N
             return Answer("1", True)
         case "handback" if desk.stop_failed(state):
             return Answer("Jo Smit", False)
-        case "people" | "handback" | "stop" | "waiting":
+        case "people" | "handback" | "stop" | "waiting" | "reset":
             return Answer("y", True)
         case "tried":
             return Answer(bench.stops_tried(state) or "Enter", True)

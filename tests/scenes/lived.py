@@ -25,6 +25,7 @@ TASKS = {
     "confirm": "Confirm ",
     "repair": "Do: ",
     "putback": "Put back first",
+    "reset": "has tripped, and the next step needs",
     "power": "Before power goes back on",
     "proof": "Proof run, ",
     "waiting": "What is left needs a permit",

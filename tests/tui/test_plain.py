@@ -6,13 +6,15 @@ import io
 import os
 import subprocess
 import sys
+import time
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from tui.scripted import CAUTION, Scripted
 
-from troubleshoot.job.sheet import Line, Pressed, Role, Typed
+from troubleshoot.job.sheet import Line, Pressed, Role, Sheet, Typed
+from troubleshoot.tui import plain
 from troubleshoot.tui.plain import run_plain
 
 SCRIPT = Path(__file__).with_name("scripted.py")
@@ -41,6 +43,21 @@ def test_readings_before_the_caution_are_not_taken_and_it_is_said_why() -> None:
     runner, out = talk("1\n120 118 0\n")
     assert len(runner.said) == 1
     assert "before the caution is read" in out
+
+
+def test_what_comes_next_and_takes_its_time_is_said_to_be_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(plain, "_SAY_BUSY_AFTER_S", 0.01)
+    out = io.StringIO()
+
+    class Slow(Scripted):
+        def sheet(self, width: int, height: int) -> Sheet:
+            until = time.monotonic() + 60
+            while self.said and "Working" not in out.getvalue() and time.monotonic() < until:
+                time.sleep(0.01)
+            return super().sheet(width, height)
+
+    assert run_plain(Slow(), io.StringIO("1\n"), out, talking=False) == 0
+    assert "Working: what comes next ..." in out.getvalue()
 
 
 def test_a_c_within_other_words_accepts_nothing() -> None:

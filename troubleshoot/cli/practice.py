@@ -80,7 +80,9 @@ def practice(
         from troubleshoot.cli.practised import go_on, left_exercise
 
         if (left := left_exercise()) is None:
-            raise click.UsageError("you left no exercise half-way: troubleshoot practice begins one")
+            raise click.UsageError(
+                "you left no exercise half-way that is not open in another window: troubleshoot practice begins one"
+            )
         show_runner(
             ctx, lambda: _in_the_course(left.exercise.machine, left.exercise.level, _or_usage(lambda: go_on(left)))
         )

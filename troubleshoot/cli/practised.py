@@ -43,8 +43,9 @@ def new_log(machine: str) -> Log:
 
 
 def left_exercise() -> Left | None:
-    """The newest exercise that whoever is at the keys left half-way and that is not over."""
+    """The newest exercise that whoever is at the keys left half-way, that is not over and not open in another window."""
     from troubleshoot.cli.machines_on_disk import machine_files, ready_files, who_works
+    from troubleshoot.log.holder import is_held
     from troubleshoot.log.verify import read_events
     from troubleshoot.practice.again import left_half_way
 
@@ -58,6 +59,8 @@ def left_exercise() -> Left | None:
             stamped.append((stat.st_mtime_ns, path))
     known = {*machine_files(), *ready_files()}
     for _, path in sorted(stamped, reverse=True)[:NEWEST]:
+        if is_held(str(path)):  # in another window: the one before it is offered here
+            continue
         events, verdict = read_events(path)
         if not verdict.whole or not events or events[0].data.get("who") != who_works():
             continue

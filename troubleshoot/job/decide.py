@@ -22,6 +22,7 @@ from troubleshoot.job.decided import DRAWN_MS, Decided, Events, Ui, as_given, sh
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.doors import behind
 from troubleshoot.job.due import caution_of, live_readings
+from troubleshoot.job.facts import taken_back_alone
 from troubleshoot.job.folding import then
 from troubleshoot.job.handing import (
     OTHER,
@@ -40,6 +41,7 @@ from troubleshoot.job.mending import isolate_given, power_given, putback_given, 
 from troubleshoot.job.proving import handback_given, proof_given
 from troubleshoot.job.readings import amended, called, reading_of
 from troubleshoot.job.reasons import REASON_ROWS
+from troubleshoot.job.resetting import reset_given
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, on_dead_parts, stage_of
 from troubleshoot.job.state import State
@@ -114,12 +116,15 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
                 return Decided((), Ui("symptom"))  # the first words themselves are what can still be taken otherwise
             if not state.undoable:
                 return Refusal("There is nothing to take back.")
+            looking = stage.name in ("search", "confirm", "stuck")
+            if looking and ui.panel in ("", "why") and taken_back_alone(desk, state) is not None:
+                return Decided((), Ui("back"))  # the one that stands against the rest may lie many answers back
             # A trip that was put first since is nobody's answer: it goes with the answer that it followed.
             last = 2 if state.undoable[-1] == state.searched else 1
             return Decided((("retract", {"of": list(state.undoable[-last:])}),), Ui(echo=TAKEN_BACK))
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
-        case "x" if stage.name in ("search", "stuck", "waiting", "watch") and state.clip is None:
+        case "x" if stage.name in ("search", "stuck", "waiting", "watch", "reset") and state.clip is None:
             return Decided((), Ui("other"))
         case "t" if stage.name in ("search", "stuck", "waiting", "watch") and (
             state.source != "tree" or state.chosen is not None
@@ -140,6 +145,10 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 
 
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
+    if ui.panel == "back" and key in ("1", "2"):
+        odd = taken_back_alone(desk, state)
+        of = odd.event if key == "2" and odd is not None else state.undoable[-1]
+        return Decided((("retract", {"of": [of]}),), Ui(echo=TAKEN_BACK))
     if ui.panel == "symptom":
         return as_given(symptom_given(desk, state, Pressed(key, "")))
     if ui.panel == "clip":
@@ -364,6 +373,11 @@ class Now:
     data: Mapping[str, Any]
 
 
+def _reset(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
+    assert stage.step is not None
+    return reset_given(desk, state, stage.next, stage.step.situation, said)
+
+
 def _waiting(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:
     if isinstance(said, Typed):
         return unasked(desk, state, stage, said.text)
@@ -384,6 +398,6 @@ def _handed(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Re
 
 _STAGES: Final[Mapping[str, Callable[[Desk, State, Stage, Input], Decided | Refusal | None]]] = {
     "stop": _stop, "people": _people, "last": _last, "tried": _tried, "search": measure_given, "confirm": measure_given, "isolate": isolate_given, "repair": repair_given,
-    "clip": clip_given, "unclip": clip_given, "putback": putback_given, "power": power_given, "waiting": _waiting, "handed": _handed, "proof": proof_given, "handback": handback_given, "stuck": _stuck, "ended": _ended,
+    "clip": clip_given, "unclip": clip_given, "putback": putback_given, "reset": _reset, "power": power_given, "waiting": _waiting, "handed": _handed, "proof": proof_given, "handback": handback_given, "stuck": _stuck, "ended": _ended,
     "watch": _watch, "watched": _watched,
 }  # fmt: skip

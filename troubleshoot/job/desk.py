@@ -13,7 +13,7 @@ import numpy.typing as npt
 from troubleshoot.circuit.kinds import KINDS
 from troubleshoot.circuit.kinds.controller import inputs_of
 from troubleshoot.circuit.kinds.points import INPUTS
-from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation, Verb
+from troubleshoot.circuit.model import Act, NamedSituation, Pin, Situation
 from troubleshoot.diagnosis.confirm import CLAMP_AMPS, confirm_step, ends, isolated, stays_live
 from troubleshoot.diagnosis.plan import Planner
 from troubleshoot.diagnosis.reasoner import Reasoner
@@ -29,10 +29,10 @@ from troubleshoot.program import WIDTH, draw
 from troubleshoot.safety.caution import Caution, caution, prepare
 from troubleshoot.safety.dead_test import earthed_nodes
 from troubleshoot.safety.doings import UNBIDDEN, Channel, by_role, channels, doings, turns_after
-from troubleshoot.safety.hazards import before_power, hazards_of_act, in_short
+from troubleshoot.safety.hazards import before_power, in_short
 from troubleshoot.safety.isolation import Isolation, isolation, open_all
 from troubleshoot.safety.proof import Proof, proof_run
-from troubleshoot.safety.putting_right import putting_right
+from troubleshoot.safety.putting_right import POWER_OFF, letting_go, putting_right
 from troubleshoot.trees.bind import Bound, bind
 from troubleshoot.trees.faces import Faces
 from troubleshoot.trees.model import Tree
@@ -343,23 +343,20 @@ class Desk:
     def act_hazards(self, state: State, suspect: Suspect) -> tuple[str, ...]:
         """What releasing, resetting or switching back a condition, or putting a program right, may move, in words.
 
-        Said before it is done.
+        Said before it is done. With power off nothing moves by it: what starts with the power stands on the page before that.
         """
-        if suspect.sort == "program":
-            if suspect.id not in self._put_right:
-                self._put_right[suspect.id] = putting_right(self.reasoner, suspect)
-            return self._put_right[suspect.id]
-        verbs: dict[str, Verb] = {
-            "release": "release", "switch on": "close", "reset": "reset", "find the cause, then reset": "reset",
-        }  # fmt: skip
-        out: list[str] = []
-        for edit in suspect.edits:
-            verb = verbs.get(suspect.repair[0])
-            if verb is not None and edit.does == "left":
-                held = Situation("rest", hold=frozenset({(edit.slot, str(edit.value))}))
-                act = Act(verb, edit.slot)
-                out += [h.words for h in hazards_of_act(self.reasoner, self.belief(state), held, act)]
-        return tuple(out[:3])
+        if suspect.broken:
+            return ()
+        if not state.power:
+            return (POWER_OFF,)
+        if suspect.id not in self._put_right:
+            self._put_right[suspect.id] = putting_right(self.reasoner, suspect)
+        return self._put_right[suspect.id]
+
+    @cached_property
+    def let_go_hazards(self) -> tuple[str, ...]:
+        """What putting back a forced value, a sensor or a switch pushed aside may start with power on, in words."""
+        return letting_go(self.reasoner)
 
     def rung_to_compare(self, state: State, var: str, width: int) -> tuple[str, ...]:
         """The rung as it is described that the likeliest program suspect would have otherwise; empty where it is in none.

@@ -49,7 +49,7 @@ def draw_proof(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     key = ("letter (not c, e)" if len(listed(stage)) > 2 else "letter") if meters else "number"
     pen.put(f"You must see this. Not so? Press its {key}; again for the next:", Role.NOTE)
     draw_rows(pen, desk, state, stage, listed(stage))
-    if meters:
+    if meters and not moving(desk, state, check):  # what moves when it must stand is not metered
         draw_points(pen, desk, meters, check.situation)
     whole = desk.proof.checks[number - 1]
     if whole.readings and not meters:
@@ -88,7 +88,7 @@ def draw_handback(pen: Pen, desk: Desk, state: State) -> Drawn:
     pen.put("Show the operator. Say what is not proved.", Role.NOTE)
     if state.temporary:
         pen.put("NOT to be handed back: still temporary. Put each back, then press its number.", Role.DANGER)
-        return None, (*draw_ledger(pen, state), U, E)
+        return None, (*draw_ledger(pen, desk, state), U, E)
     unproved = desk.unproved_stops(state)
     if unproved:
         pen.put("NOT to be handed back. A stop had failed, and these are not proved each by itself:", Role.DANGER)

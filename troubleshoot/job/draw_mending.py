@@ -132,6 +132,11 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
     pen.put("")
     for text in place_dangers(desk, (*(p.device for p in desk.points_of(stage.group)), *item.split(" "))):
         pen.put(text, Role.CAUTION, indent="  ")
+    told = () if item.endswith(UNSEEN) else desk.act_hazards(state, suspect)
+    if told:
+        pen.put("CAUTION  Before it is done:", Role.DANGER)
+        for text in told:
+            pen.put(f"- {text}", Role.DANGER, indent="  ")
     pen.put(f"Do: {act_words(act, item)}.", Role.TASK)
     tag = next((w for w in item.split(" ") if w in desk.machine.circuit.devices), "")
     looked_into: tuple[LiveKey, ...] = ()
@@ -181,8 +186,6 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         elif tag:
             pen.put("Check the rating printed on the new part. Keep the old part and tag it.", Role.NOTE)
     elif not item.endswith(UNSEEN):
-        for text in desk.act_hazards(state, suspect):
-            pen.put(text, Role.DANGER, indent="  ")
         pen.put("First ask why it was so. Somebody may have had a reason.", Role.NOTE)
     if act.startswith("find the cause"):
         pen.put("This is never the end of it. Type the cause you found, or: cause not found", Role.TASK)

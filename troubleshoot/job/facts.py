@@ -43,17 +43,30 @@ def _some(facts: list[Seen]) -> str:
     return "; ".join(words[:3]) + (f"; {len(words) - 3} more" if len(words) > 3 else "")
 
 
-def contradictions(desk: Desk, state: State) -> list[str]:
-    """Observations of the newest answer that no single suspect explains together with the rest, in words."""
+def against_the_rest(desk: Desk, state: State) -> Seen | None:
+    """The observation that no single suspect explains together with the rest; None where one explains them all."""
     belief = desk.belief(state)
     ranked = sorted(range(len(belief) - 1), key=lambda k: -belief[k])[:3]
     now = [s for s in state.evidence if s.epoch == state.epoch]
     if not now:
-        return []
+        return None
     misfits = [desk.reasoner.misfits(now, desk.machine.suspects[k], state.repaired) for k in ranked]
     if not misfits or not all(misfits):
+        return None
+    return misfits[0][-1]
+
+
+def taken_back_alone(desk: Desk, state: State) -> Seen | None:
+    """That observation, where its answer can be taken back and is not the last one, which undo takes back anyway."""
+    worst = against_the_rest(desk, state) if len(state.undoable) > 1 else None
+    return worst if worst is not None and worst.event in state.undoable[:-1] else None
+
+
+def contradictions(desk: Desk, state: State) -> list[str]:
+    """The same in words, with what to do about it."""
+    worst = against_the_rest(desk, state)
+    if worst is None:
         return []
-    worst = misfits[0][-1]
     again = (
         "Check the meter lead, the wire number or the drawing." if isinstance(worst.what, Meter)
         else "Look once more, or take it back with u: a row shows its next state with each press."

@@ -86,7 +86,7 @@ def then(state: State, event: Happened) -> State:
     if state.clip is not None and event.kind in ("reading", "cannot", "amended", "resumed"):
         state = replace(state, clip=_clip_after(state.clip, event))
     tested = event.kind == "isolation" and ("readings" in event.data or event.data.get("proves"))
-    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended", "clip") and not tested:
+    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended", "clip", "reset") and not tested:
         state = replace(state, last_operate=event.n)
     undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
     asking = state.asking if event.kind in ("mark", "marked all") else event.n
@@ -179,6 +179,8 @@ def _apply(state: State, event: Happened) -> State:
                 state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, uneven={}, proving=True,
                 confirmed={}, chosen=None, marks={}, source="tree",
             )  # fmt: skip
+        case "reset":
+            return replace(state, resets=(*state.resets, (str(data["tag"]), event.n)), accepted="")
         case "power":
             return replace(
                 state, power=bool(data["on"]), isolation={}, tested=frozenset(), accepted="", opened=frozenset(),

@@ -35,7 +35,7 @@ OTHER: Final = "k"
 BACK: Final = KEYS["back"].live
 NEXT: Final = {
     "people": "get everybody clear", "isolate": "make it safe", "repair": "mend what was found", "power": "power back on",
-    "handback": "hand it back", "putback": "put back what is temporary", "stuck": "nothing known explains it all",
+    "handback": "hand it back", "putback": "put back what is temporary", "reset": "reset what has tripped, once it has cooled", "stuck": "nothing known explains it all",
 }  # fmt: skip
 """What comes next where no step has words of its own."""
 _DIGITS: Final = "123456789"
@@ -79,7 +79,7 @@ def put_back(desk: Desk, state: State, key: str) -> Events | None:
 def draw_temporary(pen: Pen, desk: Desk, state: State) -> Drawn:
     """The ledger: what is temporary now, and one tap for what is new."""
     pen.put("Temporary things. What is in the circuit goes back before power, all of it before hand-back.", Role.TASK)
-    keys = draw_ledger(pen, state)
+    keys = draw_ledger(pen, desk, state)
     if not state.temporary:
         pen.put("   nothing is noted", Role.NOTE)
     pen.put("New:", Role.TASK)
@@ -96,20 +96,23 @@ def draw_typed(pen: Pen, desk: Desk, state: State) -> Drawn:
     return Entry("What, and where", example="wire 12 lifted at K1:14"), (BACK,)
 
 
-def draw_putting_back(pen: Pen, state: State) -> tuple[LiveKey, ...]:
+def draw_putting_back(pen: Pen, desk: Desk, state: State) -> tuple[LiveKey, ...]:
     """What has to be undone before power, or the proof run, is offered."""
     before = "power comes back on" if not state.power or needs_isolation(state.temporary) else "the proof run goes on"
     pen.put(f"Put back first, before {before}:", Role.DANGER)
     pen.put("A machine with this as it is proves nothing. Press the number of each when it is done.", Role.TASK)
-    keys = draw_ledger(pen, state)
+    keys = draw_ledger(pen, desk, state)
     if any(holds(t.what) != "hand-back" for t in state.temporary) and state.proof:
         pen.put("The proof run then begins again from its first check.", Role.NOTE)
     return tuple(keys)
 
 
-def draw_ledger(pen: Pen, state: State) -> list[LiveKey]:
-    """Open rows of the ledger, each with the key that says it is put back."""
+def draw_ledger(pen: Pen, desk: Desk, state: State) -> list[LiveKey]:
+    """Open rows of the ledger, each with the key that says it is put back, below what that may start with power on."""
     keys = []
+    if state.power and any(holds(t.what) == "proof" and not needs_isolation([t]) for t in state.temporary):
+        for text in desk.let_go_hazards:
+            pen.put(text, Role.DANGER, indent="  ")
     for key, thing in zip(_DIGITS, state.temporary, strict=False):
         pen.put(f"{key}  {show(thing.what)} ({show(thing.by)}): put back", Role.ROW, key=key, indent="   ")
         keys.append(LiveKey(key, "put back", f"{show(thing.what)} is put back", shown=False))

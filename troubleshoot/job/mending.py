@@ -18,7 +18,7 @@ from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.shorts import short_test
 from troubleshoot.job.stage import Stage
 from troubleshoot.job.state import State
-from troubleshoot.safety.isolation import IsolationStep, judge
+from troubleshoot.safety.isolation import PROVED_ON, IsolationStep, judge
 from troubleshoot.text.showing import show
 
 ALL_NOTHING: Final = ("all 0", "all nothing", "all dead")
@@ -36,7 +36,7 @@ def isolate_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
             event = {
                 "step": step.id,
                 "words": step.words,
-                "said": "proved on a proving unit or another live point",
+                "said": f"{PROVED_ON} a proving unit or another live point",
                 "proves": True,
             }
             return Decided((("isolation", event),))
@@ -93,7 +93,7 @@ def _done_given(state: State, step: IsolationStep, said: Input) -> Decided | Ref
     if step.blocks:
         event |= {"blocks": step.blocks}
     if proving:
-        event |= {"said": "proved on a proving unit, or on a battery or source that was known live", "proves": True}
+        event |= {"said": f"{PROVED_ON} a proving unit, or on a battery or source that was known live", "proves": True}
     return Decided((("isolation", event),))
 
 
@@ -125,6 +125,8 @@ def repair_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decided
         "confirmed": state.confirmed.get(stage.group, False) or bool(seen_by_hand(desk, state, stage.suspect)), "words": stage.suspect.words,
         "broken": stage.suspect.broken,
     }  # fmt: skip
+    if told := list(desk.act_hazards(state, stage.suspect)):
+        event["told"] = told
     return Decided((("repaired", event),))
 
 

@@ -38,7 +38,9 @@ def group_words(desk: Desk, group: str) -> str:
 
 
 def act_words(act: str, item: str) -> str:
-    """A repair as one would say it: ``replace KM1``, ``put S3 in run``."""
+    """A repair as one would say it: ``replace KM1``, ``put S3 in run``, ``set A1 to run``."""
+    if act == "set to run":
+        return f"set {item} to run"
     return f"put {item} in {act.removeprefix('put in ')}" if act.startswith("put in ") else f"{act} {item}"
 
 

@@ -14,6 +14,7 @@ from troubleshoot.job.clipping import draw_which
 from troubleshoot.job.decide import ENDINGS, MORE, places_of
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.facts import said_words, taken_back_alone
 from troubleshoot.job.handing import draw_able, draw_over, draw_part, draw_runs, draw_taken, draw_temporary, draw_typed
 from troubleshoot.job.page import BACK, Drawn, L, U
 from troubleshoot.job.pen import Pen
@@ -31,6 +32,20 @@ def _cant_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dra
     for key, reason in REASON_ROWS.items():
         pen.put(f"{key}  {reason.words}", Role.ROW, key=key)
     return None, (*(LiveKey(k, r.name, r.words, shown=False) for k, r in REASON_ROWS.items()), BACK)
+
+
+def _back_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
+    odd = taken_back_alone(desk, state)
+    pen.put("Take back which answer? The log keeps both.", Role.TASK)
+    pen.put("1  the last one (u once more)", Role.ROW, key="1")
+    keys = [LiveKey("1", "the last", "takes back the last answer", shown=False)]
+    if odd is not None:
+        back = len(state.undoable) - state.undoable.index(odd.event)
+        words = f"the one that stands against all the rest, {back} answers back: {show(said_words(odd))}"
+        pen.put(f"2  {words}", Role.ROW, key="2", indent="   ")
+        keys.append(LiveKey("2", "that one", f"takes back {words}", shown=False))
+        pen.put("All that was answered on that page goes with it, and is asked again.", Role.NOTE)
+    return None, (*keys, U, BACK)
 
 
 def _permit_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Drawn:
@@ -150,7 +165,7 @@ def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 
 
 PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
-    "clip": lambda pen, desk, state, stage, ui: draw_which(pen, desk, state, stage), "cant": _cant_panel, "permit": _permit_panel, "check": _check_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
+    "clip": lambda pen, desk, state, stage, ui: draw_which(pen, desk, state, stage), "cant": _cant_panel, "back": _back_panel, "permit": _permit_panel, "check": _check_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
     "watch": _watch_panel, "taken": _over_panel(lambda pen, desk, state: draw_taken(pen, desk, state, naming=True)), "runs": _over_panel(draw_runs),
 }  # fmt: skip

@@ -27,6 +27,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.due import caution_of
 from troubleshoot.job.folding import fold
 from troubleshoot.job.lists import item_keys, listed, marked
+from troubleshoot.job.resetting import MOST, often
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Typed
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import FAILED, State
@@ -280,6 +281,8 @@ def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
             return Typed("as found by rehearsal", on)
         case "putback":
             return Pressed("1", on)
+        case "reset":
+            return Pressed("y" if often(state, stage.next) < MOST else "d", on, DRAWN_MS)
         case "power":
             return Pressed("c", on, DRAWN_MS)
         case "handback":

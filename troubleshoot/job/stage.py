@@ -15,6 +15,7 @@ from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.job.asking import due_question
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.reasons import WAITED_FOR
+from troubleshoot.job.resetting import due_reset
 from troubleshoot.job.seeing import (
     HELD_S,
     LIGHTS_S,
@@ -62,6 +63,7 @@ Name = Literal[
     "putback",
     "clip",
     "unclip",
+    "reset",
     "power",
     "proof",
     "handback",
@@ -92,7 +94,7 @@ class Stage:
     beside: tuple[str, ...] = ()
     """For repair that is not sure: the repair groups that nothing read so far tells from this one."""
     next: str = ""
-    """For isolate: id of the isolation step asked now."""
+    """For isolate: id of the isolation step asked now; for reset: tag of what has tripped."""
 
 
 def stage_of(desk: Desk, state: State) -> Stage:
@@ -299,6 +301,8 @@ def _asking(desk: Desk, state: State, step: Step, about: Stage | None = None) ->
     off = any(act.verb == "open" for act in step.situation.situation.acts)
     if powered and not dead and not off and not state.power:
         return power_on(desk, state)
+    if powered and not dead and not off and (tag := due_reset(desk, state, step.situation)):
+        return Stage("reset", step=step, next=tag)
     if about is not None:
         return replace(about, step=step)
     if (metered and dead) or _hands_in(desk, step):

@@ -117,6 +117,8 @@ class State:
     watch: Watch | None = None
     """What it is watched by, from the end of one visit to the beginning of the next."""
     power: bool = True
+    resets: tuple[tuple[str, int], ...] = ()
+    """What had tripped and was reset, each time, with the number of that event."""
     tester_proved: bool = False
     confirmed: Mapping[str, bool] = field(default_factory=dict)
     """Repair groups that had their confirming test this epoch: True where it agreed, False where it read as healthy."""

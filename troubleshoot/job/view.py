@@ -27,6 +27,7 @@ from troubleshoot.job.naming import black_words
 from troubleshoot.job.page import Drawn, E, U, X, draw_left, tree_key
 from troubleshoot.job.panels import PANELS
 from troubleshoot.job.pen import Pen
+from troubleshoot.job.resetting import draw_reset
 from troubleshoot.job.sheet import Entry, Role, Sheet
 from troubleshoot.job.stage import Stage, stage_of
 from troubleshoot.job.state import State
@@ -37,7 +38,7 @@ from troubleshoot.safety.caution import Caution
 from troubleshoot.text.showing import show
 
 DOING: Final[Mapping[str, str]] = {
-    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "clip": "clipping on", "unclip": "taking leads off", "power": "before power",
+    "stop": "STOP IT", "search": "finding", "confirm": "confirming", "isolate": "making safe", "repair": "mending", "putback": "putting back", "reset": "resetting", "clip": "clipping on", "unclip": "taking leads off", "power": "before power",
     "watch": "watching", "watched": "watched", "proof": "proving", "handback": "handing back", "stuck": "stuck", "ended": "ended",
 }  # fmt: skip
 """What the job is at, for the title."""
@@ -89,7 +90,7 @@ def title(desk: Desk, state: State, stage: Stage, width: int) -> str:
     items = (
         stage.step.items if stage.step is not None else tuple(i for i, _ in stage.check.expects) if stage.check else ()
     )
-    meters = [i for i in items if isinstance(i, Meter)] if stage.name != "isolate" else []
+    meters = [i for i in items if isinstance(i, Meter)] if stage.name not in ("isolate", "reset") else []
     if meters:
         place = desk.machine.circuit.places[desk.machine.circuit.devices[meters[0].red.device].place]
         parts.append(f"{place.name} {'OPEN' if place.door and (state.clip is None or not state.power) else ''}".strip())
@@ -167,7 +168,9 @@ def _body(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui, unread: bool
         case "unclip":
             return draw_unclip(pen, desk, state)
         case "putback":
-            return None, (*draw_putting_back(pen, state), U, E)
+            return None, (*draw_putting_back(pen, desk, state), U, E)
+        case "reset":
+            return draw_reset(pen, desk, state, stage.next)
         case "power":
             return draw_power(pen, desk, state)
         case "proof":

@@ -11,6 +11,7 @@ import os
 from datetime import datetime
 
 from troubleshoot.log.clock import Clock
+from troubleshoot.log.disk import Disk, RealDisk
 from troubleshoot.log.event import canonical, stamp
 from troubleshoot.log.privacy import PRIVATE_FILE
 from troubleshoot.text.showing import show
@@ -41,6 +42,23 @@ def unsay_holder(path: str) -> None:
         os.unlink(_holder_file(path))
     except OSError:
         return
+
+
+def is_held(path: str, disk: Disk | None = None) -> bool:
+    """Whether another copy of this program has a log open for writing now. False also where nobody can tell."""
+    try:
+        fd = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        (disk or RealDisk()).lock(fd)
+    except BlockingIOError:
+        return True
+    except OSError:
+        return False
+    finally:
+        os.close(fd)  # and the lock with it
+    return False
 
 
 def held_by(path: str) -> str:

@@ -11,6 +11,7 @@ from troubleshoot.circuit.acts import parse_acts, reach
 from troubleshoot.circuit.model import Act, Pin
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.job.codec import put_pin
+from troubleshoot.practice.hands import HAND_KEYS, Row, rows
 from troubleshoot.practice.meter import KNOB, WORDS, Setting, plain, proving
 from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.practice.unsafe import Guard, Record, Stopped, reaches
@@ -23,8 +24,7 @@ from troubleshoot.text.showing import show
 
 Events = tuple[tuple[str, Mapping[str, Any]], ...]
 
-HAND_KEYS: Final = "1234567890"
-CARD_KEYS: Final = "abdefhilmn"
+CARD_KEYS: Final = "abdefhilmnwyz"
 """Keys that put both leads on a pair of the card; without those of the meter, of leaving, of the caution."""
 METER_KEYS: Final[Mapping[str, tuple[str, str]]] = {
     "k": ("knob", "turns the knob one further"),
@@ -37,20 +37,10 @@ METER_KEYS: Final[Mapping[str, tuple[str, str]]] = {
 }
 VERBS: Final = (
     "press", "release", "pull", "put", "open", "close", "test", "reset", "wait", "refit", "lock", "unlock", "knob",
-    "range", "jack", "red", "black", "leads", "read", "prove", "change leads", "change fuse",
+    "range", "jack", "red", "black", "leads", "read", "prove", "change leads", "change fuse", "set",
 )  # fmt: skip
 _BY_HAND: Final = frozenset({"lose power", "restore power", "trip"})
 """Acts that no trainee does: the mains come and go, an overload trips."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One thing that a hand can move, with its key."""
-
-    key: str
-    says: str
-    does: str
-    """The words that do it, as they would be typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,51 +50,6 @@ class Did:
     events: Events = ()
     echo: str = ""
     stopped: Stopped | None = None
-
-
-def rows(panel: Panel) -> tuple[Row, ...]:
-    """Every control, lock and cover with what the next touch does."""
-    circuit = panel.desk.machine.circuit
-    state = panel.outcome().state
-    out: list[tuple[str, str]] = []
-    has, machine = doings(panel.desk.machine), panel.desk.machine
-    able = reach(circuit.devices)
-    # Start and stop come first: the same key for the same button on every machine.
-    order = dict.fromkeys((*has.starts[:1], *has.stops[:1], *able))
-    for tag, positions in ((tag, able[tag]) for tag in order if tag in able):
-        kind = circuit.devices[tag].kind
-        if not positions or kind == "fuse" or (kind == "supply" and tag not in machine.feeds):
-            continue
-        now = state.get(tag, positions[0])
-        shown = "not tripped" if now == "set" and "tripped" in positions else now
-        out.append((f"{tag} {circuit.devices[tag].words}: {shown}", _next(tag, now, positions)))
-    for tag in panel.desk.machine.disconnects:
-        on = tag in panel.locks
-        out.append((f"{tag} lock: {'yours' if on else 'none'}", f"{'unlock' if on else 'lock'} {tag}"))
-    for place in circuit.places.values():
-        if place.door:
-            off = place.name in panel.covers_off
-            out.append((f"{place.name} cover: {'OFF' if off else 'on'}", f"{'close' if off else 'open'} {place.name}"))
-    keys = [*HAND_KEYS, *("" for _ in out[len(HAND_KEYS) :])]
-    return tuple(Row(key, says, does) for key, (says, does) in zip(keys, out, strict=False))
-
-
-def _next(tag: str, now: str, positions: tuple[str, ...]) -> str:
-    match now:
-        case "free":
-            return f"{'press' if 'pressed' in positions else 'pull'} {tag}"
-        case "pressed":
-            return f"release {tag}"
-        case "pulled" | "tripped" | "tested" if "set" in positions or "pulled" in positions:
-            return f"reset {tag}"
-        case "set" if "tripped" in positions:
-            return f"test {tag}"
-        case "on":
-            return f"open {tag}"
-        case "off" | "tripped":
-            return f"close {tag}"
-        case _:
-            return f"put {tag} in {positions[(positions.index(now) + 1) % len(positions)] if now in positions else positions[0]}"
 
 
 def words_of(panel: Panel, key: str, card: tuple[Meter, ...]) -> str:
@@ -180,6 +125,7 @@ def _one(panel: Panel, words: str, guard: Guard, record: Record) -> Did:
         "read": lambda: _read(panel, guard, record, first=False),
         "prove": lambda: _prove(panel, record),
         "change": lambda: _change(panel, rest),
+        "set": lambda: _set_to_run(panel, rest, guard),
     }
     if verb in own:
         return own[verb]()
@@ -222,6 +168,27 @@ def _act(panel: Panel, words: str, guard: Guard, record: Record) -> Did:
         record.stop_pressed = True
     heard = "; ".join(panel.heard) or "nothing is heard"
     return Did(_did(act, panel), f"{act}: {heard}.")
+
+
+def _set_to_run(panel: Panel, rest: str, guard: Guard) -> Did:
+    """A controller set to run by the switch on its face or its programming device: what was stopped runs its program."""
+    tag, _, position = rest.partition(" ")
+    cpus = {cpu.var.casefold(): cpu.var for cpu in panel.desk.machine.net.cpus}
+    if tag.casefold() not in cpus or position.casefold() not in ("to run", "run"):
+        some = next(iter(cpus.values()), "")
+        return Did(echo=f"Set what? set {some} to run." if some else "There is no controller here to set to run.")
+    tag = cpus[tag.casefold()]
+    now, act = panel.position(tag), Act("put", tag, "running")
+    words = f"set {tag} to run"
+    if now != "stopped":
+        echo = f"{tag} runs its program already." if now == "running" else f"{tag} shows no life; nothing comes of it."
+        return Did((("act", {"words": words, "heard": []}),), echo)
+    if wrong := guard.acting(panel, act):
+        panel.do(act)
+        return Did((("act", {"words": words, "heard": list(panel.heard)}),), stopped=wrong)
+    panel.do(act)
+    heard = "; ".join(panel.heard) or "nothing is heard"
+    return Did((("act", {"words": words, "heard": list(panel.heard)}),), f"{tag} in run: {heard}.")
 
 
 def _did(act: Act, panel: Panel) -> Events:

@@ -61,7 +61,7 @@ def bench_sheet(
     )
     # Without a place to type every key acts at once, gloves on; words are for points that are on no card.
     example = "press S1; knob dc; leads K1:14 NB:1"
-    entry = Entry("Do something", example=example) if typing else None
+    entry = Entry("Words, Enter; t: keys again", example=example) if typing else None
     return Sheet(id, _title(panel, width - len(f" saved {saved}")), (*pen.lines, *rest.lines), keys, entry, saved)
 
 

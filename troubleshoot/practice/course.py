@@ -15,7 +15,7 @@ from troubleshoot.job.sheet import Input, Pressed, Sheet, Typed
 from troubleshoot.log.writer import Log, NotSaved
 from troubleshoot.practice import judging
 from troubleshoot.practice.again import alike, fits, moves_back
-from troubleshoot.practice.bench import words_of
+from troubleshoot.practice.bench import CARD_KEYS, words_of
 from troubleshoot.practice.bench_sheet import BENCH, TYPING, UNDO, bench_sheet
 from troubleshoot.practice.debrief import Debrief
 from troubleshoot.practice.exercise import Exercise
@@ -96,7 +96,7 @@ class Course:
             task = sitting.task
             card = task.meters if task.mode_said else tuple(replace(m, mode="ac+dc volts") for m in task.meters)
             return bench_sheet(
-                sitting.panel, id=self._id(), task=task.words, card=card[:8], compare=(), echo=sitting.echo, width=width,
+                sitting.panel, id=self._id(), task=task.words, card=card[: len(CARD_KEYS)], compare=(), echo=sitting.echo, width=width,
                 saved=saved, modes=task.mode_said, typing=self._typing, undo=bool(self._inputs),
             )  # fmt: skip
         return asked(
@@ -132,7 +132,7 @@ class Course:
     def _take(self, said: Input) -> None:
         """What is done at the panel, or answered: written first, so that it can be done once more."""
         if self._page == "panel" and isinstance(said, Pressed) and said.key != UNDO.key:
-            does = words_of(self._sitting.panel, said.key, self._sitting.task.meters[:8])
+            does = words_of(self._sitting.panel, said.key, self._sitting.task.meters[: len(CARD_KEYS)])
             if not does:
                 return
             said = Typed(does, said.sheet)
@@ -232,7 +232,9 @@ class Course:
         sitting = self._sitting
         if stopped is not None:
             self._write("unsafe", {"rule": stopped.rule, "why": stopped.why})
-        self._debrief = judging.told(self._exercise, self._lesson, sitting.scores, len(sitting.record.metered), stopped)
+        self._debrief = judging.told(
+            self._exercise, self._desk, self._lesson, sitting.scores, len(sitting.record.metered), stopped
+        )
         result = self._debrief.result
         self._write("debrief", {
             "faults": [s.id for s in self._lesson.faults], "named": [], "found": result.found, "unsafe": result.unsafe,

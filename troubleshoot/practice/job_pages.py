@@ -40,6 +40,8 @@ def task_of(stage: Stage) -> str:
         return f"Proof: {stage.check.words}"
     if stage.name == "isolate" and stage.isolation is not None:
         return next(s.words for s in stage.isolation.steps if s.id == stage.next)
+    if stage.name == "reset":
+        return f"Asked: let {stage.next} cool (wait 300), then reset it once; nothing is metered yet."
     if stage.step is not None:
         words = stage.step.situation.words
         return f"Asked: {words[:1].upper()}{words[1:]}."
@@ -50,6 +52,8 @@ def task_of(stage: Stage) -> str:
 
 def card_of(stage: Stage) -> tuple[Meter, ...]:
     """The pairs of points that are asked for now."""
+    if stage.name == "reset":
+        return ()
     if stage.name == "isolate" and stage.isolation is not None:
         return next(s for s in stage.isolation.steps if s.id == stage.next).readings
     items = [i for i, _ in stage.check.expects] if stage.check is not None else stage.step.items if stage.step else ()

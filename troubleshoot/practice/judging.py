@@ -15,9 +15,10 @@ from troubleshoot.practice.debrief import Debrief, Result
 from troubleshoot.practice.exercise import Exercise
 from troubleshoot.practice.pages import Section
 from troubleshoot.practice.panel import Metered, Panel
-from troubleshoot.practice.tasks import Lesson, Task, fewest
+from troubleshoot.practice.tasks import Lesson, Task, fewest, why
 from troubleshoot.practice.unsafe import (
     SHORTS_FROM,
+    Record,
     Stopped,
     can_hurt,
     metering_anywhere,
@@ -25,6 +26,8 @@ from troubleshoot.practice.unsafe import (
     starts_by,
     unread,
 )
+from troubleshoot.safety.hazards import either
+from troubleshoot.safety.isolation import IsolationStep
 from troubleshoot.safety.levels import DEAD_VOLTS
 from troubleshoot.solve.meters import NEEDS_DEAD, RANGES
 
@@ -156,18 +159,48 @@ def live(desk: Desk, text: str) -> Judged | str:
     return Judged("stays live", text, right, "" if right else f"{some} stay live")
 
 
+def step_on_panel(panel: Panel, record: Record, step: IsolationStep) -> tuple[bool, str]:
+    """Whether a step that was ticked off was done on the panel, as far as that shows it, and what it does show.
+
+    What could have hurt somebody ends the lesson before this is asked (`unsafe.isolation_claimed`).
+    """
+    verb, _, tag = step.id.partition(" ")
+    motors = [m.var for m in panel.desk.machine.net.motors]
+    stands = f"{either(motors, 'and')} {'stands' if len(motors) == 1 else 'stand'} still" if motors else "nothing moves"
+    match verb:
+        case "stop" if not record.stop_pressed:
+            return False, f"no stop button was pressed on the panel; that {stands} is luck, and no step done"
+        case "stop":
+            return True, f"the stop was pressed; {stands}"
+        case "open":
+            return True, f"{tag} stands off" if panel.position(tag) == "off" else ""
+        case "lock":
+            return True, f"your lock hangs on {tag}"
+        case "try":
+            return True, f"the start was pressed under your lock; {stands}"
+        case "tell" | "stored" | "upstream" | "ahead":
+            return True, "the panel shows nothing of this one; on a machine nobody ticks it for you"
+    return True, ""
+
+
 def told(
-    exercise: Exercise, lesson: Lesson, scores: Sequence[Score], readings: int, stopped: Stopped | None
+    exercise: Exercise, desk: Desk, lesson: Lesson, scores: Sequence[Score], readings: int, stopped: Stopped | None
 ) -> Debrief:
     """What is told at the end of a lesson: safety first, then what was right at once."""
     right, total = sum(ok for _, _, ok, _ in scores), len(lesson.tasks)
-    wrong = [f"{what}. {words[:1].upper()}{words[1:]}." for _, what, ok, words in scores if not ok]
+    wrong = [
+        f"{what}. {words[:1].upper()}{words[1:]}.{f' {why(desk, task)}' if task.predict else ''}"
+        for task, what, ok, words in scores
+        if not ok
+    ]
     notes = [f"{what}. {words[:1].upper()}{words[1:]}." for _, what, ok, words in scores if ok and words]
     safety = (
         Section("Safe all the way", ("Every caution was read before its reading.",)) if stopped is None else
         Section(f"Stopped for safety: {stopped.rule}", (stopped.why, "Nothing else counts before this."), Role.ROW)
     )  # fmt: skip
-    sections = [safety, Section(f"{right} of {total} right", tuple(wrong or notes or ["Nothing to add."]))]
+    sections = [safety, Section(f"{right} of {total} right", tuple(wrong or notes or ["All of it at once."]))]
+    if lesson.teaches:
+        sections.append(Section("What it was about", lesson.teaches))
     if lesson.faults:
         sections.append(Section("Hidden", tuple(f"{s.words}." for s in lesson.faults)))
     passed = stopped is None and right >= PASSES * total

@@ -146,7 +146,7 @@ def _figure(setting: Setting, value: float) -> tuple[str, bool]:
     if not math.isfinite(value) or over_range(mode, value) or (setting.full and abs(value) > setting.full):
         return "OL", True
     if unit == "V" and not setting.full and mode != "low-impedance volts" and abs(value) < MILLIVOLTS_BELOW:
-        return f"{value * 1000:.1f} mV", False
+        return f"{round(value * 1000, 1) + 0.0:.1f} mV", False  # no minus before nothing
     last = setting.full / COUNTS if setting.full else digit(mode, value)
     full = last * COUNTS
     scale, letter = next(((s, w) for s, w in ((1e9, "G"), (1e6, "M"), (1e3, "k")) if full >= 6 * s), (1.0, ""))

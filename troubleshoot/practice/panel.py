@@ -165,12 +165,28 @@ class Panel:
         self.last = None
 
     def _do(self, act: Act) -> None:
+        if any(act.device == cpu.var for cpu in self.desk.machine.net.cpus) and self._set_right(act):
+            return
         was = self.present
         self.acts, self.fresh = (*self.acts, act), False
         self._done += 1
         if was and not self.present:
             # What was dead comes right: it does not start from what was pressed while it was dead.
             self._forget()
+
+    def _set_right(self, act: Act) -> bool:
+        """A controller that was left stopped is set to run: nothing holds it any more, and its program begins afresh."""
+        left = tuple(
+            f
+            for f in self.faults
+            if not (not f.broken and any(e.slot == act.device and e.value == "stopped" for e in f.edits))
+        )
+        if act.value != "running" or left == self.faults:
+            return False
+        self._forget()
+        self.faults, self._benches = left, {}
+        self._done += 1
+        return True
 
     def _forget(self) -> None:
         """It loses its memory; every control stays where it is."""

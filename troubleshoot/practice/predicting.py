@@ -13,6 +13,7 @@ from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.lists import item_keys, list_situation, listed
 from troubleshoot.job.naming import device_words, should_be
+from troubleshoot.job.page import E
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.rung import rung_lines
 from troubleshoot.job.sheet import Entry, Line, LiveKey, Role, Sheet
@@ -50,10 +51,10 @@ def first_guess(desk: Desk, stage: Stage) -> dict[str, str]:
 
 
 def sheet_of(
-    desk: Desk, state: State, stage: Stage, guess: Mapping[str, str], *, id: str, echo: str, width: int, saved: int,
+    desk: Desk, state: State, stage: Stage, guess: Mapping[str, str], first: Mapping[str, str], *, id: str, echo: str, width: int, saved: int,
     undo: bool = False,
 ) -> Sheet:  # fmt: skip
-    """The question: what should a good machine show here?"""
+    """The question: what should a good machine show here? first: how its rows began, which nobody has said yet."""
     pen = Pen(width)
     assert stage.step is not None
     meters = [i for i in stage.step.items if isinstance(i, Meter)]
@@ -76,8 +77,9 @@ def sheet_of(
         drawn = view(desk, replace(state, marks=marks), Ui(), width, saved)
         pen.put(f"First say it, then look. {named.words[:1].upper()}{named.words[1:]}:", Role.TASK)
         pen.put("which of these should be on, or otherwise than drawn? Press its key; then Enter.", Role.TASK)
+        if any(first.get(name) != value for name, value in first_guess(desk, stage).items()):
+            pen.put("They begin as you said them before, right or not.", Role.NOTE)
         # What nobody has touched yet nobody has said.
-        first = first_guess(desk, stage)
         keys_of = dict(zip(item_keys(stage), listed(stage), strict=False))
         unsaid = {key for key, item in keys_of.items() if guess.get(item.name) == first[item.name]}
         rows = [_unmarked(line, unsaid) for line in drawn.lines if line.role in (Role.ROW, Role.FACE)]
@@ -89,7 +91,7 @@ def sheet_of(
         entry, keys = None, (ENTER, SKIP, *row_keys)
     if echo:
         pen.put(echo, Role.ECHO)
-    keys = (*keys, *((UNDO,) if undo else ()))
+    keys = (*keys, *((UNDO,) if undo else ()), E)
     return Sheet(id, title(desk, state, stage, width - len(f" saved {saved}")), tuple(pen.lines), keys, entry, saved)
 
 

@@ -32,12 +32,29 @@ class Predictions:
         self.said: frozenset[str] = frozenset()
         """Keys (`predicting.key_of`) of what was said and stands."""
         self._guess: dict[str, str] = {}
+        self._before: dict[str, str] = {}
+        """How each light was said to be the last time that it was asked, in whatever state of the machine."""
 
     def take_up(self, events: Sequence[Event], gone: frozenset[int]) -> None:
         """What was said in a log. gone: numbers of events that were taken back."""
         self.said = frozenset(
             str(e.data["key"]) for e in events if e.kind == "predicted" and e.n not in gone and "key" in e.data
         )
+        for e in events:
+            if e.kind == "predicted" and e.n not in gone:
+                self._remember(e.data["items"])  # type: ignore[arg-type]
+
+    def _remember(self, items: Sequence[Sequence[Any]]) -> None:
+        self._before |= {str(row[0][1]): str(row[1]) for row in items if row[0][0] != "meter"}
+
+    def first(self, desk: Desk, stage: Stage) -> dict[str, str]:
+        """How the rows of a list begin: as this person said them before, and off where they have said nothing of them yet.
+
+        Beginning from what a good machine shows would give it away.
+        """
+        off = predicting.first_guess(desk, stage)
+        can = {item.name: predicting.values(desk, item) for item in listed(stage)}
+        return {name: said if (said := self._before.get(name)) in can[name] else value for name, value in off.items()}
 
     def due(self, stage: Stage, state: State) -> bool:
         """Whether something is to be said before this step."""
@@ -46,7 +63,7 @@ class Predictions:
     def guess(self, desk: Desk, stage: Stage) -> Mapping[str, str]:
         """The rows of a list as they are guessed now, by name."""
         if not self._guess and listed(stage):
-            self._guess = predicting.first_guess(desk, stage)
+            self._guess = self.first(desk, stage)
         return self._guess
 
     def forget_guess(self) -> None:
@@ -77,6 +94,7 @@ class Predictions:
         key = predicting.key_of(stage, state)
         self._write("predicted", {"step": stage.step.id, "key": key, "items": items})
         self.said |= {key}
+        self._remember(items)
         self._guess = {}
         return words
 

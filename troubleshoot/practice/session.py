@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final, Protocol
 
+from troubleshoot.job.ahead import Ahead
 from troubleshoot.job.aliases import as_printed, as_typed, get_alias, names
 from troubleshoot.job.clipping import CLIP
 from troubleshoot.job.codec import put_item, put_situation
@@ -19,6 +20,7 @@ from troubleshoot.job.desk import Desk
 from troubleshoot.job.fitting import desk_of, fitting
 from troubleshoot.job.folding import fold
 from troubleshoot.job.lists import listed
+from troubleshoot.job.page import E
 from troubleshoot.job.plant import ProofAhead
 from troubleshoot.job.sheet import Input, Pressed, Refusal, Role, Sheet, Typed
 from troubleshoot.job.stage import Stage, stage_of
@@ -81,15 +83,10 @@ class Practice:
         self._state: tuple[int, State] | None = None
         self._standing: tuple[int, Stage] | None = None
         self._drawn: tuple[object, Sheet] | None = None
-        self._coming = ahead(exercise.machine, False) if ahead is not None and "proof" not in vars(desk) else None
-        shows = desk.shows(exercise.complaint)
-        self._to_warm: list[Callable[[], object]] = [
-            lambda: desk.reasoner.table(desk.as_found.situation),
-            lambda: desk.reasoner.table(desk.at_rest.situation),
-            lambda: desk.reasoner.table(shows.situation),
-            lambda: desk.bound(exercise.complaint),
-            lambda: desk.prepare(shows),
-        ]
+        self._ahead = Ahead()
+        self._ahead.plan(
+            desk, exercise.complaint, (lambda: ahead(exercise.machine, False)) if ahead is not None else None
+        )
         if log.events:
             self._take_up()
 
@@ -171,19 +168,13 @@ class Practice:
 
     def pump(self) -> bool:
         """See `Runner.pump`."""
-        if self._to_warm:
-            self._to_warm.pop(0)()
-        elif self._coming is not None and self._coming.ready():
-            coming, self._coming = self._coming, None
-            if (proof := coming.take(self._desk.machine.content)) is not None:
-                self._desk.know_proof(proof)
-        return bool(self._to_warm)
+        if self._page in ("question", "panel") and self._ahead.waits_for_repair is not None:
+            self._ahead.proof_of(self._desk, self._stage().name)
+        return self._ahead.step()
 
     def close(self) -> None:
         """See `Runner.close`."""
-        if self._coming is not None:
-            self._coming.close()
-            self._coming = None
+        self._ahead.close()
         self._log.close()
 
     # ------------------------------------------------------------------------------------------------------- the pages
@@ -223,7 +214,7 @@ class Practice:
         state, stage, desk = self._now(), self._stage(), self._fitting()
         if self._asks_first():
             sheet = predicting.sheet_of(
-                desk, state, stage, self._predictions.guess(desk, stage), id=self._id(), echo=self._echo, width=width, saved=self._saved(),
+                desk, state, stage, self._predictions.guess(desk, stage), self._predictions.first(desk, stage), id=self._id(), echo=self._echo, width=width, saved=self._saved(),
                 undo=bool(state.undoable),
             )  # fmt: skip
         else:
@@ -334,6 +325,9 @@ class Practice:
             self._job(Pressed(UNDO.key, sheet_id(state, self._ui), said.drawn_ms))
             self._echo = self._ui.echo
             return
+        if isinstance(said, Pressed) and said.key == E.key:
+            self._job(Pressed(E.key, sheet_id(state, self._ui), said.drawn_ms))
+            return
         match self._predictions.give(said, desk, stage, state):
             case AskedBack(words):
                 self._echo = words
@@ -377,11 +371,16 @@ class Practice:
         if any(kind == "clip" for kind, _ in events):
             return "Not on this panel: here the leads come off before power is put on."
         ids = {str(data["suspect"]) for kind, data in events if kind == "repaired"}
+        cpus = {cpu.var for cpu in self._panel.desk.machine.net.cpus}
         for suspect in self._panel.desk.machine.suspects:
             if suspect.id in ids and not suspect.broken:
                 for edit in suspect.edits:
-                    if edit.does == "left" and self._panel.position(edit.slot) == edit.value:
+                    by_hand = edit.does == "left" or edit.slot in cpus
+                    if by_hand and self._panel.position(edit.slot) == edit.value:
                         return f"On the panel {edit.slot} still stands {edit.value}: put it right there first (.)."
+        for kind, data in events:
+            if kind == "reset" and self._panel.position(str(data["tag"])) == "tripped":
+                return f"On the panel {data['tag']} still stands tripped: let it cool and reset it there first (.)."
         return ""
 
     def _happens(self, events: tuple[tuple[str, Mapping[str, Any]], ...], ui: Ui) -> None:

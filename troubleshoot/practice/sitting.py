@@ -21,7 +21,7 @@ from troubleshoot.job.naming import should_be
 from troubleshoot.job.sheet import Input, Pressed, Typed
 from troubleshoot.job.state import State
 from troubleshoot.practice import judging
-from troubleshoot.practice.bench import FIRST_SAY, lays_leads, typed
+from troubleshoot.practice.bench import CARD_KEYS, FIRST_SAY, lays_leads, typed
 from troubleshoot.practice.exercise import Exercise, meter_as_left
 from troubleshoot.practice.judging import Judged, LessonGuard, Score
 from troubleshoot.practice.panel import Panel
@@ -113,7 +113,7 @@ class Sitting:
         on = frozenset(p for p in (self.panel.red, self.panel.black) if p is not None)
         laid = self._laid[0] if self._laid == (on, self.panel.acts) else frozenset()
         guard = LessonGuard(self.accepted or self.caution() is None, task.meters, laid)
-        if task.predict and not self.said_first and lays_leads(words, len(task.meters[:8]), key=False):
+        if task.predict and not self.said_first and lays_leads(words, min(len(task.meters), len(CARD_KEYS)), key=False):
             self.echo = FIRST_SAY
             return
         did = typed(self.panel, words, guard, self.record)
@@ -253,7 +253,8 @@ class Sitting:
         if wrong := isolation_claimed(self.panel, self.record, data):
             self._end(wrong)
             return
-        self._score(task, step.id, str(data["said"]), True, "")
+        done, shows = judging.step_on_panel(self.panel, self.record, step)
+        self._score(task, step.id, str(data["said"]), done, shows)
 
     def _score(self, task: Task, what: str, said: str, right: bool, words: str) -> None:
         if not self._first.tasks.setdefault(self.at, right) and right:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from troubleshoot.circuit.kinds.controller import inputs_of
 from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.faults.suspects import Suspect
@@ -195,6 +196,7 @@ def _halves(desk: Desk, dice: random.Random) -> Lesson:
     if not found:
         raise Nothing(f"{desk.machine.name} has no rung long enough to halve.")
     named, path, k, suspect = dice.choice(found)
+    path = _to_its_common(desk, path)
     back = path[-1]
     mode = desk.mode_between(path[0], back)
     meters = tuple(Meter(mode, p, back) for p in path[:-1])
@@ -203,6 +205,22 @@ def _halves(desk: Desk, dice: random.Random) -> Lesson:
         "Measure where you like, by halves; then type both points."
     )
     return Lesson((Task("where", words, named, meters, path=path, open_at=k),), (suspect,))
+
+
+def _to_its_common(desk: Desk, path: tuple[Pin, ...]) -> tuple[Pin, ...]:
+    """A path to an input of a controller, on to the common of its group: the black lead lies there, not on the input."""
+    device = desk.machine.circuit.devices[path[-1].device]
+    if device.kind != "plc":
+        return path
+    common = next((g.common for g in inputs_of(device) if any(p.terminal == path[-1].pin for p in g.points)), "")
+    if not common:
+        return path
+    back = Pin(device.tag, common)
+    node = desk.machine.net.node(back)
+    # The bar or terminal of that conductor, where there is one: a probe stands there more safely than on a module.
+    bars = [p for p in desk.pins.values() if desk.machine.net.node(p) == node
+            and desk.machine.circuit.devices[p.device].kind in ("bar", "terminals")]  # fmt: skip
+    return (*path, min(bars, key=str, default=back))
 
 
 def _stray(desk: Desk, dice: random.Random) -> Lesson:

@@ -18,6 +18,7 @@ from troubleshoot.job.stage import stage_of
 from troubleshoot.job.state import State
 from troubleshoot.practice.panel import Metered, Panel
 from troubleshoot.safety.doings import doings, turns_after
+from troubleshoot.safety.isolation import PROVED_ON
 from troubleshoot.safety.levels import DEAD_VOLTS, level_of
 from troubleshoot.solve.meter import LIVE_VOLTS
 from troubleshoot.solve.meters import NEEDS_DEAD
@@ -137,9 +138,10 @@ def starts_by(panel: Panel, act: Act, *, clear: bool, told: bool = False) -> Sto
         return Stopped(
             "started with people about", f"{started[0]} moved before anybody had asked who is in, on or under it."
         )
-    unmeant = verb == "reset" or (verb == "release" and tag not in doings(panel.desk.machine).starts)
+    to_run = any(tag == cpu.var for cpu in panel.desk.machine.net.cpus)
+    unmeant = verb == "reset" or to_run or (verb == "release" and tag not in doings(panel.desk.machine).starts)
     if unmeant and not told:
-        did = {"reset": "reset", "release": "let go"}[verb]
+        did = {"reset": "reset", "release": "let go", "put": "set to run"}[verb]
         return Stopped(
             "restarted by itself",
             f"{started[0]} started the moment {tag} was {did}: something still called for it. A stop is held in, or the "
@@ -200,6 +202,8 @@ class JobGuard:
         """Whether the page asks for this act and says that a motor may start by it: the check of the proof run that is on it, or
         a card whose caution was read, that names what can turn, and that wants nobody at this button any more."""
         stage = stage_of(self.desk, self.state)
+        if stage.name == "reset":
+            return act.verb == "reset" and act.device == stage.next
         if stage.check is not None:
             acts = stage.check.situation.situation.acts
             return act in acts and bool(turns_after(self.desk.machine, acts[: acts.index(act) + 1]))
@@ -274,7 +278,7 @@ def isolation_claimed(panel: Panel, record: Record, data: Mapping[str, Any]) -> 
 def _proved(step: str, said: str, record: Record, data: Mapping[str, Any]) -> Stopped | None:
     words = "before" if step.endswith("before") else "after"
     if not data.get("readings"):
-        if said.startswith("proved on") or said == "done":
+        if said.startswith(PROVED_ON) or said == "done":
             return None if record.proving_unit else _unproved(words)
         return None
     items = [get_item(raw) for raw in data["readings"]]

@@ -300,7 +300,14 @@ def _repaired(event: Happened, events: Sequence[Happened], expecting: Expecting)
     ]
     if d.get("note"):
         details.append(("written", str(d["note"])))
+    details += [("hazard told before", str(line)) for line in d.get("told", ())]
     return f"Mended: {d['words']}", tuple(details), Tone.GOOD if d["confirmed"] or not broken else Tone.BAD
+
+
+def _reset(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
+    d = event.data
+    read = tuple(("hazard told before", str(line)) for line in d.get("told", ()))
+    return f"{d['tag']} cooled and reset, time {d['times']} in this job, by {d['by']}", read, Tone.CAUTION
 
 
 def _power(event: Happened, events: Sequence[Happened], expecting: Expecting) -> Said:
@@ -398,7 +405,7 @@ _TELLERS: Final[Mapping[str, Callable[[Happened, Sequence[Happened], Expecting],
     "opened": _opened, "complaint": _complaint, "resumed": _resumed, "moved": _moved_on, "described": _described, "amended": _amended,
     "alias": _alias, "people": _people, "stopped": _stopped, "tried": _tried, "told": _told, "looked": _looked,
     "caution": _caution, "reading": _reading, "cannot": _cannot, "can": _can, "temporary": _temporary,
-    "clip": _clip, "put back": _put_back, "putting back": _putting_back, "phase": _phase, "watched": _watched, "handover": _handover, "choose": _choose, "isolation": _isolation, "failed": _failed, "repaired": _repaired,
+    "clip": _clip, "put back": _put_back, "putting back": _putting_back, "reset": _reset, "phase": _phase, "watched": _watched, "handover": _handover, "choose": _choose, "isolation": _isolation, "failed": _failed, "repaired": _repaired,
     "power": _power, "proved": _proved, "ended": _ended, "note": _note, "retract": _retract, "clock": _clock,
     "comment": _comment, "closed": _closed, "signed": _signed, "redacted": _redacted,
 }  # fmt: skip

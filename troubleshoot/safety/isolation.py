@@ -73,6 +73,11 @@ class Isolation:
 GHOST: Final = " If a low-impedance tester shows nothing there, it was only coupled in: type what that one shows."
 
 
+PROVED_ON: Final = "proved on"
+"""How what is said of a proving begins where it was on another source than the point asked for."""
+SAME_SOURCE: Final = "Prove the tester again: on the same proving unit or live point as before the dead test."
+
+
 @dataclass(frozen=True, slots=True)
 class Judged:
     """Whether a step may be ticked off, and in words why not."""
@@ -132,13 +137,13 @@ def isolation(reasoner: Reasoner, points: Sequence[Pin] = ()) -> Isolation:
 
 def as_it_stands(
     machine: Machine, plan: Isolation, *, opened: Collection[str] = (), locks: Mapping[str, Collection[str]] = MappingProxyType({}),
-    done: Collection[str] = (), distrusted: Sequence[str] = (),
+    done: Mapping[str, str] = MappingProxyType({}), distrusted: Sequence[str] = (),
 ) -> Isolation:  # fmt: skip
     """The same steps on a machine that somebody has opened before, or one of whose stops has failed.
 
     opened: disconnects that were opened since power was last on, which are looked at and not opened again; locks: whose
-    own lock hangs on what, each to come off by its owner once one's own is on; done: ids of the steps done since;
-    distrusted: stops that nothing leans on.
+    own lock hangs on what, each to come off by its owner once one's own is on; done: what was said of each step done since,
+    by its id; distrusted: stops that nothing leans on.
     """
     steps: list[IsolationStep] = []
     asked = {who: tags for who, tags in locks.items() if tags or f"{THEIRS}{who}" in done}
@@ -148,7 +153,11 @@ def as_it_stands(
         on_it = f", the lock of {' and '.join(hangs)} on it" if hangs else ""
         if step.id == "stop" and step.id not in done and opened and set(machine.own_disconnects) <= set(opened):
             continue  # it has no power to be stopped from
-        if step.id == "stop" and distrusted:
+        before = done.get(step.id.replace("prove after", "prove before"), "")
+        if step.id.startswith("prove after") and step.readings and before.startswith(PROVED_ON):
+            # The usual point was dead by the fault, or not used: asked for again it would void the dead test.
+            steps.append(replace(step, words=SAME_SOURCE, ask="done", readings=(), expects=()))
+        elif step.id == "stop" and distrusted:
             steps.append(replace(step, words=_stands(machine, distrusted)))
         elif step.id in done:
             steps.append(step)

@@ -85,12 +85,13 @@ class LineMode:
         slow.start()
         try:
             self._runner.give(said)
+            after = self._runner.sheet(WIDTH, HEIGHT)  # what comes next is worked out here, and may take seconds too
         except OSError as error:
             self._say(self._fits(answering.not_saved(error)))
             return
         finally:
             slow.cancel()
-        self._print(self._runner.sheet(WIDTH, HEIGHT), whole=False)
+        self._print(after, whole=False)
 
     def _explain(self, sheet: Sheet, text: str) -> None:
         if sheet.needs_caution:
@@ -205,9 +206,9 @@ class LineMode:
         self._say("\n".join(f"{self._key(key)}: {self._fits(key.does)}." for key in keys))
 
     def _say_busy(self) -> None:
-        if words := self._runner.busy():
-            with contextlib.suppress(OSError, ValueError):
-                self._say(f"Working: {self._fits(words)} ...")
+        words = self._runner.busy() or "what comes next"
+        with contextlib.suppress(OSError, ValueError):
+            self._say(f"Working: {self._fits(words)} ...")
 
     def _throw_away_typed_ahead(self) -> None:
         if not self._talking:
