@@ -93,7 +93,7 @@ def written_freely(events: Sequence[Event], lines: Mapping[int, bytes]) -> tuple
         told = [now.get(key) for key in _NOTES]
         told += [now.get("said")] if event.kind == "opened" else []
         told += list(now.get("page") or ()) if event.kind == "handover" else []
-        out |= {(event.n, one): None for one in told if _is_written(one)}
+        out |= {(event.n, one): None for one in told if isinstance(one, str) and _is_written(one)}
     return tuple(out)
 
 
