@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from itertools import count
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from log.logs import clock
 from troubleshoot.log.event import Event, line_of, make_event
 from troubleshoot.log.memory import MemoryLog
 from troubleshoot.log.next import Next
-from troubleshoot.log.redaction import KIND, Texts, names_in, read_texts, redact, vouching
+from troubleshoot.log.redaction import KIND, Texts, names_in, read_texts, redact, vouching, written_freely
 from troubleshoot.log.verify import Verdict, Wrong, read_events, verify
 
 NUMBERS = count()
@@ -75,6 +76,41 @@ def test_a_word_that_only_holds_the_letters_of_a_name_stays(tmp_path: Path) -> N
     assert 4 in lines, "Ana's shift lead is a text with a name in it"
     plain, _ = redact(events, ["ana crate", "nan"], notes=False, dice=dice)
     assert 4 not in plain
+
+
+def test_only_the_word_goes_and_the_rest_of_a_note_and_a_hand_over_stays(tmp_path: Path) -> None:
+    path, _, _ = taken_out(tmp_path, also=("banana crate",))
+    now, _ = read_events(path)
+    mark = r"redacted:[0-9a-f]{64}"
+    assert re.fullmatch(rf"{mark} under the belt; told {mark}'s shift lead", now[3].data["text"])
+    assert re.fullmatch(rf"Worked on by {mark}\.", now[4].data["page"][0])
+    assert now[4].data["page"][1] == "Power OFF"
+    assert now[0].data["who"] in now[3].data["text"], "the same person in a note is the same mark"
+
+
+def test_of_two_names_the_longer_goes_as_one_and_a_name_is_not_looked_for_inside_a_mark() -> None:
+    events = job()
+    hexadecimal = [*"0123456789abcdef"]
+    lines, texts = redact(events, ["Cy", "Cy Vance", *hexadecimal], notes=False, dice=dice)
+    assert sorted({text for _, text in texts.texts.values()} - set(hexadecimal)) == [
+        "Cy Vance",
+        "JS; told the shift lead",
+    ]
+    second = json.loads(lines[7])["second"]
+    once = make_event(1, "note", events[0].at, 0, {"text": f"told {second}"}, "")
+    again, _ = redact([once], hexadecimal, notes=False, dice=dice)
+    assert again == {}
+
+
+def test_words_written_freely_are_told_as_they_stand_afterwards() -> None:
+    events = job()
+    lines, _ = redact(events, ["Ana"], notes=False, dice=dice)
+    told = written_freely(events, lines)
+    assert [n for n, _ in told] == [1, 4, 5, 5]
+    assert (1, "belt dead") in told
+    assert not any("Ana" in words.replace("Banana", "") for _, words in told)
+    whole, _ = redact(events, ["Ana"], notes=True, dice=dice)
+    assert 4 not in [n for n, _ in written_freely(events, whole)]
 
 
 def test_readings_stay_as_they_were_typed(tmp_path: Path) -> None:

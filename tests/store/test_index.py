@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import sqlite3
 import stat
+import subprocess
+import sys
 from datetime import timedelta
 from pathlib import Path
 
@@ -238,6 +240,25 @@ def test_the_file_of_an_index_is_nobody_else_s(plant: Path, tmp_path: Path) -> N
         os.umask(before)
     assert stat.S_IMODE((tmp_path / "deep" / "i.sqlite").stat().st_mode) == 0o600
     assert stat.S_IMODE((tmp_path / "deep").stat().st_mode) == 0o700
+
+
+def test_a_second_index_of_one_process_leaves_the_locks_of_the_first(plant: Path, tmp_path: Path) -> None:
+    # sqlite.org, "How To Corrupt An SQLite Database File", section 2.2: a close() of the file drops every lock on it.
+    path = tmp_path / "i.sqlite"
+    Index(str(path), plant).close()
+    writing = sqlite3.connect(path, isolation_level=None)
+    writing.execute("BEGIN IMMEDIATE")
+    path.chmod(0o644)
+    second = Index(str(path), plant)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    trying = (
+        f"import sqlite3; sqlite3.connect({str(path)!r}, timeout=0, isolation_level=None).execute('BEGIN IMMEDIATE')"
+    )
+    other = subprocess.run([sys.executable, "-c", trying], capture_output=True, text=True, check=False)
+    assert "database is locked" in other.stderr
+    second.close()
+    writing.close()
+    assert subprocess.run([sys.executable, "-c", trying], check=False).returncode == 0
 
 
 @pytest.mark.parametrize("content", [b"no database at all" * 100, b"SQLite format 3\0" + b"\xff" * 5000])

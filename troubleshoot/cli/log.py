@@ -170,14 +170,15 @@ def export(ctx: click.Context, logs: tuple[str, ...], output: Path, form: str | 
     type=click.Path(path_type=Path),
     help="A new file for what is taken out; keep it elsewhere.",
 )
-@click.option("--name", "also", multiple=True, help="A further name to take out wherever it stands.")
-@click.option("--notes", is_flag=True, help="Also what was written freely: notes and comments.")
+@click.option("--name", "also", multiple=True, help="A further name or word to take out wherever it stands.")
+@click.option("--notes", is_flag=True, help="What was written freely goes whole: notes and comments.")
 def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: bool) -> None:
     """Make a copy of the log at PATH without the names of those who worked, whose chain still holds.
 
-    Every text that holds such a name becomes a salted hash, the whole of it: an order number in the same note goes with it.
-    Salts and texts go into the file --names. Anchors and countersignatures made before stay good, and so does the name of
-    who countersigned. What stays is said at the end. The log itself is left as it is: delete it where it must not stay.
+    Each such name becomes a salted hash wherever it stands, and the rest of the text stays; --name takes out further words, an
+    order number for one. Salts and words go into the file --names. Anchors and countersignatures made before stay good, and
+    so does the name of who countersigned. All that still stands in free words is listed at the end: read it before you hand
+    the copy on. The log itself is left as it is: delete it where it must not stay.
 
     Example: troubleshoot log redact job.jsonl -o shared.jsonl --names names.json
     """
@@ -189,7 +190,7 @@ def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: b
     from troubleshoot.log.clock import SystemClock
     from troubleshoot.log.event import line_of
     from troubleshoot.log.next import Next
-    from troubleshoot.log.redaction import KIND, names_in, signers_in, vouching, written_freely
+    from troubleshoot.log.redaction import KIND, names_in, plain_marks, signers_in, vouching, written_freely
     from troubleshoot.log.redaction import redact as take_out
     from troubleshoot.log.verify import read_events
 
@@ -215,17 +216,22 @@ def redact(path: str, output: Path, names: Path, also: tuple[str, ...], notes: b
     say(
         f"{len(lines)} of {len(events)} lines have texts taken out: {show(str(output))}. What was taken out: {show(str(names))}."
     )
-    say(f"Taken out: {', '.join(map(show, gone))}; with each of them the whole text that it stands in.")
+    say(f"Taken out wherever it stood as a word: {', '.join(map(show, gone))}.")
+    if unseen := [name for name in also if not _stood(name, texts)]:
+        say(f"Stood nowhere: {', '.join(map(show, unseen))}. Is it spelled otherwise there?")
     if signers := signers_in(events):
         say(
             f"Stays: {', '.join(map(show, signers))} as who countersigned; without the name the signature would not hold."
         )
     if written := written_freely(events, lines):
-        say(
-            f"Read before it is handed on: what was written in event{'s' if len(written) > 1 else ''} "
-            f"{', '.join(map(str, written))} stays. Whoever did not work there may be named in it: "
-            "--name NAME takes a name out, --notes all that was written."
-        )
+        say("Read before it is handed on. This still stands in free words, and somebody else may be named in it:")
+        for n, words in written:
+            say(f"  event {n}: {show(plain_marks(words))}")
+        say("--name WORD takes out a name, an order number or any other word; --notes notes and comments whole.")
+
+
+def _stood(name: str, texts: Texts) -> bool:
+    return any(name.casefold() in taken.casefold() for _, taken in texts.texts.values())
 
 
 def _texts(path: str | None) -> Texts | None:

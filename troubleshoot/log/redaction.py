@@ -1,6 +1,7 @@
 """Taking names and notes out of a log so that its chain still holds, and proving with them that nothing else was changed.
 
-A text that is taken out becomes ``redacted:`` and its salted SHA-256; salt and text go into a file of their own. The line
+A word that is taken out becomes ``redacted:`` and its salted SHA-256, in the place where it stood; so does a whole text,
+where all of it goes. Salt and word go into a file of their own. The line
 keeps its stated `hash`, so that the chain, every anchor printed before and every countersignature still hold; that its
 text no longer agrees with that hash is allowed only where a later event of kind `redacted` holds the SHA-256 of the line
 as it stands now. With the file of the texts the line is put together as it was, and then it has to agree.
@@ -28,7 +29,7 @@ _IDENTITY: Final = frozenset({"session", "version", "machine", "format", "circui
 _WHO: Final = ("who", "by", "second")
 _WHOLLY: Final = frozenset({"to"})
 """Keys that are taken out whatever they hold: whom it was handed to and what was promised to whom."""
-_NOTES: Final = frozenset({"note", "text"})
+_NOTES: Final = ("note", "text")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +82,19 @@ def signers_in(events: Sequence[Event]) -> tuple[str, ...]:
     )
 
 
-def written_freely(events: Sequence[Event], lines: Mapping[int, bytes]) -> tuple[int, ...]:
-    """Numbers of the events that hold what somebody wrote in words of their own, in the lines as they are afterwards."""
-    return tuple(
-        e.n for e in events
-        if e.kind not in _STAY and any(_is_written(e.data.get(key)) for key in _NOTES)
-        and (e.n not in lines or any(_is_written(json.loads(lines[e.n]).get(key)) for key in _NOTES))
-    )  # fmt: skip
+def written_freely(events: Sequence[Event], lines: Mapping[int, bytes]) -> tuple[tuple[int, str], ...]:
+    """What somebody wrote in words of their own and what still stands of it, with the number of its event: notes, comments,
+    the complaint as it was told, the lines of a hand-over. lines: the lines that change, as they are afterwards."""
+    out: dict[tuple[int, str], None] = {}
+    for event in events:
+        if event.kind in _STAY:
+            continue
+        now = json.loads(lines[event.n]) if event.n in lines else event.plain()
+        told = [now.get(key) for key in _NOTES]
+        told += [now.get("said")] if event.kind == "opened" else []
+        told += list(now.get("page") or ()) if event.kind == "handover" else []
+        out |= {(event.n, one): None for one in told if isinstance(one, str) and _is_written(one)}
+    return tuple(out)
 
 
 def _is_written(value: Any) -> bool:
@@ -100,14 +107,17 @@ def redact(
 ) -> tuple[dict[int, bytes], Texts]:
     """The lines that change, by number, as they are afterwards (newline included), and what was taken out.
 
-    names: every text that holds one of them as a word is taken out; notes: also what was written freely.
-    dice: gives so many random bytes. Equal texts get the same mark, so that one person stays one.
+    names: names or other words (an order number), each taken out of every text where it stands as a word; the rest of the
+    text stays. notes: what was written freely goes whole. dice: gives so many random bytes. Equal words get the same mark,
+    so that one person stays one.
     """
     session = str(events[0].data.get("session", "")) if events else ""
     taken: dict[str, tuple[str, str]] = {}
     made: dict[str, str] = {}
     word = re.compile(
-        "|".join(rf"(?<!\w){re.escape(name)}(?!\w)" for name in names if name.strip()) or r"(?!)", re.IGNORECASE
+        # The longest first: of "Ana" and "Ana Vance" the second goes as one.
+        "|".join(rf"(?<!\w){re.escape(n)}(?!\w)" for n in sorted(names, key=len, reverse=True) if n.strip()) or r"(?!)",
+        re.IGNORECASE,
     )
 
     def out(text: str) -> str:
@@ -119,10 +129,13 @@ def redact(
 
     def cleaned(value: Any, key: str) -> Any:
         if isinstance(value, str):
-            if _MARK.fullmatch(value) or not value:
+            if not value:
                 return value
-            wholly = key in _WHOLLY or (notes and key in _NOTES)
-            return out(value) if wholly or word.search(value) else value
+            if key in _WHOLLY or (notes and key in _NOTES):
+                return value if _MARK.fullmatch(value) else out(value)
+            # Piece by piece, so that no name of letters and digits is looked for inside a mark that stands there already.
+            pieces = re.split(f"({_MARK.pattern})", value)
+            return "".join(p if _MARK.fullmatch(p) else word.sub(lambda found: out(found[0]), p) for p in pieces)
         if isinstance(value, Mapping):
             return {k: cleaned(v, "") for k, v in value.items()}
         if isinstance(value, tuple | list):
@@ -155,12 +168,17 @@ def is_mark(text: str) -> bool:
     return _MARK.fullmatch(text) is not None
 
 
+def plain_marks(text: str) -> str:
+    """A text with what was taken out of it said in few letters."""
+    return _MARK.sub(lambda found: f"[taken out {found[0][9:15]}]", text)
+
+
 def shortened(event: Event) -> Event:
     """The event for a reader: what was taken out is said in few letters, the same for the same text."""
 
     def seen(value: Any) -> Any:
         if isinstance(value, str):
-            return _MARK.sub(lambda found: f"[taken out {found[0][9:15]}]", value)
+            return plain_marks(value)
         if isinstance(value, Mapping):
             return MappingProxyType({k: seen(v) for k, v in value.items()})
         return tuple(seen(v) for v in value) if isinstance(value, tuple) else value
@@ -175,7 +193,7 @@ def is_redacted(found: Any) -> bool:
         inside: list[Any] = []
         for value in level:
             if isinstance(value, str):
-                if _MARK.fullmatch(value):
+                if _MARK.search(value):
                     return True
             elif isinstance(value, dict):
                 inside.extend(value.values())
@@ -190,7 +208,8 @@ def as_it_was(found: dict[str, Any], texts: Texts) -> dict[str, Any] | None:
 
     def back(value: Any) -> Any:
         if isinstance(value, str):
-            return joined(texts.texts[value][1]) if value in texts.texts else value
+            put = _MARK.sub(lambda mark: texts.texts[mark[0]][1] if mark[0] in texts.texts else mark[0], value)
+            return value if put == value else joined(put)
         if isinstance(value, dict):
             return {k: back(v) for k, v in value.items()}
         return [back(v) for v in value] if isinstance(value, list) else value

@@ -6,8 +6,10 @@ whoever asked goes on without. The one thing that it knows and the logs do not i
 
 from __future__ import annotations
 
+import errno
 import json
 import os
+import stat
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -307,16 +309,31 @@ def _by_the_rules(link: Any, _: object) -> None:
 
 
 def _private(path: Path) -> None:
-    """An empty file that is nobody else's, where there is none; a folder for it. Raises IndexTrouble."""
+    """An empty file that is nobody else's, where there is none; a folder for it. Raises IndexTrouble.
+
+    A file that is there is never opened: closing any descriptor of it drops the locks that SQLite holds on it elsewhere in
+    this process (POSIX advisory locks; sqlite.org, "How To Corrupt An SQLite Database File", section 2.2).
+    """
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC, 0o600)
         try:
-            os.fchmod(fd, 0o600)
-        finally:
-            os.close(fd)
+            _made(path)
+        except FileExistsError:
+            mode = path.lstat().st_mode
+            if not stat.S_ISREG(mode):
+                raise OSError(errno.EINVAL, "it is a link, a folder or a device, not a file") from None
+            if stat.S_IMODE(mode) != 0o600:
+                path.chmod(0o600)
     except OSError as error:
         raise IndexTrouble(f"The index at {show(os.fspath(path))} cannot be used: {error.strerror or error}") from None
+
+
+def _made(path: Path) -> None:
+    """Make the file without opening it. Raises FileExistsError, also for a link that leads nowhere."""
+    try:
+        os.mknod(path, 0o600 | stat.S_IFREG)
+    except PermissionError:  # some systems keep mknod for the superuser; a file this new has no locks yet
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))
 
 
 def _fill(link: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
