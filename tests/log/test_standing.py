@@ -46,7 +46,12 @@ def test_two_who_hung_locks_are_both_named() -> None:
 
 
 def test_whoever_takes_his_lock_off_leaves_the_others_on() -> None:
-    rows = (LOCK_Q0, ("resumed", {"who": "Ben"}), ("isolation", {"step": "lock Q1"}), ("isolation", {"lock off": "Ana"}))
+    rows = (
+        LOCK_Q0,
+        ("resumed", {"who": "Ben"}),
+        ("isolation", {"step": "lock Q1"}),
+        ("isolation", {"lock off": "Ana"}),
+    )
     assert handed_on(written(OPENED, *rows, ("handover", {"to": "Cy"}))) == "HANDED to Cy, lock of Ben on Q1"
 
 

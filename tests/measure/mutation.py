@@ -352,7 +352,9 @@ class Trying:
             elif number % 25 == 0:
                 print(f"\n{number} of {len(sample)}: {dict(told)}", flush=True)
             if time.monotonic() > self.asked.until:
-                print("\nstopped: the time asked for is over; the sample is in random order, so its beginning is one too")
+                print(
+                    "\nstopped: the time asked for is over; the sample is in random order, so its beginning is one too"
+                )
                 break
         tried = sum(told.values())
         killed = told["killed"] + told["too long"]
@@ -389,7 +391,9 @@ class Trying:
         for path in data.measured_files():
             by_line = data.contexts_by_lineno(path)
             runs[path] = {line: {one for one in names if one in seconds} for line, names in by_line.items()}
-        print(f"\n{len(seconds)} of {len(items)} tests pass without a mutant, {sum(seconds.values()):.0f} s", flush=True)
+        print(
+            f"\n{len(seconds)} of {len(items)} tests pass without a mutant, {sum(seconds.values()):.0f} s", flush=True
+        )
         return runs, seconds
 
     def _try(
