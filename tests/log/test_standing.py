@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from log.logs import clock, job, lines
 
-from troubleshoot.log.event import Event
+from troubleshoot.log.event import Event, line_of
 from troubleshoot.log.memory import MemoryLog
-from troubleshoot.log.redaction import is_mark, redact, shortened, signers_in, written_freely
+from troubleshoot.log.redaction import is_mark, redact, shortened, signers_in, vouched, written_freely
 from troubleshoot.log.standing import handed_on, retracted
-from troubleshoot.log.verify import Wrong, gone_with, session_of
+from troubleshoot.log.verify import Wrong, gone_with, read_events, session_of, verify
 
 
 def written(*rows: tuple[str, dict[str, object]]) -> tuple[Event, ...]:
@@ -115,6 +115,24 @@ def test_what_was_written_freely_is_found_until_it_is_taken_out() -> None:
     after, _ = redact(events, [], notes=True, dice=bytes)
     assert written_freely(events, after) == ()
     assert written_freely(events, {2: after[2]}) == (5,)
+
+
+def test_a_text_inside_a_map_is_taken_out_and_put_back(tmp_path: Path) -> None:
+    events = written(OPENED, ("note", {"about": {"who": ["Ana", "K1"]}}))
+    lines, texts = redact(events, ["Ana"], notes=False, dice=bytes)
+    path = tmp_path / "a.jsonl"
+    path.write_bytes(b"".join(lines.get(e.n, line_of(e)) for e in events))
+    assert not verify(path).whole
+    now, verdict = read_events(path, texts=texts)
+    assert now == events
+    assert verdict.sentences[1] == "With what was taken out put back, 2 lines agree with their own hash."
+
+
+def test_an_event_that_vouches_for_nothing_readable_vouches_for_nothing() -> None:
+    for rows in (None, "1", [[1]], [["1", "x"]], [[True, "x"]], [[1, 2]]):
+        assert vouched({"kind": "redacted", "lines": rows}) == {}
+    assert vouched({"kind": "note", "lines": [[1, "x"]]}) == {}
+    assert vouched({"kind": "redacted", "lines": [[1, "x"], 7]}) == {1: "x"}
 
 
 def test_a_reader_sees_few_letters_of_a_mark_and_all_of_the_rest() -> None:
