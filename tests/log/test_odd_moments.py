@@ -135,6 +135,13 @@ def test_a_line_that_follows_and_has_another_number_is_edited(path):
     )
 
 
+@pytest.mark.parametrize(("left", "says"), [(4, "event 3 is missing"), (6, "events 3 to 5 are missing")])
+def test_what_was_cut_out_is_said_by_its_numbers(path, left, says):
+    events = job()
+    said = found(path, *lines((*events[:2], *events[left - 1 :])))
+    assert said == (3, Wrong.CUT, f"cut: {says} before it")
+
+
 def test_in_a_log_with_names_taken_out_lines_out_of_order_are_found_too(path):
     events = job()[:5]
     changed, _ = redact(events, ["RT"], notes=False, dice=bytes)
