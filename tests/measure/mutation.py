@@ -332,7 +332,7 @@ class Trying:
         if self.asked.only:
             sample = [one for one in everyone if any(one.name == only for only in self.asked.only)]
         told = Counter[str]()
-        out = open(self.asked.out, "a", encoding="utf-8") if self.asked.out else None
+        out = Path(self.asked.out).open("a", encoding="utf-8") if self.asked.out else None  # noqa: SIM115
         for number, mutant in enumerate(sample, 1):
             path = str(PACKAGE / mutant.module)
             reached = runs.get(path, {})
