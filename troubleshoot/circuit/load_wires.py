@@ -148,11 +148,12 @@ def read_variants(node: Node | None, hops: tuple[Hop, ...], to: Reading) -> dict
         if spec is None:
             continue
         found = keys_of(spec, VARIANT, f"variant {key.value!r}", to)
-        out = to.problems
+        out, before = to.problems, len(to.problems)
         words = written.words(found["words"], "words", out) if "words" in found else None
         chance = written.fraction(found["chance"], "chance", out) if "chance" in found else None
         if chance is not None and not 0 < chance < 1:
             to.wrong(found["chance"].at, "'chance' must be above 0 and below 1, like 0.3 or 30 %")
+            chance = None
         cut = (written.texts(found["cut"], "cut", out, names=True) if "cut" in found else None) or ()
         for hop in () if to.doubtful else cut:
             if hop not in ids:
@@ -164,7 +165,7 @@ def read_variants(node: Node | None, hops: tuple[Hop, ...], to: Reading) -> dict
             tag = var.value if var.value in to.devices else var.value.split(" ")[0]
             if is_device(tag, var.at, to) and text is not None:
                 stands.append((var.value, text))
-        if not (cut or join or stands):
+        if not (cut or join or stands) and len(out) == before:  # or else it would, without the mistake in it
             to.wrong(key.at, f"variant {key.value!r} changes nothing: give 'cut', 'join' or 'stands'")
         if words is not None and chance is not None:
             variants[key.value] = Variant(key.value, words, chance, cut, join, tuple(stands))

@@ -6,7 +6,7 @@ import json
 from typing import Any, Final, cast
 
 from troubleshoot.log.line import OTHER_HASH, Wrong
-from troubleshoot.log.redaction import KIND, Texts, as_it_was, is_redacted, line_digest, vouched
+from troubleshoot.log.redaction import Texts, as_it_was, is_redacted, line_digest, vouched
 
 NOT_VOUCHED: Final = (
     Wrong.EDITED,
@@ -41,8 +41,6 @@ class Unproved:
 
     def met(self, found: dict[str, Any]) -> None:
         """A good event: it may vouch for some of them."""
-        if found["kind"] != KIND:
-            return
         for n, digest in vouched(found).items():
             if n in self._waiting and self._waiting[n][0] == digest:
                 del self._waiting[n]
