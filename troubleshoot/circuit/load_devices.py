@@ -8,6 +8,7 @@ from troubleshoot.circuit.model import Device, Pin, Place
 from troubleshoot.circuit.reading import Reading, comma, keys_of, known_of, map_of, near_key
 from troubleshoot.circuit.rows import DEVICE, PLACE
 from troubleshoot.text.problem import Problem, nearest
+from troubleshoot.text.showing import a_or_an
 from troubleshoot.text.yamlnodes import Map, Node, Seq, Text
 
 
@@ -98,14 +99,14 @@ def _device(key: Text, spec: Map, to: Reading) -> Device | None:
         elif name.value not in common:
             near = near_key(name.value, [k for k in (*rows, *common) if spec.key(k) is None], (*rows, *common))
             meant.add(near)
-            to.wrong(name.at, f"{tag} is a {kind.name}, which has no key {name.value!r}{comma(node)}", near)
+            to.wrong(name.at, f"{tag} is {a_or_an(kind.name)}, which has no key {name.value!r}{comma(node)}", near)
     for row in kind.ratings:
         if spec.key(row.name) is None:
             if row.name in meant:
                 continue  # said already, by the slip
             if row.default is None:
                 example = written.EXAMPLES[row.type] if row.type != "choice" else " or ".join(row.choices)
-                to.wrong(key.at, f"{tag} is a {kind.name} and must have '{row.name}': {row.words}, like {example}")
+                to.wrong(key.at, f"{tag} is {a_or_an(kind.name)} and must have '{row.name}': {row.words}, like {example}")
             else:
                 ratings[row.name] = row.default
     found = {name.value: node for name, node in spec if name.value in common}

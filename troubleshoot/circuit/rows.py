@@ -142,6 +142,32 @@ ROLES: Final = MappingProxyType(
 )
 """Role name to what it means; trees speak of devices by these."""
 
+_SWITCHED: Final = ("contactor", "relay")
+ROLE_KINDS: Final = MappingProxyType(
+    {
+        "start": ("push button",),
+        "stop": ("push button", "emergency stop"),
+        "emergency stop": ("emergency stop", "pull cord", "push button"),
+        "reset": ("push button",),
+        "mode": ("selector",),
+        "interposing": ("relay", "contactor", "timer relay", "safety relay"),
+        "contactor": _SWITCHED,
+        "overload": ("overload", "breaker"),
+        "brake": ("brake",),
+        "motor": ("motor",),
+        "motor fuse": ("fuse", "breaker"),
+        "waiting start": ("push button",),
+        "waiting contactor": _SWITCHED,
+        "plc": ("plc",),
+        "dc supply": ("dc supply", "rectifier"),
+        "control fuse": ("fuse", "breaker"),
+        "disconnect": ("disconnect", "breaker"),
+        "running lamp": ("lamp", "horn"),
+        "stopped lamp": ("lamp", "horn"),
+    }
+)
+"""Role name to the kinds that can play it: what is done to a role (pressed, opened, tripped) must be possible."""
+
 BY_ROLE: Final = (
     "isolated", "isolated, stop held", "isolated, emergency stop in", "isolated, control fuse out",
     "isolated, control fuse out, stop held", "isolated, control fuse out, emergency stop in", "stop held at rest", "emergency stop in at rest",
