@@ -177,6 +177,15 @@ MISTAKES = [
     ("shows: start held", "shows: «start hold", ["no situation 'start hold' in this file (nearest: start held)"]),
     ("2.0}", "«lots}", ["the weight of 'K1 coil open' must be a number above zero, not 'lots'"]),
     ("Start held by a helper", "Start held, «by a helper", ["situation 'start held' has no key 'by a helper'; put quotes around text that holds a comma"]),
+    ("set: 4.8 A", "set: «4,8 A", ["'set' has a comma: write 4.8 A, with a point"]),
+    ("set: 4.8 A", "set: «4, 8 A", ["'set' has a comma: write 4.8 A, with a point"]),
+    ("set: 4.8 A", "set: «'4,8 A'", ["'set' has a comma: write 4.8 A, with a point"]),
+    ("set: 4.8 A", "set: «4,8", ["'set' has a comma: write 4.8 A, with a point"]),
+    ("set: 4.8 A", "set: «1,250 A", ["'set' has a comma: write 1.250 A, with a point, or 1250 A if thousands are meant"]),
+    ("coil: 24 V DC", "coil: «24,5 V DC", ["'coil' has a comma: write 24.5 V DC, with a point"]),
+    ("length: 4 m", "length: «4,5 m", ["'length' has a comma: write 4.5 m, with a point"]),
+    ("wait 5 s", "«wait 5,5 s", ["'wait' has a comma: write 5.5 s, with a point"]),
+    ("2.0}", "«2,5}", ["the weight of 'K1 coil open' has a comma: write 2.5, with a point"]),
     ("K1: {kind: relay", "Q1: {kind: relay", ["12:3: 'Q1' on line 12 is already given on line 9"]),
 ]  # fmt: skip
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from troubleshoot.circuit import written
 from troubleshoot.circuit.acts import positions_of
 from troubleshoot.circuit.model import Device, Pin, Place
-from troubleshoot.circuit.reading import Reading, comma, keys_of, known_of, map_of, near_key
+from troubleshoot.circuit.reading import Reading, comma, joined_commas, keys_of, known_of, map_of, near_key
 from troubleshoot.circuit.rows import DEVICE, PLACE
 from troubleshoot.text.problem import Problem, nearest
 from troubleshoot.text.showing import a_or_an
@@ -45,6 +45,7 @@ def read_devices(node: Node | None, to: Reading) -> None:
         if ";" in key.value:
             to.wrong(key.at, f"the tag {key.value!r} holds a semicolon, which parts one act from the next")
         spec = map_of(value, key.value, to)
+        spec = None if spec is None else joined_commas(spec)
         device = None if spec is None else _device(key, spec, to)
         if spec is not None and device is not None and len(to.problems) == before:
             _settle_in(key, spec, device, to)

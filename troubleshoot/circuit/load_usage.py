@@ -7,7 +7,7 @@ from typing import Final, cast
 from troubleshoot.circuit import written
 from troubleshoot.circuit.acts import Reach, held, read_acts
 from troubleshoot.circuit.model import Act, Complaint, NamedSituation, Origin, Program, Situation
-from troubleshoot.circuit.reading import Reading, is_device, keys_of, known_of, map_of
+from troubleshoot.circuit.reading import Reading, is_device, joined_commas, keys_of, known_of, map_of
 from troubleshoot.circuit.rows import BY_ROLE, COMPLAINT, ORIGINS, PROGRAM, ROLE_KINDS, ROLES, SITUATION
 from troubleshoot.text.problem import Position, nearest
 from troubleshoot.text.showing import a_or_an
@@ -155,7 +155,8 @@ def read_complaints(node: Node | None, situations: tuple[str, ...], to: Reading)
 def read_priors(node: Node | None, to: Reading) -> dict[str, float]:
     # Which suspects there are is known further up (faults); here only the numbers are read.
     priors: dict[str, float] = {}
-    for key, value in map_of(node, "priors", to) or ():
+    section = map_of(node, "priors", to)
+    for key, value in () if section is None else joined_commas(section):
         weight = written.number(value, f"the weight of {key.value!r}", to.problems)
         if weight is not None:
             priors[key.value] = weight
