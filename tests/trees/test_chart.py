@@ -132,6 +132,26 @@ def test_every_live_step_says_all_that_its_caution_says(name, machine):
 
 
 @pytest.mark.parametrize(("name", "machine"), CHARTS)
+def test_no_live_step_is_told_to_stop_at_volts_that_it_expects_itself(name, machine):
+    found = chart(name, machine)
+    head = " ".join(found.always)
+    checked = 0
+    for step in (s for s in found.steps if s.live):
+        (limit,) = map(float, re.findall(r"[Oo]ver (\d+) V", head) or re.findall(r"over (\d+) V", " ".join(step.danger)))
+        for point, should in step.rows:
+            unit = re.search(r" (mV|V)$", should)
+            expects = [float(v) for v in re.findall(r"[\d.]+", should)] if unit and unit[1] == "V" else []
+            checked += bool(expects)
+            assert all(v <= limit for v in expects), (step.mark, point, should, limit)
+        for readings in (f for f in bound(name, machine).fitted.values() if f.node.id == step.node and f.expects):
+            meters = [i for i in readings.items if isinstance(i, Meter) and i.mode in ("ac volts", "dc volts")]
+            expected = [e.value for i, e in zip(readings.items, readings.expects, strict=False) if i in meters]
+            assert all(abs(v) <= limit for v in expected), (step.mark, expected, limit)
+    volts = any("V" in should for s in found.steps if s.live for _, should in s.rows)
+    assert checked or not volts
+
+
+@pytest.mark.parametrize(("name", "machine"), CHARTS)
 def test_each_sheet_says_what_it_is_for_when_it_was_made_and_whose_rules_come_first(name, machine):
     for sheet in sheets(name, machine):
         texts = [t.text for t in sheet.texts]
