@@ -137,7 +137,9 @@ def test_no_live_step_is_told_to_stop_at_volts_that_it_expects_itself(name, mach
     head = " ".join(found.always)
     checked = 0
     for step in (s for s in found.steps if s.live):
-        (limit,) = map(float, re.findall(r"[Oo]ver (\d+) V", head) or re.findall(r"over (\d+) V", " ".join(step.danger)))
+        (limit,) = map(
+            float, re.findall(r"[Oo]ver (\d+) V", head) or re.findall(r"over (\d+) V", " ".join(step.danger))
+        )
         for point, should in step.rows:
             unit = re.search(r" (mV|V)$", should)
             expects = [float(v) for v in re.findall(r"[\d.]+", should)] if unit and unit[1] == "V" else []

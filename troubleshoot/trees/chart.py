@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from troubleshoot.circuit.kinds import by_hand
-from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.evidence.told import QUESTIONS
 from troubleshoot.safety.caution import Caution, caution
-from troubleshoot.safety.isolation import isolation
+from troubleshoot.safety.isolation import IsolationStep, isolation
 from troubleshoot.solve.meters import RANGES, unit_of
 from troubleshoot.trees import model
 from troubleshoot.trees.answers import Answers
@@ -217,8 +217,10 @@ class _Charting:
                 total[name] = total.get(name, 0.0) + float(prior[k])
         self.asked = sorted(total, key=lambda name: -total[name])
 
-    def _names(self, node: str, words: str) -> tuple[str, ...]:
-        return tuple(group for at, said, group in self.asked if at == node and said == words)[:NAMED]
+    def _names(self, node: str, words: str, tag: str) -> tuple[str, ...]:
+        """Likeliest first; before them whatever the answer itself shows, since one label may stand for several devices."""
+        names = [group for at, said, group in self.asked if at == node and said == words]
+        return tuple(sorted(names, key=lambda group: not tag or tag not in group.split()))[:NAMED]
 
     # -- boxes --------------------------------------------------------------------------------------------------------
 
@@ -226,9 +228,14 @@ class _Charting:
         fitted, node = several[0], several[0].node
         exits = []
         said = {self._label(fitted, label): label.words for label in fitted.labels}
+        shown = {
+            self._label(fitted, label): item.name.partition(" ")[0]
+            for label in fitted.labels
+            if label.item is not None and not isinstance(item := fitted.items[label.item], Meter)
+        }
         for words, to in self._exits(fitted, self._before(fitted)):
             raw = said.get(words, CANNOT if words == "cannot" else OTHERWISE)
-            names = self._names(node.id, raw) if to == CONFIRM and words != "found" else ()
+            names = self._names(node.id, raw, shown.get(words, "")) if to == CONFIRM and words != "found" else ()
             exits.append(Exit(words, self._mark(to), names))
         default = next((e.to for e in exits if e.label == "otherwise"), "")
         exits = [e for e in exits if e.label in ("otherwise", "cannot") or e.to != default or e.names]
@@ -309,7 +316,7 @@ class _Charting:
                     (point, f"{words} {unit_of(item.mode)}" if words[:1].isdigit() and words[-1].isdigit() else words)
                 )
             else:
-                usual = "/".join(sorted(fitted.usual[k])) if fitted.usual else ""
+                usual = " or ".join(sorted(fitted.usual[k])) if fitted.usual else ""
                 out.append((item.name, usual))
         if isinstance(fitted.node, model.Halve):
             values = [abs(e.value) for e in fitted.expects]
@@ -350,8 +357,12 @@ class _Charting:
             worst = max(found, key=lambda c: c.volts)
             facts = dict(zip(worst.facts, worst.brief, strict=True))
             for other in found:  # what can move in another situation, or at another point, in which it is read here
-                facts |= {f: b for f, b in zip(other.facts, other.brief, strict=True) if f in other.moves and f not in facts}
-            self.facts[key] = tuple((full, brief or full) for full, brief in facts.items() if not full.startswith(LIMIT))
+                facts |= {
+                    f: b for f, b in zip(other.facts, other.brief, strict=True) if f in other.moves and f not in facts
+                }
+            self.facts[key] = tuple(
+                (full, brief or full) for full, brief in facts.items() if not full.startswith(LIMIT)
+            )
             self.limits[key] = next((full, brief) for full, brief in facts.items() if full.startswith(LIMIT))
 
     def _cautions_of(self, fitted: Fitted) -> Iterator[Caution]:
@@ -396,7 +407,7 @@ class _Charting:
 
     def _confirm(self) -> Step:
         plan = isolation(self.bound.reasoner, ())
-        words = [s.words.rstrip(".") for s in plan.steps]
+        words = [f"{s.words.rstrip('.')}{_probed(s)}" for s in plan.steps]
         live = (f"STILL LIVE then: {', '.join(map(str, plan.stays_live))}.",) if plan.stays_live else ()
         return Step(
             CONFIRM, "CONFIRM", "locked off and dead",
@@ -418,6 +429,18 @@ def _leads(meters: Sequence[Meter]) -> Iterator[str]:
     else:
         on = f"black on {meters[0].black}, red on:" if len(blacks) == 1 else "between:"
         yield f"{RANGES[meters[0].mode].words}, {on}"
+
+
+def _probed(step: IsolationStep) -> str:
+    """The points of a step that is read, as on its card in a job: range, then red probes by the point of the black one."""
+    if not step.readings:
+        return ""
+    blacks: dict[Pin, list[Pin]] = {}
+    for meter in step.readings:
+        blacks.setdefault(meter.black, []).append(meter.red)
+    points = "; ".join(f"{', '.join(map(str, reds))} to {black}" for black, reds in blacks.items())
+    live = f", about {abs(step.expects[0]):.0f} V" if step.expects[0] else ""
+    return f". {RANGES[step.readings[0].mode].words}: {points}{live}"
 
 
 def _runs(rows: Sequence[tuple[str, str]], values: Sequence[float]) -> tuple[tuple[str, str], ...]:
