@@ -193,6 +193,8 @@ def read_pin(node: Node, to: Reading) -> Pin | None:
         if tag in to.pins:
             # Marks are printed in pairs of digits: for 34 a 24 is meant rather than a 3.
             alike = [pin for pin in to.pins[tag] if len(pin) == len(mark) <= 3]
+            if mark.isdecimal():
+                alike.sort(key=lambda pin: abs(int(pin) - int(mark)) if pin.isdecimal() else 1000)
             near = nearest(mark, alike) or nearest(mark, to.pins[tag])
             has = (
                 f"it has {', '.join(to.pins[tag])}" if len(to.pins[tag]) <= 12 else f"it has {len(to.pins[tag])} others"

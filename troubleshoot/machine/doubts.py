@@ -88,6 +88,8 @@ def _unreached(machine: Machine) -> Iterator[Doubt]:
 
 def _loads(machine: Machine, outcomes: Sequence[Outcome]) -> Iterator[Doubt]:
     """Coils, lamps and horns: never moved though a role says so, or given more than they are made for."""
+    timed = any(device.kind == "timer relay" for device in machine.circuit.devices.values())
+    wired = {str(pin) for hop in machine.circuit.hops for pin in (hop.a, hop.b)}
     in_role = {tag for tags in machine.circuit.roles.values() for tag in tags}
     for law in machine.net.laws:
         device = machine.circuit.devices.get(law.var)
@@ -102,6 +104,10 @@ def _loads(machine: Machine, outcomes: Sequence[Outcome]) -> Iterator[Doubt]:
         if not moved and law.var in in_role:
             gets = [f"{most[kind]:.0f} V {kind.upper()}" for kind in _CURRENTS if most[kind] > SOME]
             got = f"gets at most {' and '.join(gets)}" if gets else "gets no volts in any situation"
+            bare = [end for end in (law.a, law.b) if end not in wired]
+            if not gets and timed and not bare:
+                continue  # it may be in for a few seconds only, of which a situation at rest shows nothing
+            got += f"; no wire at {' and '.join(bare)}" if bare else ""
             said = f"{law.var} ({device.words}) {never}: {what}, {got}"
             yield Doubt("device", law.var, said, bool(gets) and device.kind in ("contactor", "relay"), not gets)
         elif most[current] > TOO_MUCH * rated:
