@@ -7,7 +7,7 @@ volts than its rating, and one wire number on conductors that nothing joins.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from troubleshoot.circuit.kinds import KINDS
@@ -52,7 +52,9 @@ class Doubt:
 
 def doubts(machine: Machine, situations: Iterable[Situation]) -> tuple[Doubt, ...]:
     """Everything that looks wrong on the whole machine. situations: in which it is looked at; the more, the surer."""
-    cases = [((), situation) for situation in dict.fromkeys((Situation(), *situations))]
+    # Also while it goes on: a coil that does not seal in has volts only while the button is held.
+    begun = (replace(s, acts=s.acts[:k]) for s in (Situation(), *situations) for k in range(len(s.acts) + 1))
+    cases = [((), situation) for situation in dict.fromkeys(begun)]
     outcomes = [one for found in settle_many(machine.net, cases) for one in found]
     bare = tuple(_unreached(machine))
     known = {doubt.name for doubt in bare}
