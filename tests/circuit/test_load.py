@@ -393,3 +393,32 @@ def test_what_a_real_kind_needs_is_said_with_an_example(kind):
     said = [str(p) for p in read] if isinstance(read, tuple) else []
     for name in needed:
         assert any(f"must have '{name}'" in p for p in said)
+
+
+@pytest.mark.parametrize(
+    ("said", "near"),
+    [
+        ("limit switch", "process switch"), ("e-stop", "emergency stop"), ("power supply", "dc supply"), ("Main Switch", "disconnect"),
+        ("motor starter", "contactor"), ("transformer", "control transformer"), ("contacter", "contactor"),
+    ],
+)  # fmt: skip
+def test_a_kind_by_its_everyday_name_is_answered_with_ours(said, near):
+    read = load_circuit(
+        f"machine: m\ndevices:\n  D1: {{kind: {said}}}\nwires: []\nroles: {{}}\ncomplaints: {{}}\n", "m"
+    )
+    assert any(str(p) == f"m:3:14: 'kind' cannot be {said!r} (nearest: {near})" for p in read)
+
+
+def test_a_kind_that_nothing_is_near_to_gets_the_list_of_all():
+    read = load_circuit("machine: m\ndevices:\n  D1: {kind: xyzzy}\nwires: []\nroles: {}\ncomplaints: {}\n", "m")
+    (problem,) = [p for p in read if p.at.line == 3]
+    assert problem.what == f"'kind' cannot be 'xyzzy': write one of {', '.join(KINDS)}"
+
+
+def test_of_the_marks_of_a_contactor_the_pair_of_digits_is_meant():
+    text = (
+        "machine: m\ndevices:\n  K1: {kind: contactor, coil: 24 V DC, blocks: {'13-14': no, '23-24': no}}\n"
+        "wires:\n  - {number: a, run: ['K1:34', 'K1:A1']}\nroles: {}\ncomplaints: {}\n"
+    )
+    (problem,) = load_circuit(text, "m")
+    assert problem.nearest == "K1:24"

@@ -16,6 +16,8 @@ from trees.proofs import LIBRARY, shows
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.safety.caution import caution
+from troubleshoot.safety.isolation import isolation
+from troubleshoot.solve.meters import RANGES
 from troubleshoot.trees import Bound, bind, model
 from troubleshoot.trees.chart import CONFIRM, NO_MORE, WARNING, Chart, chart_of
 from troubleshoot.trees.layout import LEAST, MARGIN, PAPERS, WIDE, Box, Sheet, laid_out
@@ -173,6 +175,37 @@ def test_what_is_read_and_what_it_should_be_are_this_machines_own():
     values = reasoner("three-wire").machine.circuit.situations["start held"]
     for point, should in step.rows:
         assert should == "nothing" or re.fullmatch(r"\d+-\d+ V", should), (point, should, values)
+
+
+@pytest.mark.parametrize("machine", ["three-wire", "hoist"])
+def test_the_dead_test_on_paper_names_every_point_with_its_range(machine):
+    plan = isolation(reasoner(machine), ())
+    step = next(s for s in chart("wont-start", machine).steps if s.mark == CONFIRM)
+    asked = [s for s in plan.steps if s.readings]
+    assert any(s.id == "dead" for s in asked)
+    for one in asked:
+        (said,) = [text for text in step.do if re.match(rf"\d+\. {re.escape(one.words.rstrip('.'))}", text)]
+        assert RANGES[one.readings[0].mode].words in said
+        for meter in one.readings:
+            assert re.search(rf"{re.escape(str(meter.red))}\b[^;]* to {re.escape(str(meter.black))}", said), (
+                meter,
+                said,
+            )
+        if one.expects[0]:
+            assert f"about {one.expects[0]:.0f} V" in said
+
+
+def test_what_an_answer_shows_is_named_before_what_else_it_may_be():
+    """An answer about one of several stops begins with that stop: its own device, wherever it is among the likeliest."""
+    several = [n for n in ready.NAMES if len(reasoner(n).machine.circuit.roles.get("emergency stop", ())) > 1]
+    machine = several[0]
+    heads = reasoner(machine).machine.circuit.roles["emergency stop"]
+    ways = [w for s in chart("wont-start", machine).steps if s.title == "LOOK" for w in s.exits if w.names]
+    shown = [
+        w for w in ways if w.label.split()[0] in heads and any(w.label.split()[0] in name.split() for name in w.names)
+    ]
+    assert shown
+    assert all(w.label.split()[0] in w.names[0].split() for w in shown)
 
 
 def test_by_hand_a_brake_is_touched_only_behind_the_isolation():
