@@ -15,7 +15,7 @@ from troubleshoot.circuit.kinds.base import Net as Current
 from troubleshoot.circuit.kinds.base import coil_of, number
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.machine.described import Machine, joined
-from troubleshoot.solve.compiled import EARTH
+from troubleshoot.solve.elimination import EARTH
 from troubleshoot.solve.network import Network
 from troubleshoot.solve.settle import Outcome, settle_many
 from troubleshoot.text.problem import Position
