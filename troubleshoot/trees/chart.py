@@ -390,7 +390,7 @@ class _Charting:
         if key in self.facts:
             common = self._common()
             own = [brief for full, brief in self.facts[key] if (full, brief) not in common]
-            own += () if self._one_limit() else (self.limits[key][1],)
+            own += [] if self._one_limit() else [self.limits[key][1].removesuffix(" or in doubt stop") + ": stop"]
             level = self.facts[key][0][0].partition(":")[0]
             return (f"LIVE. {level}: {'; '.join(own)}." if own else f"LIVE. {level}: as said for every live step.",)
         machine = self.bound.reasoner.machine
