@@ -150,3 +150,13 @@ def test_real_heads_latch_breakers_open_and_overloads_are_reset():
     assert isinstance(acts, tuple), acts
     assert len(acts) == 11
     assert [str(act) for act in acts] == said.split("; ")
+
+
+@pytest.mark.parametrize(
+    ("said", "how"),
+    [("push S1", "press S1"), ("hold S1", "press S1"), ("turn S3 in run", "put S3 in run"), ("pause 5 s", "wait 5 s")],
+)
+def test_another_word_for_what_a_hand_does_is_answered_with_ours(said, how):
+    found = parse_acts(said, CAN)
+    assert isinstance(found, Problem)
+    assert found.nearest == how

@@ -177,6 +177,15 @@ MISTAKES = [
     ("shows: start held", "shows: «start hold", ["no situation 'start hold' in this file (nearest: start held)"]),
     ("2.0}", "«lots}", ["the weight of 'K1 coil open' must be a number above zero, not 'lots'"]),
     ("Start held by a helper", "Start held, «by a helper", ["situation 'start held' has no key 'by a helper'; put quotes around text that holds a comma"]),
+    ("set: 4.8 A", "set: «4,8 A", ["'set' has a comma: write 4.8 A, with a point"]),
+    ("set: 4.8 A", "set: «4, 8 A", ["'set' has a comma: write 4.8 A, with a point"]),
+    ("set: 4.8 A", "set: «'4,8 A'", ["'set' has a comma: write 4.8 A, with a point"]),
+    ("set: 4.8 A", "set: «4,8", ["'set' has a comma: write 4.8 A, with a point"]),
+    ("set: 4.8 A", "set: «1,250 A", ["'set' has a comma: write 1.250 A, with a point, or 1250 A if thousands are meant"]),
+    ("coil: 24 V DC", "coil: «24,5 V DC", ["'coil' has a comma: write 24.5 V DC, with a point"]),
+    ("length: 4 m", "length: «4,5 m", ["'length' has a comma: write 4.5 m, with a point"]),
+    ("wait 5 s", "«wait 5,5 s", ["'wait' has a comma: write 5.5 s, with a point"]),
+    ("2.0}", "«2,5}", ["the weight of 'K1 coil open' has a comma: write 2.5, with a point"]),
     ("K1: {kind: relay", "Q1: {kind: relay", ["12:3: 'Q1' on line 12 is already given on line 9"]),
 ]  # fmt: skip
 
@@ -384,3 +393,32 @@ def test_what_a_real_kind_needs_is_said_with_an_example(kind):
     said = [str(p) for p in read] if isinstance(read, tuple) else []
     for name in needed:
         assert any(f"must have '{name}'" in p for p in said)
+
+
+@pytest.mark.parametrize(
+    ("said", "near"),
+    [
+        ("limit switch", "process switch"), ("e-stop", "emergency stop"), ("power supply", "dc supply"), ("Main Switch", "disconnect"),
+        ("motor starter", "contactor"), ("transformer", "control transformer"), ("contacter", "contactor"),
+    ],
+)  # fmt: skip
+def test_a_kind_by_its_everyday_name_is_answered_with_ours(said, near):
+    read = load_circuit(
+        f"machine: m\ndevices:\n  D1: {{kind: {said}}}\nwires: []\nroles: {{}}\ncomplaints: {{}}\n", "m"
+    )
+    assert any(str(p) == f"m:3:14: 'kind' cannot be {said!r} (nearest: {near})" for p in read)
+
+
+def test_a_kind_that_nothing_is_near_to_gets_the_list_of_all():
+    read = load_circuit("machine: m\ndevices:\n  D1: {kind: xyzzy}\nwires: []\nroles: {}\ncomplaints: {}\n", "m")
+    (problem,) = [p for p in read if p.at.line == 3]
+    assert problem.what == f"'kind' cannot be 'xyzzy': write one of {', '.join(KINDS)}"
+
+
+def test_of_the_marks_of_a_contactor_the_pair_of_digits_is_meant():
+    text = (
+        "machine: m\ndevices:\n  K1: {kind: contactor, coil: 24 V DC, blocks: {'13-14': no, '23-24': no}}\n"
+        "wires:\n  - {number: a, run: ['K1:34', 'K1:A1']}\nroles: {}\ncomplaints: {}\n"
+    )
+    (problem,) = load_circuit(text, "m")
+    assert problem.nearest == "K1:24"

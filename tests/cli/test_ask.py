@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -41,6 +42,27 @@ def test_ready_circuits_stand_below_the_machines_and_are_taken_by_name(capsys: p
     assert out.index("belt-7") < out.index("Ready circuits") < out.index("hoist ")
     assert run(capsys, "check", *(row["name"] for row in rows)) == (0, "11 checked, nothing wrong\n", "")
     assert "(nearest: hoist)" in run(capsys, "check", "hoits")[2]
+
+
+def test_a_warning_has_a_line_leaves_the_exit_code_and_is_counted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = (Path(__file__).resolve().parents[2] / "docs/reference/circuit-file.md").read_text(encoding="utf-8")
+    text = page.split("```yaml\n")[1].split("```")[0]
+    file = tmp_path / "belt-9.yaml"
+    file.write_text(text.replace("coil: 120 V AC", "coil: 24 V DC"), encoding="utf-8")
+    line = next(k for k, one in enumerate(text.splitlines(), 1) if one.startswith("  KM1:"))
+    code, out, err = run(capsys, "check", str(file))
+    assert (code, out) == (0, "1 checked, 1 warning\n")
+    assert re.search(
+        rf"belt-9\.yaml:{line}: warning: KM1 .* never pulls in: coil 24 V DC, gets at most 1[12]\d V AC\n", err
+    )
+    code, out, _ = run(capsys, "check", str(file), "--json")
+    (row,) = json.loads(out)
+    assert (code, row["line"], row["warning"]) == (0, line, True)
+    file.write_text(text.replace("kind: fuse", "kind: fuze"), encoding="utf-8")
+    code, out, _ = run(capsys, "check", str(file), "--json")
+    assert (code, json.loads(out)[0]["warning"]) == (2, False)
 
 
 def test_a_ready_circuit_is_no_machine_of_the_plant() -> None:

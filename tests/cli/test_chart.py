@@ -46,8 +46,8 @@ def test_what_does_not_fit_on_one_sheet_goes_on_over_numbered_ones_and_says_so(t
     out = tmp_path / "start.svg"
     done = run("wont-start", "--on", "belt-7", "-o", str(out))
     assert done.exit_code == 0
-    assert "2 sheets" in done.stderr
-    assert {p.name for p in tmp_path.iterdir()} == {"start.svg", "start-2.svg"}
+    assert "3 sheets" in done.stderr
+    assert {p.name for p in tmp_path.iterdir()} == {"start.svg", "start-2.svg", "start-3.svg"}
     larger = tmp_path / "large.svg"
     assert "sheets" not in run("wont-start", "--on", "belt-7", "-o", str(larger), "--paper", "a3").stderr
 
@@ -59,7 +59,7 @@ def test_a_pdf_with_a_page_a_sheet_and_its_letters_in_it(tmp_path: Path, run) ->
     assert done.exit_code == 0, done.stderr
     content = out.read_bytes()
     assert content.startswith(b"%PDF-")
-    assert b"/Count 2" in content
+    assert b"/Count 3" in content
     assert b"DejaVuSansMono" in content
 
 

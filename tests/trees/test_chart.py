@@ -16,6 +16,8 @@ from trees.proofs import LIBRARY, shows
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.evidence.seen import Meter
 from troubleshoot.safety.caution import caution
+from troubleshoot.safety.isolation import isolation
+from troubleshoot.solve.meters import RANGES
 from troubleshoot.trees import Bound, bind, model
 from troubleshoot.trees.chart import CONFIRM, NO_MORE, WARNING, Chart, chart_of
 from troubleshoot.trees.layout import LEAST, MARGIN, PAPERS, WIDE, Box, Sheet, laid_out
@@ -132,6 +134,28 @@ def test_every_live_step_says_all_that_its_caution_says(name, machine):
 
 
 @pytest.mark.parametrize(("name", "machine"), CHARTS)
+def test_no_live_step_is_told_to_stop_at_volts_that_it_expects_itself(name, machine):
+    found = chart(name, machine)
+    head = " ".join(found.always)
+    checked = 0
+    for step in (s for s in found.steps if s.live):
+        (limit,) = map(
+            float, re.findall(r"[Oo]ver (\d+) V", head) or re.findall(r"over (\d+) V", " ".join(step.danger))
+        )
+        for point, should in step.rows:
+            unit = re.search(r" (mV|V)$", should)
+            expects = [float(v) for v in re.findall(r"[\d.]+", should)] if unit and unit[1] == "V" else []
+            checked += bool(expects)
+            assert all(v <= limit for v in expects), (step.mark, point, should, limit)
+        for readings in (f for f in bound(name, machine).fitted.values() if f.node.id == step.node and f.expects):
+            meters = [i for i in readings.items if isinstance(i, Meter) and i.mode in ("ac volts", "dc volts")]
+            expected = [e.value for i, e in zip(readings.items, readings.expects, strict=False) if i in meters]
+            assert all(abs(v) <= limit for v in expected), (step.mark, expected, limit)
+    volts = any("V" in should for s in found.steps if s.live for _, should in s.rows)
+    assert checked or not volts
+
+
+@pytest.mark.parametrize(("name", "machine"), CHARTS)
 def test_each_sheet_says_what_it_is_for_when_it_was_made_and_whose_rules_come_first(name, machine):
     for sheet in sheets(name, machine):
         texts = [t.text for t in sheet.texts]
@@ -151,6 +175,37 @@ def test_what_is_read_and_what_it_should_be_are_this_machines_own():
     values = reasoner("three-wire").machine.circuit.situations["start held"]
     for point, should in step.rows:
         assert should == "nothing" or re.fullmatch(r"\d+-\d+ V", should), (point, should, values)
+
+
+@pytest.mark.parametrize("machine", ["three-wire", "hoist"])
+def test_the_dead_test_on_paper_names_every_point_with_its_range(machine):
+    plan = isolation(reasoner(machine), ())
+    step = next(s for s in chart("wont-start", machine).steps if s.mark == CONFIRM)
+    asked = [s for s in plan.steps if s.readings]
+    assert any(s.id == "dead" for s in asked)
+    for one in asked:
+        (said,) = [text for text in step.do if re.match(rf"\d+\. {re.escape(one.words.rstrip('.'))}", text)]
+        assert RANGES[one.readings[0].mode].words in said
+        for meter in one.readings:
+            assert re.search(rf"{re.escape(str(meter.red))}\b[^;]* to {re.escape(str(meter.black))}", said), (
+                meter,
+                said,
+            )
+        if one.expects[0]:
+            assert f"about {one.expects[0]:.0f} V" in said
+
+
+def test_what_an_answer_shows_is_named_before_what_else_it_may_be():
+    """An answer about one of several stops begins with that stop: its own device, wherever it is among the likeliest."""
+    several = [n for n in ready.NAMES if len(reasoner(n).machine.circuit.roles.get("emergency stop", ())) > 1]
+    machine = several[0]
+    heads = reasoner(machine).machine.circuit.roles["emergency stop"]
+    ways = [w for s in chart("wont-start", machine).steps if s.title == "LOOK" for w in s.exits if w.names]
+    shown = [
+        w for w in ways if w.label.split()[0] in heads and any(w.label.split()[0] in name.split() for name in w.names)
+    ]
+    assert shown
+    assert all(w.label.split()[0] in w.names[0].split() for w in shown)
 
 
 def test_by_hand_a_brake_is_touched_only_behind_the_isolation():

@@ -26,3 +26,13 @@ def test_a_damaged_tree_is_a_tree_or_problems_in_file_order_and_never_an_excepti
     if not isinstance(found, Tree):
         assert found
         assert list(found) == sorted(found, key=lambda p: (p.at.line, p.at.column))
+
+
+def test_a_misspelt_target_is_told_at_its_own_line_and_nothing_follows_from_it():
+    text = (
+        "tree: t\nneeds: [motor]\nnodes:\n"
+        "  - id: round\n    look: [motor]\n    why: A jam can be seen.\n    next: hald\n"
+        "  - {id: hold, look: [motor], next: last}\n  - {id: last, end: done}\n"
+    )
+    (problem,) = load_tree(text, "t.yaml")
+    assert str(problem) == "t.yaml:7:11: node 'round' leads to 'hald', which is not there (nearest: hold)"

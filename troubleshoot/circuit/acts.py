@@ -48,6 +48,14 @@ _HOW: Final = {
 }
 
 
+_SAID: Final = {
+    "push": "press", "hold": "press", "hit": "press", "click": "press", "depress": "press", "actuate": "press", "start": "press", "free": "release",
+    "turn": "put", "switch": "put", "set": "put", "move": "put", "select": "put", "delay": "wait", "pause": "wait",
+    "replace": "refit", "isolate": "open",
+}  # fmt: skip
+"""Other words for what a hand does."""
+
+
 def reach(devices: Mapping[str, Device], kinds: Mapping[str, Kind] | None = None) -> Reach:
     """What a hand can move on each of `devices`; kinds: the table of kinds, by default the real one."""
     if kinds is None:
@@ -105,7 +113,7 @@ def _act(said: str, can: Reach, at: Position) -> Act | Problem:
     for known in get_args(_DeviceVerb):
         if verb == known:
             return _move(known, rest, can, at)
-    near = nearest(said, ("lose power", "restore power")) or nearest(verb, _HOW)
+    near = _SAID.get(verb) or nearest(said, ("lose power", "restore power")) or nearest(verb, _HOW)
     return Problem(at, f"{said!r} is not something a hand can do here", _HOW[near] if near else None)
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from troubleshoot.circuit import written
 from troubleshoot.circuit.acts import positions_of
 from troubleshoot.circuit.model import Device, Pin, Place
-from troubleshoot.circuit.reading import Reading, comma, keys_of, known_of, map_of, near_key
-from troubleshoot.circuit.rows import DEVICE, PLACE
+from troubleshoot.circuit.reading import Reading, comma, joined_commas, keys_of, known_of, map_of, near_key
+from troubleshoot.circuit.rows import COMMON_NAMES, DEVICE, PLACE
 from troubleshoot.text.problem import Problem, nearest
+from troubleshoot.text.showing import a_or_an
 from troubleshoot.text.yamlnodes import Map, Node, Seq, Text
 
 
@@ -44,6 +45,7 @@ def read_devices(node: Node | None, to: Reading) -> None:
         if ";" in key.value:
             to.wrong(key.at, f"the tag {key.value!r} holds a semicolon, which parts one act from the next")
         spec = map_of(value, key.value, to)
+        spec = None if spec is None else joined_commas(spec)
         device = None if spec is None else _device(key, spec, to)
         if spec is not None and device is not None and len(to.problems) == before:
             _settle_in(key, spec, device, to)
@@ -82,7 +84,7 @@ def _device(key: Text, spec: Map, to: Reading) -> Device | None:
         if not slips:
             to.wrong(key.at, f"{tag} must have 'kind': what it is")
         return None
-    kind_name = written.choice(said, "kind", to.kinds, out)
+    kind_name = _kind_of(said, to)
     if kind_name is None:
         return None
     kind = to.kinds[kind_name]
@@ -98,19 +100,33 @@ def _device(key: Text, spec: Map, to: Reading) -> Device | None:
         elif name.value not in common:
             near = near_key(name.value, [k for k in (*rows, *common) if spec.key(k) is None], (*rows, *common))
             meant.add(near)
-            to.wrong(name.at, f"{tag} is a {kind.name}, which has no key {name.value!r}{comma(node)}", near)
+            to.wrong(name.at, f"{tag} is {a_or_an(kind.name)}, which has no key {name.value!r}{comma(node)}", near)
     for row in kind.ratings:
         if spec.key(row.name) is None:
             if row.name in meant:
                 continue  # said already, by the slip
             if row.default is None:
                 example = written.EXAMPLES[row.type] if row.type != "choice" else " or ".join(row.choices)
-                to.wrong(key.at, f"{tag} is a {kind.name} and must have '{row.name}': {row.words}, like {example}")
+                to.wrong(
+                    key.at, f"{tag} is {a_or_an(kind.name)} and must have '{row.name}': {row.words}, like {example}"
+                )
             else:
                 ratings[row.name] = row.default
     found = {name.value: node for name, node in spec if name.value in common}
     words = (written.words(found["words"], "words", out) if "words" in found else None) or kind.words
     return Device(tag, kind.name, place, words, ratings, known_of(found, "seen", to))
+
+
+def _kind_of(said: Node, to: Reading) -> str | None:
+    """The kind that is written there; what people call it elsewhere is told by our name, and what nobody knows by the list."""
+    text = written.scalar(said, "kind", to.problems)
+    if text is None or text.value in to.kinds:
+        return None if text is None else text.value
+    meant = COMMON_NAMES.get(" ".join(text.value.casefold().replace("-", " ").split()))
+    near = meant if meant in to.kinds else nearest(text.value, to.kinds)
+    among = "" if near else f": write one of {', '.join(to.kinds)}"
+    to.wrong(text.at, f"'kind' cannot be {text.value!r}{among}", near)
+    return None
 
 
 def _at(tag: str, spec: Map, to: Reading) -> str:
@@ -175,7 +191,11 @@ def read_pin(node: Node, to: Reading) -> Pin | None:
         if tag in to.doubtful:
             return None
         if tag in to.pins:
-            near = nearest(mark, to.pins[tag])
+            # Marks are printed in pairs of digits: for 34 a 24 is meant rather than a 3.
+            alike = [pin for pin in to.pins[tag] if len(pin) == len(mark) <= 3]
+            if mark.isdecimal():
+                alike.sort(key=lambda pin: abs(int(pin) - int(mark)) if pin.isdecimal() else 1000)
+            near = nearest(mark, alike) or nearest(mark, to.pins[tag])
             has = (
                 f"it has {', '.join(to.pins[tag])}" if len(to.pins[tag]) <= 12 else f"it has {len(to.pins[tag])} others"
             )

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import Final, cast
 
 from troubleshoot.circuit import written
 from troubleshoot.circuit.acts import Reach, held, read_acts
 from troubleshoot.circuit.model import Act, Complaint, NamedSituation, Origin, Program, Situation
-from troubleshoot.circuit.reading import Reading, is_device, keys_of, known_of, map_of
-from troubleshoot.circuit.rows import BY_ROLE, COMPLAINT, ORIGINS, PROGRAM, ROLES, SITUATION
+from troubleshoot.circuit.reading import Reading, is_device, joined_commas, keys_of, known_of, map_of
+from troubleshoot.circuit.rows import BY_ROLE, COMPLAINT, ORIGINS, PROGRAM, ROLE_KINDS, ROLES, SITUATION
 from troubleshoot.text.problem import Position, nearest
+from troubleshoot.text.showing import a_or_an
 from troubleshoot.text.yamlnodes import Node, Seq, Text
+
+MOST_NAMED: Final = 8
+"""Devices that are listed as fit for a role."""
 
 
 def read_program(node: Node | None, to: Reading) -> Program | None:
@@ -55,10 +59,21 @@ def read_roles(node: Node | None, to: Reading) -> dict[str, tuple[str, ...]]:
         tags = written.texts(value, key.value, to.problems, names=True)
         items = value.items if isinstance(value, Seq) else (value,)
         for item, tag in zip(items, tags or (), strict=False):
-            is_device(tag, item.at, to)
+            if is_device(tag, item.at, to) and key.value in ROLES:
+                _can_play(key.value, tag, item.at, to)
         if tags is not None:
             roles[key.value] = tags
     return roles
+
+
+def _can_play(role: str, tag: str, at: Position, to: Reading) -> None:
+    kind, fit = to.devices[tag].kind, ROLE_KINDS[role]
+    if kind in fit or not set(fit) & set(to.kinds):  # a table of kinds that knows none of these cannot judge it
+        return
+    here = [other for other, device in to.devices.items() if device.kind in fit]
+    has = f"here: {', '.join(here[:MOST_NAMED])}" if here else "this file has none"
+    what = f"{tag} is {a_or_an(kind)} and cannot be the {role}, which is {' or '.join(map(a_or_an, fit))}; {has}"
+    to.wrong(at, what, nearest(tag, here))
 
 
 def read_situations(node: Node | None, to: Reading) -> dict[str, NamedSituation]:
@@ -140,7 +155,8 @@ def read_complaints(node: Node | None, situations: tuple[str, ...], to: Reading)
 def read_priors(node: Node | None, to: Reading) -> dict[str, float]:
     # Which suspects there are is known further up (faults); here only the numbers are read.
     priors: dict[str, float] = {}
-    for key, value in map_of(node, "priors", to) or ():
+    section = map_of(node, "priors", to)
+    for key, value in () if section is None else joined_commas(section):
         weight = written.number(value, f"the weight of {key.value!r}", to.problems)
         if weight is not None:
             priors[key.value] = weight

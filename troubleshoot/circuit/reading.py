@@ -35,6 +35,7 @@ class Reading:
 def keys_of(node: Map, rows: tuple[Row, ...], what: str, to: Reading) -> dict[str, Node]:
     """The values of the known keys; unknown and missing ones become problems."""
     known = [row.name for row in rows]
+    node = joined_commas(node)
     found: dict[str, Node] = {}
     meant: set[str | None] = set()
     for key, value in node:
@@ -48,6 +49,19 @@ def keys_of(node: Map, rows: tuple[Row, ...], what: str, to: Reading) -> dict[st
         if row.must and row.name not in found and row.name not in meant:
             to.wrong(node.at, f"{what} must have '{row.name}': {row.words}")
     return found
+
+
+def joined_commas(node: Map) -> Map:
+    """The same map, a number that a comma cut in two put together again: inside braces ``set: 8,5 A`` is two keys."""
+    entries: list[tuple[Text, Node]] = []
+    for key, value in node:
+        before = entries[-1][1] if entries else None
+        if is_missing(value) and isinstance(before, Text) and before.style == "plain" and before.value.isdecimal() \
+                and key.style == "plain" and key.value[:1].isdecimal():  # fmt: skip
+            entries[-1] = (entries[-1][0], Text(f"{before.value},{key.value}", before.at))
+        else:
+            entries.append((key, value))
+    return node if len(entries) == len(node.entries) else Map(tuple(entries), node.at)
 
 
 def near_key(key: str, left: Iterable[str], known: Iterable[str]) -> str | None:

@@ -142,6 +142,64 @@ ROLES: Final = MappingProxyType(
 )
 """Role name to what it means; trees speak of devices by these."""
 
+_SWITCHED: Final = ("contactor", "relay")
+ROLE_KINDS: Final = MappingProxyType(
+    {
+        "start": ("push button",),
+        "stop": ("push button", "emergency stop"),
+        "emergency stop": ("emergency stop", "pull cord", "push button"),
+        "reset": ("push button",),
+        "mode": ("selector",),
+        "interposing": ("relay", "contactor", "timer relay", "safety relay"),
+        "contactor": _SWITCHED,
+        "overload": ("overload", "breaker"),
+        "brake": ("brake",),
+        "motor": ("motor",),
+        "motor fuse": ("fuse", "breaker"),
+        "waiting start": ("push button",),
+        "waiting contactor": _SWITCHED,
+        "plc": ("plc",),
+        "dc supply": ("dc supply", "rectifier"),
+        "control fuse": ("fuse", "breaker"),
+        "disconnect": ("disconnect", "breaker"),
+        "running lamp": ("lamp", "horn"),
+        "stopped lamp": ("lamp", "horn"),
+    }
+)
+"""Role name to the kinds that can play it: what is done to a role (pressed, opened, tripped) must be possible."""
+
+COMMON_NAMES: Final = MappingProxyType(
+    {
+        name: kind
+        for kind, names in {
+            "process switch": "limit switch, door switch, float switch, pressure switch, level switch, flow switch, position switch",
+            "three-wire sensor": "proximity switch, proximity sensor, photo eye, photoelectric sensor, light barrier",
+            "emergency stop": "e stop, estop, emergency button, emergency stop button",
+            "pull cord": "pull wire, rope switch, trip wire",
+            "dc supply": "power supply, psu, 24 v supply, power pack",
+            "supply": "mains, line, incomer, incoming supply",
+            "disconnect": "main switch, isolator, disconnector, isolating switch",
+            "breaker": "mcb, circuit breaker, miniature circuit breaker, motor protection switch",
+            "overload": "thermal relay, overload relay, thermal overload",
+            "push button": "button, switch button, foot switch, start button, stop button",
+            "selector": "switch, mode switch, rotary switch, key switch, selector switch, toggle switch",
+            "contactor": "motor starter, starter",
+            "lamp": "light, pilot light, beacon, indicator, indicator light",
+            "horn": "siren, buzzer, bell, sounder",
+            "plc": "controller, programmable controller",
+            "load": "heater, resistor, solenoid, valve",
+            "terminals": "terminal, terminal strip, terminal block",
+            "plug": "connector, socket",
+            "bar": "earth bar, ground bar, busbar, neutral bar, bus bar",
+            "timer relay": "timer, time relay, delay relay",
+            "control transformer": "transformer",
+            "suppressor": "snubber, diode, varistor",
+        }.items()
+        for name in names.split(", ")
+    }
+)
+"""What people call a device, in small letters without hyphens, to its kind here."""
+
 BY_ROLE: Final = (
     "isolated", "isolated, stop held", "isolated, emergency stop in", "isolated, control fuse out",
     "isolated, control fuse out, stop held", "isolated, control fuse out, emergency stop in", "stop held at rest", "emergency stop in at rest",

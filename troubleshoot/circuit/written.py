@@ -62,6 +62,8 @@ EXAMPLES: Final = MappingProxyType(
 
 _NUMBER: Final = r"[0-9]{1,12}(?:\.[0-9]{1,12})?"
 _QUANTITY: Final = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*([A-Za-zµμΩ\u2126][A-Za-zµμΩ\u2126/ ]*)?")
+_COMMA: Final = re.compile(r"([0-9]+),[ ]?([0-9]+)\s*([^\s,0-9][^,]*)?")
+"""A decimal comma, or a comma between thousands: neither is read."""
 _COIL: Final = re.compile(rf"({_NUMBER})\s*V\s*(AC|DC)", re.IGNORECASE)
 _SYSTEM: Final = re.compile(rf"({_NUMBER})(Y?)/({_NUMBER})(?:\s*V)?")
 _ADDRESS: Final = re.compile(r"%[IQM][XBWDL]?[0-9]{1,6}(\.[0-9]{1,6}){0,7}")
@@ -163,6 +165,9 @@ def number(node: Node, what: str, out: Problems) -> float | None:
     text = scalar(node, what, out)
     if text is None:
         return None
+    if comma := with_a_point(text.value):
+        _wrong(out, text.at, f"{what} {comma}")
+        return None
     if not re.fullmatch(_NUMBER, text.value) or float(text.value) == 0.0:
         _wrong(out, text.at, f"{what} must be a number above zero, not {text.value[:40]!r}")
         return None
@@ -172,6 +177,9 @@ def number(node: Node, what: str, out: Problems) -> float | None:
 def fraction(node: Node, what: str, out: Problems) -> float | None:
     text = scalar(node, what, out)
     if text is None:
+        return None
+    if comma := with_a_point(text.value):
+        _wrong(out, text.at, f"'{what}' {comma}")
         return None
     found = re.fullmatch(rf"({_NUMBER})\s*(%?)", text.value)
     if not found:
@@ -193,9 +201,25 @@ def quantity(node: Node, what: str, of: RatingType, out: Problems) -> float | No
     return value
 
 
+def with_a_point(text: str, unit: str = "") -> str:
+    """How a number with a comma in it must be written, in words that follow its name; empty where it has none.
+
+    unit: for a number that is written without one. Three digits after the comma may be thousands, and nobody guesses.
+    """
+    found = _COMMA.fullmatch(text.strip())
+    if not found:
+        return ""
+    behind = (found[3] or unit).strip()
+    point, whole = (f"{head}{found[2]}{f' {behind}' if behind else ''}" for head in (f"{found[1]}.", found[1]))
+    thousands = f", or {whole} if thousands are meant" if len(found[2]) == 3 and found[1].strip("0") else ""
+    return f"has a comma: write {point}, with a point{thousands}"
+
+
 def in_base_unit(text: str, of: RatingType) -> tuple[float | None, str]:
     """(value, "") or (None, why not); `of` is a key of `UNITS`."""
     found = _QUANTITY.fullmatch(text.strip())
+    if comma := with_a_point(text, UNITS[of][0]):
+        return None, comma
     if not found:
         return None, f"must be a number with a unit, like {EXAMPLES[of]}, not {text[:40]!r}"
     unit = found[2]
@@ -216,6 +240,9 @@ def coil(node: Node, what: str, out: Problems) -> tuple[float, str] | None:
     """``24 V DC`` as (24.0, "dc")."""
     text = scalar(node, what, out)
     if text is None:
+        return None
+    if comma := with_a_point(text.value):
+        _wrong(out, text.at, f"'{what}' {comma}")
         return None
     found = _COIL.fullmatch(text.value)
     if not found or float(found[1]) == 0.0:

@@ -70,13 +70,18 @@ def machines(as_json: bool) -> None:
 
 @click.command()
 @click.argument("paths", nargs=-1, required=True, shell_complete=complete.checkable)
-@click.option("--json", "as_json", is_flag=True, help="A JSON list of objects: file, line, column, what, nearest.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="A JSON list of objects: file, line, column, what, nearest, warning."
+)
 @click.option(
     "--watch", "again", is_flag=True, help="Check again at every change, until Ctrl-C; then the last answer counts."
 )
 @click.pass_context
 def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool, again: bool) -> None:
     """Say everything that is wrong with circuits and trees. Exit code 0 nothing, 2 something.
+
+    A circuit that reads well and cannot work (a coil that never pulls in, a device that no wire reaches) gets warnings, which
+    leave the exit code at 0.
 
     PATHS: files, machine folders or names; a tree is known by its first key. Example: troubleshoot check belt-7
     """
@@ -89,19 +94,25 @@ def check(ctx: click.Context, paths: tuple[str, ...], as_json: bool, again: bool
 
 def _check_all(paths: tuple[str, ...], as_json: bool) -> int:
     problems: list[Problem] = []
+    warnings: list[Problem] = []
     for path in paths:
-        problems += _check(path)
+        found, doubtful = _check(path)
+        problems += found
+        warnings += doubtful
     if as_json:
         say(json.dumps([
-            {"file": p.at.file, "line": p.at.line, "column": p.at.column, "what": p.what, "nearest": p.nearest}
-            for p in problems
+            {"file": p.at.file, "line": p.at.line, "column": p.at.column, "what": p.what, "nearest": p.nearest, "warning": p in warnings}
+            for p in (*problems, *warnings)
         ]))  # fmt: skip
     for problem in problems:
         complain(str(problem))
+    for warning in warnings:
+        complain(f"{show(warning.at.file)}:{warning.at.line}: warning: {show(warning.what)}")
     if problems:
         return 2
     if not as_json:
-        say(f"{len(paths)} checked, nothing wrong")
+        count = f"{len(warnings)} warning{'s' if len(warnings) > 1 else ''}"
+        say(f"{len(paths)} checked, {count if warnings else 'nothing wrong'}")
     return 0
 
 
@@ -112,16 +123,29 @@ def _place(name: str) -> Path:
     return path if path.is_file() else find(name).path
 
 
-def _check(name: str) -> tuple[Problem, ...]:
+def _check(name: str) -> tuple[tuple[Problem, ...], tuple[Problem, ...]]:
+    """What is wrong with a file, and what looks wrong with one that reads well."""
     from troubleshoot.trees.load import load_tree
 
     path = _place(name)
     source, shown = read_text(path), shown_path(path)
     if any(line.startswith(b"tree:") for line in source.splitlines()):
         tree = load_tree(source, shown)
-        return tree if isinstance(tree, tuple) else ()
+        return (tree if isinstance(tree, tuple) else ()), ()
     machine = read_machine(path)
-    return machine if isinstance(machine, tuple) else ()
+    return (machine, ()) if isinstance(machine, tuple) else ((), _warnings(machine, source, shown))
+
+
+def _warnings(machine: Machine, source: bytes, shown: str) -> tuple[Problem, ...]:
+    """`doubts` at the lines that they are about, in file order."""
+    from troubleshoot.machine.doubts import doubts, place_of
+    from troubleshoot.safety.doings import after, by_role, doings
+    from troubleshoot.text.problem import in_file_order
+
+    named = (*machine.circuit.situations.values(), *by_role(machine).values())
+    found = doubts(machine, [*(n.situation for n in named), *(after(*run.acts) for run in doings(machine).runs)])
+    place = place_of(source, shown)
+    return in_file_order(Problem(place(doubt), doubt.what) for doubt in found)
 
 
 @click.command()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -72,8 +72,15 @@ def find(machine: str) -> Where:
     known = {**ready_files(), **machine_files()}
     if machine in known:
         return known[machine]
-    near = nearest(machine, known)
-    raise click.UsageError(f"no machine {show(machine)!r}" + (f" (nearest: {near})" if near else ""))
+    raise click.UsageError(f"no machine {show(machine)!r}{meant(machine, known)}")
+
+
+def meant(name: str, known: Iterable[str]) -> str:
+    """What was probably meant by a name that is not known, or else every name there is: goes behind the sentence that says so."""
+    names = list(known)
+    if near := nearest(name, names):
+        return f" (nearest: {near})"
+    return f": write one of {', '.join(names)}" if names else ""
 
 
 def read_text(path: Path) -> bytes:

@@ -17,6 +17,7 @@ from troubleshoot.cli.beside import beside_lines, grown_row
 from troubleshoot.cli.machines_on_disk import (
     find,
     machine_files,
+    meant,
     open_machine,
     read_text,
     ready_files,
@@ -111,8 +112,7 @@ def tree_path(name: str) -> Path:
         return path
     if name in known:
         return known[name]
-    near = nearest(name, known)
-    raise click.UsageError(f"no tree {show(name)!r}" + (f" (nearest: {near})" if near else ""))
+    raise click.UsageError(f"no tree {show(name)!r}{meant(name, known)}")
 
 
 def load_all(files: list[Path]) -> Mapping[str, Tree]:

@@ -17,6 +17,7 @@ from troubleshoot.cli.machines_on_disk import (
     CIRCUIT,
     circuits,
     machine_files,
+    meant,
     read_text,
     ready_files,
     shown_path,
@@ -25,7 +26,6 @@ from troubleshoot.cli.machines_on_disk import (
 )
 from troubleshoot.cli.saving import folders, save_machine
 from troubleshoot.cli.say import complain, say
-from troubleshoot.text.problem import nearest
 from troubleshoot.text.showing import show
 
 PATTERN: Final = "three-wire"
@@ -230,8 +230,7 @@ def _fit(name: str, fitting: str) -> None:
 
 
 def _no(what: str, name: str, known: Mapping[str, object]) -> None:
-    near = nearest(name, known)
-    raise click.UsageError(f"no {what} {show(name)!r}" + (f" (nearest: {near})" if near else ""))
+    raise click.UsageError(f"no {what} {show(name)!r}{meant(name, known)}")
 
 
 def _reads(text: str, path: Path) -> None:

@@ -86,3 +86,8 @@ def _mark(char: str) -> str:
     if code == 0x7F:
         return "\u2421"
     return f"<U+{code:04X}>"
+
+
+def a_or_an(word: str) -> str:
+    """``an overload``, ``a contactor``: by the first letter, which holds for every name of a kind."""
+    return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"

@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from troubleshoot.circuit.kinds import by_hand
-from troubleshoot.circuit.model import NamedSituation
+from troubleshoot.circuit.model import NamedSituation, Pin
 from troubleshoot.diagnosis.confirm import is_dead
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.evidence.told import QUESTIONS
-from troubleshoot.safety.caution import caution
-from troubleshoot.safety.isolation import isolation
+from troubleshoot.safety.caution import Caution, caution
+from troubleshoot.safety.isolation import IsolationStep, isolation
 from troubleshoot.solve.meters import RANGES, unit_of
 from troubleshoot.trees import model
 from troubleshoot.trees.answers import Answers
@@ -30,6 +30,7 @@ NAMED: Final = 3
 """Likeliest repairs that are named beside an exit to the confirming test."""
 LIMIT: Final = "Over "
 """How the fact of a caution begins that says when to stop."""
+LIMIT_OF_STEP: Final = "Over the volts that a step says, damage, heat, damp, a doubt: stop and call."
 CONFIRM: Final = "C"
 NO_MORE: Final = "E"
 WARNING: Final = (
@@ -105,7 +106,8 @@ class _Charting:
     asked: list[tuple[str, str, str]] = field(default_factory=list)
     """Node, exit and repair of every end at the confirming test, likeliest first."""
     facts: dict[Key, tuple[tuple[str, str], ...]] = field(default_factory=dict)
-    limits: list[str] = field(default_factory=list)
+    limits: dict[Key, tuple[str, str]] = field(default_factory=dict)
+    """Of each live step from how many volts on to stop and call, in full and in a few words."""
     ends: set[str] = field(default_factory=set)
 
     def run(self, version: str, tree_hash: str, date: str) -> Chart:
@@ -215,8 +217,10 @@ class _Charting:
                 total[name] = total.get(name, 0.0) + float(prior[k])
         self.asked = sorted(total, key=lambda name: -total[name])
 
-    def _names(self, node: str, words: str) -> tuple[str, ...]:
-        return tuple(group for at, said, group in self.asked if at == node and said == words)[:NAMED]
+    def _names(self, node: str, words: str, tag: str) -> tuple[str, ...]:
+        """Likeliest first; before them whatever the answer itself shows, since one label may stand for several devices."""
+        names = [group for at, said, group in self.asked if at == node and said == words]
+        return tuple(sorted(names, key=lambda group: not tag or tag not in group.split()))[:NAMED]
 
     # -- boxes --------------------------------------------------------------------------------------------------------
 
@@ -224,9 +228,14 @@ class _Charting:
         fitted, node = several[0], several[0].node
         exits = []
         said = {self._label(fitted, label): label.words for label in fitted.labels}
+        shown = {
+            self._label(fitted, label): item.name.partition(" ")[0]
+            for label in fitted.labels
+            if label.item is not None and not isinstance(item := fitted.items[label.item], Meter)
+        }
         for words, to in self._exits(fitted, self._before(fitted)):
             raw = said.get(words, CANNOT if words == "cannot" else OTHERWISE)
-            names = self._names(node.id, raw) if to == CONFIRM and words != "found" else ()
+            names = self._names(node.id, raw, shown.get(words, "")) if to == CONFIRM and words != "found" else ()
             exits.append(Exit(words, self._mark(to), names))
         default = next((e.to for e in exits if e.label == "otherwise"), "")
         exits = [e for e in exits if e.label in ("otherwise", "cannot") or e.to != default or e.names]
@@ -307,7 +316,7 @@ class _Charting:
                     (point, f"{words} {unit_of(item.mode)}" if words[:1].isdigit() and words[-1].isdigit() else words)
                 )
             else:
-                usual = "/".join(sorted(fitted.usual[k])) if fitted.usual else ""
+                usual = " or ".join(sorted(fitted.usual[k])) if fitted.usual else ""
                 out.append((item.name, usual))
         if isinstance(fitted.node, model.Halve):
             values = [abs(e.value) for e in fitted.expects]
@@ -341,24 +350,36 @@ class _Charting:
         return meters and not is_dead(self.bound.reasoner.machine, fitted.situation)
 
     def _cautions(self) -> None:
-        for key, (fitted, *_) in self.order.items():
-            if not self._is_live(fitted):
+        for key, several in self.order.items():
+            found = [one for fitted in several if self._is_live(fitted) for one in self._cautions_of(fitted)]
+            if not found:
                 continue
-            meters = [i for i in fitted.items if isinstance(i, Meter)]
-            worst = max(
-                (caution(self.bound.reasoner, [m], fitted.situation.situation, person="", hands=fitted.situation.hands)
-                 for m in (meters if isinstance(fitted.node, model.Halve) else meters[:1])),
-                key=lambda c: c.volts,
-            ) if isinstance(fitted.node, model.Halve) else caution(
-                self.bound.reasoner, meters, fitted.situation.situation, person="", hands=fitted.situation.hands
-            )  # fmt: skip
-            brief = dict(zip(worst.facts, worst.brief, strict=True))
-            self.facts[key] = tuple((full, brief[full] or full) for full in worst.facts if not full.startswith(LIMIT))
-            self.limits.append(next(full for full in worst.facts if full.startswith(LIMIT)))
+            worst = max(found, key=lambda c: c.volts)
+            facts = dict(zip(worst.facts, worst.brief, strict=True))
+            for other in found:  # what can move in another situation, or at another point, in which it is read here
+                facts |= {
+                    f: b for f, b in zip(other.facts, other.brief, strict=True) if f in other.moves and f not in facts
+                }
+            self.facts[key] = tuple(
+                (full, brief or full) for full, brief in facts.items() if not full.startswith(LIMIT)
+            )
+            self.limits[key] = next((full, brief) for full, brief in facts.items() if full.startswith(LIMIT))
+
+    def _cautions_of(self, fitted: Fitted) -> Iterator[Caution]:
+        """One of a node as it is read: of a halving every point by itself."""
+        meters = [i for i in fitted.items if isinstance(i, Meter)]
+        at = fitted.situation
+        for some in ([m] for m in meters) if isinstance(fitted.node, model.Halve) else (meters,):
+            yield caution(self.bound.reasoner, some, at.situation, person="", hands=at.hands)
+
+    def _one_limit(self) -> bool:
+        return len(set(self.limits.values())) == 1
 
     def _limit(self) -> tuple[str, ...]:
-        """From how many volts on to stop and call: the least of all steps."""
-        return (min(self.limits, key=lambda text: float(text.split()[1])),) if self.limits else ()
+        """From how many volts on to stop and call; with each step where they differ, since 24 V here is 400 V there."""
+        if self._one_limit():
+            return (next(iter(self.limits.values()))[0],)
+        return (LIMIT_OF_STEP,) if self.limits else ()
 
     def _common(self) -> tuple[tuple[str, str], ...]:
         every = list(self.facts.values())
@@ -369,6 +390,7 @@ class _Charting:
         if key in self.facts:
             common = self._common()
             own = [brief for full, brief in self.facts[key] if (full, brief) not in common]
+            own += [] if self._one_limit() else [self.limits[key][1].removesuffix(" or in doubt stop") + ": stop"]
             level = self.facts[key][0][0].partition(":")[0]
             return (f"LIVE. {level}: {'; '.join(own)}." if own else f"LIVE. {level}: as said for every live step.",)
         machine = self.bound.reasoner.machine
@@ -385,7 +407,7 @@ class _Charting:
 
     def _confirm(self) -> Step:
         plan = isolation(self.bound.reasoner, ())
-        words = [s.words.rstrip(".") for s in plan.steps]
+        words = [f"{s.words.rstrip('.')}{_probed(s)}" for s in plan.steps]
         live = (f"STILL LIVE then: {', '.join(map(str, plan.stays_live))}.",) if plan.stays_live else ()
         return Step(
             CONFIRM, "CONFIRM", "locked off and dead",
@@ -407,6 +429,18 @@ def _leads(meters: Sequence[Meter]) -> Iterator[str]:
     else:
         on = f"black on {meters[0].black}, red on:" if len(blacks) == 1 else "between:"
         yield f"{RANGES[meters[0].mode].words}, {on}"
+
+
+def _probed(step: IsolationStep) -> str:
+    """The points of a step that is read, as on its card in a job: range, then red probes by the point of the black one."""
+    if not step.readings:
+        return ""
+    blacks: dict[Pin, list[Pin]] = {}
+    for meter in step.readings:
+        blacks.setdefault(meter.black, []).append(meter.red)
+    points = "; ".join(f"{', '.join(map(str, reds))} to {black}" for black, reds in blacks.items())
+    live = f", about {abs(step.expects[0]):.0f} V" if step.expects[0] else ""
+    return f". {RANGES[step.readings[0].mode].words}: {points}{live}"
 
 
 def _runs(rows: Sequence[tuple[str, str]], values: Sequence[float]) -> tuple[tuple[str, str], ...]:

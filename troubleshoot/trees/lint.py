@@ -12,14 +12,17 @@ from troubleshoot.trees.rows import LAST
 
 def lint(nodes: Mapping[str, Node], doubtful: set[str], to: Reading) -> None:
     known = (*nodes, ENGINE)
+    lost = False
     for node in nodes.values():
         for target, at in targets(node):
             if target not in known and target not in doubtful:
-                to.wrong(at, f"node {node.id!r} leads to {target!r}, which is not there", nearest(target, known))
+                lost = True
+                written = to.leads.get((node.id, target), at) if at == node.at else at
+                to.wrong(written, f"node {node.id!r} leads to {target!r}, which is not there", nearest(target, known))
         if _sort_of(node) not in LAST and not targets(node) and node.id not in doubtful:
             to.wrong(node.at, f"node {node.id!r} has no way out: give it 'next' or 'branches'")
-    if doubtful:
-        # A node that could not be read leads nobody knows where.
+    if doubtful or lost:
+        # A node that could not be read, or a target that is misspelt, leads nobody knows where.
         return
     reached: set[str] = set()
     _visit(nodes, next(iter(nodes)), reached, to)

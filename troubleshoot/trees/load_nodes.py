@@ -56,6 +56,8 @@ _RANGE: Final = re.compile(r"(?:(under|over) )?(\d+(?:\.\d+)?)(?:-(\d+(?:\.\d+)?
 class Reading:
     file: str
     problems: list[Problem] = field(default_factory=list)
+    leads: dict[tuple[str, str], Position] = field(default_factory=dict)
+    """Where it is written, by node and target, that `next` or `absent` leads there."""
 
     def wrong(self, at: Position, what: str, near: str | None = None) -> None:
         self.problems.append(Problem(at, what, near))
@@ -83,6 +85,9 @@ def read_node(item: Yaml, to: Reading, doubtful: set[str]) -> Node | None:
             to.wrong(key.at, f"node {node_id!r} ({sort or '?'}) has no key {key.value!r}", nearest(key.value, allowed))
     read = _sorted(item, sort, node_id or "?", to) if len(sorts) == 1 else None
     absent = name_of(item.get("absent"), "absent", to)
+    for value in (item.get("absent"), item.get("next")):
+        if isinstance(value, Text) and node_id is not None:
+            to.leads[node_id, value.value] = value.at
     if read is not None and absent:
         read = replace(read, absent=absent)
     if read is None or len(to.problems) > before:
