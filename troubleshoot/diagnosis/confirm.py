@@ -14,7 +14,15 @@ from troubleshoot.diagnosis.information import View, alike, batched, narrowed
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.evidence.likelihood import JUMPS_FROM, NO_OHMS, Predicted, classes, nominal_of
+from troubleshoot.evidence import sneaking
+from troubleshoot.evidence.likelihood import (
+    JUMPS_FROM,
+    NO_OHMS,
+    OHM_DECADES,
+    Predicted,
+    classes,
+    nominal_of,
+)
 from troubleshoot.evidence.seen import Meter, Mode, Seen
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -38,8 +46,10 @@ LEAD, OTHERS, HEALTHY = 0.50, 0.35, 0.15
 VOLTS: tuple[Mode, ...] = ("ac volts", "dc volts")
 OHM_EDGES = (0.4, 2.0, 20.0, 200.0, 2000.0, 1e6)
 """Ohms at which a person changes the word: contact, coil short, winding, coil, film, OL."""
-LEADS_OHM, OHM_DECADES = 0.3, 0.15
-"""Ohms of the leads, and decades by which a reading of ohms spreads: as in `evidence.likelihood`."""
+LEADS_OHM = 0.3
+"""Ohms of the leads: as in `evidence.likelihood`."""
+HELD_BITS = 0.15
+"""Bits that a dead test with a button held in must tell more than the one that needs nobody to hold it. Common practice."""
 NOISE = 0.02
 
 
@@ -255,9 +265,9 @@ def _choose(
 
 
 def _simplest(dead: list[_Batch]) -> _Batch | None:
-    """The first, with nothing held, unless another tells as much more as one more reading would have to."""
+    """The first, with nothing held, unless another tells so much more that it is worth a helper or a third hand."""
     best = max(dead, key=lambda b: round(b[2], 9), default=None)
-    return dead[0] if best is not None and best[2] - dead[0][2] < FURTHER_BITS else best
+    return dead[0] if best is not None and best[2] - dead[0][2] < HELD_BITS else best
 
 
 CLAMP_AMPS = 0.2
@@ -330,7 +340,7 @@ def _chances(predicted: Predicted, mode: Mode) -> Floats:
     """(outcomes, classes) chance of each class of reading, as a person tells them apart: 7 of ohms, 5 of volts and amps."""
     value = np.abs(predicted.value)
     if mode in NEEDS_DEAD:
-        sure: Floats = _ohm_classes(value)
+        sure: Floats = _ohm_classes(value) if mode == "insulation" else _with_ways_round(_ohm_classes(value), predicted)
     elif mode == "amps":
         # A winding that should carry a quarter ampere is judged by that, not by the short circuit of another fault.
         right = abs(predicted.right)
@@ -356,6 +366,15 @@ def _ohm_classes(value: Floats) -> Floats:
     below = np.where(value[:, None] > NO_OHMS, 0.0, below)
     ends = np.where(value > NO_OHMS, 0.0, 1.0)
     found: Floats = np.diff(np.column_stack([np.zeros(len(value)), below, ends, np.ones(len(value))]), axis=1)
+    return found
+
+
+def _with_ways_round(sure: Floats, predicted: Predicted) -> Floats:
+    """The same chances where the way round a parted conductor may read otherwise than computed, up to OL."""
+    value = np.abs(predicted.value)
+    edges = [np.zeros_like(value), *(sneaking.below(edge, value) for edge in OHM_EDGES), np.ones_like(value)]
+    other = sneaking.unknown(value, abs(predicted.right))[:, None]
+    found: Floats = (1 - other) * sure + other * np.diff(np.column_stack(edges), axis=1)
     return found
 
 
