@@ -18,6 +18,7 @@ from troubleshoot.evidence import sneaking
 from troubleshoot.evidence.likelihood import (
     JUMPS_FROM,
     NO_OHMS,
+    NOTHING_BELOW,
     OHM_DECADES,
     Predicted,
     classes,
@@ -208,7 +209,9 @@ def confirm_step(
     own = {pin for k in members if belief[k] > 0.02 * top for pair in ends(reasoner, suspects[k]) for pin in pair}
     wires = [h for h in reasoner.machine.circuit.hops if {h.a, h.b} & own and not {str(h.a), str(h.b)} & cannot]
     clamps = [Meter("amps", h.a, h.b) for h in wires]
-    volts = [Meter(mode, *p) for p in pairs for mode in VOLTS]
+    for one in _distinct(live):
+        reasoner.predict_all([Meter(mode, *p) for p in pairs for mode in VOLTS], one.situation)
+    volts = [m for pair in pairs for m in _volts(reasoner, live, pair)]
     ohms = [Meter("ohms", *p) for p in dead_pairs]
     options = [(n, ohms) for n in base if n is base[0] or any(act.device in tags for act in n.situation.acts[1:])]
     options += [(n, [*volts, *_readable(reasoner, n, clamps)]) for n in _distinct(live)]
@@ -278,6 +281,20 @@ def _readable(reasoner: Reasoner, named: NamedSituation, clamps: list[Meter]) ->
     """Clamp readings that show something at least under some suspect."""
     reasoner.predict_all(clamps, named.situation)
     return [m for m in clamps if reasoner.predict(m, named.situation).scale >= CLAMP_AMPS]
+
+
+def _volts(reasoner: Reasoner, live: list[NamedSituation], pair: tuple[Pin, Pin]) -> list[Meter]:
+    """Volts of the kinds that something stiff puts between two points, under any suspect: what merely couples across a DC
+    contact is no reason to turn the knob to V AC."""
+    found = []
+    for mode in VOLTS:
+        meter = Meter(mode, *pair)
+        for one in _distinct(live):
+            predicted = reasoner.predict(meter, one.situation)
+            if (~predicted.floating & (np.abs(predicted.value) > NOTHING_BELOW * predicted.scale)).any():
+                found.append(meter)
+                break
+    return found
 
 
 def _distinct(live: list[NamedSituation]) -> list[NamedSituation]:
@@ -398,7 +415,7 @@ def _ahead(
 
     def words(found: int | None) -> str:
         texts = [
-            reasoner.expected(m, named.situation).words if found is None else _read_as(p, m, found)
+            reasoner.expected(m, named.situation).words if found is None else read_as(p, m, found)
             for m, p in zip(meters, predicted, strict=True)
         ]
         if found is not None:
@@ -420,7 +437,7 @@ def _ahead(
     return tuple(out)
 
 
-def _read_as(predicted: Predicted, meter: Meter, column: int) -> str:
+def read_as(predicted: Predicted, meter: Meter, column: int) -> str:
     """A reading of one outcome in words."""
     value = float(np.abs(predicted.value[column]))
     if not predicted.steady[column]:

@@ -7,21 +7,19 @@ nothing.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from troubleshoot.diagnosis.step import unseen
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Light, Look, Meter, Word
-from troubleshoot.job import amending, calling, supply
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.job import agreeing, amending, calling, supply
 from troubleshoot.job.against import lights_taken
 from troubleshoot.job.asking import answers_of, due_question
-from troubleshoot.job.codec import get_item, get_situation, get_understood, put_item, put_situation, put_step
+from troubleshoot.job.codec import put_item, put_situation, put_step
 from troubleshoot.job.decided import DRAWN_MS, Decided, Events, Ui, as_given, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.doors import behind
 from troubleshoot.job.due import caution_of, live_readings
-from troubleshoot.job.folding import then
 from troubleshoot.job.handing import (
     OTHER,
     TAKE_UP,
@@ -137,6 +135,8 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     if ui.panel == "symptom":
         return as_given(symptom_given(desk, state, Pressed(key, "")))
+    if ui.panel == agreeing.PANEL and key == agreeing.GO_ON.key:
+        return Decided()
     if ui.panel == "cant" and key in REASON_ROWS:
         if REASON_ROWS[key].name == "permit" and len(places_of(desk, stage)) == 1:
             return Decided((), Ui("permit"))
@@ -323,38 +323,9 @@ def measure_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
     found = reading_of(
         desk, state, meters, step.situation, said.text, step=step.id, group=step.group, source="asked", cost=step.cost
     )
-    return _confirming(desk, state, found) if isinstance(found, Decided) and step.kind == "measure" else found
-
-
-def _confirming(desk: Desk, state: State, found: Decided) -> Decided:
-    """A reading whose very points, in the very state, would be asked next to confirm it: nobody reads twice what was just read."""
-    if len(found.events) != 1 or found.events[0][0] != "reading":
+    if not isinstance(found, Decided):
         return found
-    data = found.events[0][1]
-    after = then(state, Now(state.last + 1, "reading", data))
-    stage = stage_of(desk, after)
-    step = stage.step
-    read = {get_item(item): get_understood(understood) for item, _, understood in data["items"]}
-    if (
-        step is None or step.kind != "confirm" or step.situation.situation != get_situation(data["situation"]).situation
-        or not all(item in read and read[item] is not Word.COULDNT for item in step.items)
-    ):  # fmt: skip
-        return found
-    agrees = any(
-        isinstance(item, Meter) and not desk.as_it_should(item, step.situation, read[item]) for item in step.items
-    )
-    if not agrees:
-        return found  # what says nothing for it is asked by itself
-    return replace(found, events=(("reading", {**data, "group": step.group, "agrees": True}),))
-
-
-@dataclass(frozen=True, slots=True)
-class Now:
-    """An event as it would be, before it is written."""
-
-    n: int
-    kind: str
-    data: Mapping[str, Any]
+    return agreeing.judged(desk, state, agreeing.confirming(desk, state, found) if step.kind == "measure" else found)
 
 
 def _waiting(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

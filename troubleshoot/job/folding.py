@@ -170,7 +170,7 @@ def _apply(state: State, event: Happened) -> State:
             one = Repaired(data["group"], data["suspect"])
             return replace(
                 state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, uneven={}, proving=True,
-                confirmed={}, chosen=None, marks={}, source="tree",
+                confirmed={}, unconfirmed=None, chosen=None, marks={}, source="tree",
             )  # fmt: skip
         case "power":
             return replace(
@@ -211,7 +211,7 @@ def _amended(state: State, data: Mapping[str, Any]) -> State:
     change = data["change"]
     answers = change["answers"] if change["is"] == "answers" else state.answers
     return replace(
-        state, amended=(*state.amended, change), answers=answers, chosen=None, marks={}, confirmed={}, isolation={},
+        state, amended=(*state.amended, change), answers=answers, chosen=None, marks={}, confirmed={}, unconfirmed=None, isolation={},
         tested=frozenset(), accepted="", warned=None, proof={},
     )  # fmt: skip
 
@@ -349,6 +349,7 @@ def _reading(state: State, event: Happened) -> State:
         for item, said, understood in data["items"]
     )  # fmt: skip
     confirmed = {**state.confirmed, data["group"]: bool(data["agrees"])} if data.get("group") else state.confirmed
+    against = (str(data["group"]), event.n) if data.get("group") and not data["agrees"] else None
     if state.power:
         # A reading with power on is made in a machine that was switched: steps of an isolation begun before are void.
         state = replace(state, isolation={}, tested=frozenset())
@@ -357,7 +358,7 @@ def _reading(state: State, event: Happened) -> State:
         state = replace(state, power=False)
     return replace(
         state, kept=state.kept or data["step"] == KEPT, evidence=(*state.evidence, *seen), batch=batch, confirmed=confirmed, chosen=None, accepted="",
-        cost=state.cost + float(data["cost"]), trips=state.trips + 1,
+        unconfirmed=against, cost=state.cost + float(data["cost"]), trips=state.trips + 1,
     )  # fmt: skip
 
 

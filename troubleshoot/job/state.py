@@ -105,7 +105,9 @@ class State:
     power: bool = True
     tester_proved: bool = False
     confirmed: Mapping[str, bool] = field(default_factory=dict)
-    """Repair groups that had their confirming test this epoch: True where it agreed, False where it read as healthy."""
+    """Repair groups that had their confirming test this epoch: True where it agreed, False where it did not."""
+    unconfirmed: tuple[str, int] | None = None
+    """The repair group whose confirming test did not agree, and the number of its event, where that was the last one."""
     proof: Mapping[str, bool] = field(default_factory=dict)
     """Checks of the proof run since the last repair."""
     uneven: Mapping[str, float] = field(default_factory=dict)

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from troubleshoot.evidence.seen import Meter
+from troubleshoot.job.agreeing import TAKE_BACK, not_confirmed
 from troubleshoot.job.decide import TAKEN_BACK
 from troubleshoot.job.decided import Ui, sheet_id
 from troubleshoot.job.desk import Desk
@@ -53,6 +54,8 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int
     beside = panel is None
     if waiting is not None and beside:
         _draw_caution(pen, waiting[0], unread)
+    if panel is None and stage.name not in ("ended", "handed") and (against := not_confirmed(desk, state)):
+        pen.put(f"{against} {TAKE_BACK}", Role.TASK, indent="  ")
     entry, keys = (
         panel(pen, desk, state, stage, ui) if panel is not None else _body(pen, desk, state, stage, ui, unread)
     )
