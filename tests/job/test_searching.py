@@ -15,6 +15,7 @@ from troubleshoot.job.plant import Plant
 from troubleshoot.job.rehearse import Bench, answer
 from troubleshoot.job.searching import Searching, open_to_another
 from troubleshoot.job.session import Session
+from troubleshoot.job.sheet import Pressed
 from troubleshoot.job.stage import stage_of
 from troubleshoot.log.memory import MemoryLog
 from troubleshoot.safety.proof import Proof
@@ -112,3 +113,24 @@ def test_a_search_that_stops_half_way_changes_nothing(led_by_the_engine: Desk) -
             assert job.log.events[-1].kind != "choose"
             return
     pytest.fail("the engine was never asked for a trip")
+
+
+def test_taking_back_steps_over_what_the_program_reckoned_to_the_last_thing_a_person_said(
+    led_by_the_engine: Desk,
+) -> None:
+    job = Job(led_by_the_engine, FAULT)
+    for _ in job.play():
+        if job.log.events[-1].kind != "choose":
+            continue
+        said = [e for e in job.log.events if e.kind in ("people", "told", "looked", "reading")]
+        for person in reversed(said[-2:]):
+            job.rest()  # it reckons anew for where the job stands now, and that is stepped over too
+            sheet = job.session.sheet(80, 24)
+            job.session.give(Pressed("u", sheet.id))
+            assert job.log.events[-1].kind == "retract"
+            gone = [e for e in job.log.events if e.n in job.log.events[-1].data["of"]]
+            assert gone[0] == person
+            assert all(e.kind == "choose" and e.data["searched"] for e in gone[1:])
+            assert job.session._state().chosen is None or person.kind != "reading"
+        return
+    pytest.fail("no trip was put in the place of another")

@@ -57,7 +57,9 @@ def fold(events: Sequence[Happened]) -> State:
             state = then(state, event)
             if event.kind == "retract" and not powered.isdisjoint(int(n) for n in event.data["of"]):
                 # Words are taken back, not volts: it may have had its power for a while. Dead is what is proved dead anew.
-                state = replace(state, isolation={}, tested=frozenset())
+                state = replace(
+                    state, isolation={}, tested=frozenset(), opened=frozenset(), power_doubted=not state.power
+                )
     return replace(state, last=events[-1].n if events else 0)
 
 
@@ -85,8 +87,14 @@ def then(state: State, event: Happened) -> State:
     tested = event.kind == "isolation" and ("readings" in event.data or event.data.get("proves"))
     if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended") and not tested:
         state = replace(state, last_operate=event.n)
-    undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
-    return replace(state, last=event.n, undoable=undoable)
+    if event.kind in ("power", "stopped") or (event.kind == "isolation" and event.data["step"] not in ("tell", "stop")):
+        state = replace(state, power_doubted=False)
+    if event.kind == "choose" and event.data.get("searched"):
+        # The program's own reckoning is nothing that a person said: it goes with what was said before it.
+        return replace(state, last=event.n, reckoned=(*state.reckoned, event.n))
+    if event.kind in FIRM:
+        return replace(state, last=event.n)
+    return replace(state, last=event.n, undoable=(*state.undoable, event.n), reckoned=())
 
 
 def _apply(state: State, event: Happened) -> State:

@@ -103,6 +103,8 @@ class State:
     watch: Watch | None = None
     """What it is watched by, from the end of one visit to the beginning of the next."""
     power: bool = True
+    power_doubted: bool = False
+    """That power came back was said and taken back: nobody knows how the disconnect stands before it is looked at."""
     tester_proved: bool = False
     confirmed: Mapping[str, bool] = field(default_factory=dict)
     """Repair groups that had their confirming test this epoch: True where it agreed, False where it did not."""
@@ -146,6 +148,9 @@ class State:
     last_operate: int = 0
     """Number of the event that changed the machine last: a caution accepted before it does not count."""
     undoable: tuple[int, ...] = ()
+    """Numbers of what a person said and may take back, oldest first."""
+    reckoned: tuple[int, ...] = ()
+    """Numbers of what the program has put in its place by itself since then: taken back with it."""
     kept: bool = False
     """Good readings were taken after the proof, to be kept for next time."""
     answers: Mapping[str, str] = field(default_factory=dict)

@@ -56,6 +56,12 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int
         _draw_caution(pen, waiting[0], unread)
     if panel is None and stage.name not in ("ended", "handed") and (against := not_confirmed(desk, state)):
         pen.put(f"{against} {TAKE_BACK}", Role.TASK, indent="  ")
+    if state.power_doubted and beside and stage.name not in ("ended", "handed"):
+        off = " and ".join(desk.machine.disconnects) or "the disconnect"
+        pen.put(
+            f"Only words were taken back: {off} stands as it stands. Look, and take it for ON until you have.",
+            Role.DANGER,
+        )
     entry, keys = (
         panel(pen, desk, state, stage, ui) if panel is not None else _body(pen, desk, state, stage, ui, unread)
     )
@@ -112,6 +118,8 @@ def _power_words(desk: Desk, state: State) -> str:
     """``locked`` is said only once the person's own lock is on every disconnect."""
     if state.power:
         return "power ON"
+    if state.power_doubted:
+        return "power ON or OFF: LOOK"
     locked = desk.machine.disconnects and all(f"lock {tag}" in state.isolation for tag in desk.machine.disconnects)
     if locked or "upstream" in state.isolation:
         return "power OFF, locked"
