@@ -16,6 +16,7 @@ from troubleshoot.evidence import sneaking
 from troubleshoot.evidence.likelihood import Predicted, likelihood
 from troubleshoot.evidence.seen import Interval, Meter, Seen, Word
 from troubleshoot.evidence.words import Asked, Understood, read_typed
+from troubleshoot.safety.caution import caution
 from troubleshoot.solve.meters import NEEDS_DEAD
 
 WIRE = "25:B1:14>S2:11 open"
@@ -159,3 +160,53 @@ def test_power_that_was_said_to_be_back_and_is_taken_back_is_nowhere_said_to_be_
         night.press("y")
     night.press("y")
     assert "power OFF, NOT locked" in night.sheet().title
+
+
+def test_what_a_place_needs_is_on_the_card_before_the_first_trip_there_and_on_no_later_one() -> None:
+    night = Night(WIRE, "saw-fan")
+    night.type("saw fan stops by itself")
+    said = []
+    for _ in range(60):
+        if night.stage.name == "isolate":
+            break
+        at_fan = night.stage.step is not None and "at fan on the gantry" in night.text
+        if at_fan and (not said or said[-1][0] != night.state.evidence):
+            said.append((night.state.evidence, "Take along: ladder, for fan on the gantry." in night.text))
+        night.careful()
+    trips = [one for _, one in said]
+    assert trips[0]
+    assert not any(trips[1:])
+
+
+def test_esc_closes_the_reason_as_w_does() -> None:
+    night = Night(WIRE, "saw-fan")
+    night.type("saw fan stops by itself")
+    while night.stage.name != "search":
+        night.careful()
+    night.press("w")
+    assert "Why: " in night.text
+    night.press("escape")
+    assert "Why: " not in night.text
+
+
+def test_a_button_box_is_said_to_hold_what_is_in_it_and_not_what_is_in_the_panel() -> None:
+    reasoner, at = job.nights.desk("saw-fan").reasoner, Situation()
+    found = caution(reasoner, (Meter("dc volts", Pin("S0", "12"), Pin("PE", "1")),), at, person="Ana")
+    text = " ".join(found.facts)
+    assert "V AC at panel at the wall, " in text
+    assert "button box and" not in text
+    assert "24 V DC at button box" in text
+
+
+def test_a_look_that_nobody_had_is_not_asked_once_more() -> None:
+    """On this card the door limit switch is named for the first time."""
+    night = Night("B1 at open", "saw-fan")
+    night.type("saw fan stops by itself")
+    for _ in range(60):
+        step = night.stage.step
+        if step is not None and step.id.startswith("look again B1"):
+            seen = any(s.what in step.items for s in night.state.evidence)
+            assert ("once more" in step.words) is seen
+            return
+        night.careful()
+    raise AssertionError("it was never looked at alone")

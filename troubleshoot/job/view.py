@@ -7,6 +7,7 @@ is never cut.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 from troubleshoot.evidence.seen import Meter
@@ -24,7 +25,7 @@ from troubleshoot.job.handing import draw_putting_back, draw_taken, draw_waiting
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.lists import list_situation
 from troubleshoot.job.naming import black_words
-from troubleshoot.job.page import Drawn, E, U, X, draw_left, tree_key
+from troubleshoot.job.page import BACK, Drawn, E, U, X, draw_left, tree_key
 from troubleshoot.job.panels import PANELS
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.sheet import Entry, Role, Sheet
@@ -65,6 +66,8 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int
     entry, keys = (
         panel(pen, desk, state, stage, ui) if panel is not None else _body(pen, desk, state, stage, ui, unread)
     )
+    if ui.panel == "why":
+        keys = (*keys, replace(BACK, shown=False))
     if unread and beside:
         keys = (KEYS["caution"].live, *keys)
         keys = tuple(k for k in keys if k.key not in ("enter",))
