@@ -12,7 +12,7 @@ from job.nights import Night
 
 from troubleshoot.circuit.model import Pin, Situation
 from troubleshoot.diagnosis.confirm import confirm_step
-from troubleshoot.evidence import sneaking
+from troubleshoot.evidence import ways_round
 from troubleshoot.evidence.likelihood import Predicted, likelihood
 from troubleshoot.evidence.seen import Interval, Meter, Seen, Word
 from troubleshoot.evidence.words import Asked, Understood, read_typed
@@ -82,12 +82,12 @@ def test_an_insulation_tester_finds_its_way_round_at_500_volts() -> None:
 
 def test_the_chances_of_a_way_round_add_up_from_its_least_to_ol() -> None:
     value = np.array([50.0, 10e3, np.inf])
-    assert np.allclose(sneaking.below(1e12, value), 1 - sneaking.NONE_ROUND)
-    assert np.allclose(sneaking.below(0.1, value), 0)
+    assert np.allclose(ways_round.below(1e12, value), 1 - ways_round.NONE_ROUND)
+    assert np.allclose(ways_round.below(0.1, value), 0)
     decades = np.linspace(1, 8, 7001)
     for one in value:
-        area = sum(float(sneaking.density(10**x, np.array([one]))[0]) for x in decades) * 0.001
-        assert abs(area - (1 - sneaking.NONE_ROUND)) < 0.01
+        area = sum(float(ways_round.density(10**x, np.array([one]))[0]) for x in decades) * 0.001
+        assert abs(area - (1 - ways_round.NONE_ROUND)) < 0.01
 
 
 def test_a_parted_wire_is_confirmed_with_nobody_at_a_button_by_ol_beside_under_one_ohm() -> None:

@@ -14,7 +14,7 @@ from troubleshoot.diagnosis.information import View, alike, batched, narrowed
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.evidence import sneaking
+from troubleshoot.evidence import ways_round
 from troubleshoot.evidence.likelihood import (
     JUMPS_FROM,
     NO_OHMS,
@@ -389,8 +389,8 @@ def _ohm_classes(value: Floats) -> Floats:
 def _with_ways_round(sure: Floats, predicted: Predicted) -> Floats:
     """The same chances where the way round a parted conductor may read otherwise than computed, up to OL."""
     value = np.abs(predicted.value)
-    edges = [np.zeros_like(value), *(sneaking.below(edge, value) for edge in OHM_EDGES), np.ones_like(value)]
-    other = sneaking.unknown(value, abs(predicted.right))[:, None]
+    edges = [np.zeros_like(value), *(ways_round.below(edge, value) for edge in OHM_EDGES), np.ones_like(value)]
+    other = ways_round.unknown(value, abs(predicted.right))[:, None]
     found: Floats = (1 - other) * sure + other * np.diff(np.column_stack(edges), axis=1)
     return found
 

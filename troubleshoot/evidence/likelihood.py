@@ -23,7 +23,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from troubleshoot.evidence import sneaking
+from troubleshoot.evidence import ways_round
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Source, Word
 from troubleshoot.solve.meters import RANGES
 
@@ -219,7 +219,7 @@ def _ohms(number: Interval, predicted: Predicted, open_from: float) -> Floats:
     x = math.log10(max(number.middle, 0.0) + 0.3)
     fits = np.where(open_, 0.0, np.exp(-0.5 * ((x - closed) / OHM_DECADES) ** 2))
     # The same measure: a density a decade, over that at the middle of what fits.
-    round_about = OHM_DECADES * math.sqrt(2 * math.pi) * sneaking.density(number.middle, predicted.value)
+    round_about = OHM_DECADES * math.sqrt(2 * math.pi) * ways_round.density(number.middle, predicted.value)
     other = _way_round(predicted, open_from)
     return (1 - SLIP) * ((1 - other) * fits + other * round_about) + SLIP * 0.1
 
@@ -228,7 +228,7 @@ def _way_round(predicted: Predicted, open_from: float) -> Floats:
     """(outcomes,) chance that ohms round a parted conductor read otherwise than computed; a tester's 500 V find their way."""
     if open_from != NO_OHMS:
         return np.zeros(len(predicted.value))
-    return sneaking.unknown(predicted.value, abs(predicted.right))
+    return ways_round.unknown(predicted.value, abs(predicted.right))
 
 
 def _class_chances(seen: Seen, predicted: Predicted, calm: bool | None) -> Floats:
@@ -283,7 +283,7 @@ def _word(word: Word, seen: Seen, predicted: Predicted, calm: bool | None) -> Fl
     if word is Word.OL:
         other = _way_round(predicted, _open_from(seen))
         computed = np.where(predicted.value > _open_from(seen), 0.97, SLIP)
-        return (1 - other) * computed + other * sneaking.NONE_ROUND
+        return (1 - other) * computed + other * ways_round.NONE_ROUND
     if seen.understood is Word.RIGHT and abs(predicted.right) <= NOTHING_BELOW * predicted.scale:
         # "Right" where nothing should be there is the word nothing.
         return slipped(0)
