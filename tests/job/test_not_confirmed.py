@@ -17,6 +17,7 @@ from troubleshoot.evidence.likelihood import Predicted, likelihood
 from troubleshoot.evidence.seen import Interval, Meter, Seen, Word
 from troubleshoot.evidence.words import Asked, Understood, read_typed
 from troubleshoot.safety.caution import caution
+from troubleshoot.safety.volts import supply_volts
 from troubleshoot.solve.meters import NEEDS_DEAD
 
 WIRE = "25:B1:14>S2:11 open"
@@ -210,3 +211,7 @@ def test_a_look_that_nobody_had_is_not_asked_once_more() -> None:
             return
         night.careful()
     raise AssertionError("it was never looked at alone")
+
+
+def test_a_supply_counts_as_no_less_than_what_is_printed_on_it_also_under_load() -> None:
+    assert supply_volts(job.nights.desk("saw-fan").reasoner).words == "400 V AC"
