@@ -122,7 +122,8 @@ def test_taking_back_steps_over_what_the_program_reckoned_to_the_last_thing_a_pe
     for _ in job.play():
         if job.log.events[-1].kind != "choose":
             continue
-        said = [e for e in job.log.events if e.kind in ("people", "told", "looked", "reading")]
+        firm = ("opened", "caution", "retract")
+        said = [e for e in job.log.events if e.kind not in firm and not e.data.get("searched")]
         for person in reversed(said[-2:]):
             job.rest()  # it reckons anew for where the job stands now, and that is stepped over too
             sheet = job.session.sheet(80, 24)
@@ -131,6 +132,5 @@ def test_taking_back_steps_over_what_the_program_reckoned_to_the_last_thing_a_pe
             gone = [e for e in job.log.events if e.n in job.log.events[-1].data["of"]]
             assert gone[0] == person
             assert all(e.kind == "choose" and e.data["searched"] for e in gone[1:])
-            assert job.session._state().chosen is None or person.kind != "reading"
         return
     pytest.fail("no trip was put in the place of another")
