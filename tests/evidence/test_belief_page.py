@@ -7,6 +7,7 @@ from pathlib import Path
 
 from troubleshoot.diagnosis import people
 from troubleshoot.evidence import likelihood as noise
+from troubleshoot.evidence import ways_round
 from troubleshoot.job.seeing import SEEN_ONCE
 from troubleshoot.job.stage import LOST, STILL, SURE
 
@@ -27,6 +28,11 @@ RATES = {
     "the same, in a described run": noise.UNCOUPLED_IN_RUN,
     "floating points of one machine that do alike": noise.ALIKE,
     "a jumping reading called unsteady": noise.CALLED_UNSTEADY,
+    "the way round a parted conductor reads otherwise than computed, through electronics, a lamp or a film": (
+        ways_round.UNKNOWN_ELECTRONIC
+    ),
+    "the same, through coils and windings, or computed as none": ways_round.UNKNOWN_RATED,
+    "that way round is none to the meter: OL": ways_round.NONE_ROUND,
     "lights and looks read in haste all through a job": people.HASTY,
     "a point read again and again taken for the one beside it": people.MISTAKEN,
     "there is nothing at that other point": people.NOTHING_THERE,

@@ -11,6 +11,7 @@ from pathlib import Path
 import troubleshoot
 from troubleshoot.circuit.model import Circuit
 from troubleshoot.faults.suspects import Suspect
+from troubleshoot.job.agreeing import PANEL
 from troubleshoot.job.decided import Ui
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.due import caution_of
@@ -163,7 +164,8 @@ class Night:
 
     def careful(self) -> str:
         """One answer of a careful person, as the machine with its fault gives it; returns what was said."""
-        said = answer(self.bench, self.state, self.stage, Ui())
+        shown = self.session._ui or Ui()
+        said = answer(self.bench, self.state, self.stage, shown if shown.panel == PANEL else Ui())
         if isinstance(said, Typed):
             self.type(said.text)
             return said.text

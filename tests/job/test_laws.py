@@ -154,7 +154,7 @@ class Job(RuleBasedStateMachine):
             assert len(self.log.events) == count
             return
         last = state.undoable[-1]
-        assert self.log.events[-1].data["of"] == (last,)
+        assert self.log.events[-1].data["of"] == (last, *state.reckoned)
         now = self.state
         # As if it had never been said, but for the number of the newest event and the caution, which is asked again.
         without = fold([e for e in self.log.events[:-1] if e.n != last and e.n not in retracted(self.log.events[:-1])])

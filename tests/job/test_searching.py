@@ -157,7 +157,8 @@ def test_a_key_about_the_trip_that_gave_way_is_not_taken_and_that_is_said_and_an
 
 def test_undo_takes_back_the_answer_before_the_better_trip_and_not_the_trip_alone(led_by_the_engine: Desk) -> None:
     job = Watched.at_the_first_better_trip(led_by_the_engine)
-    answer_before, better = job.session._state().undoable[-2:]
+    before = job.session._state()
+    answer_before, (better,) = before.undoable[-1], before.reckoned
     assert better == job.log.events[-1].n
     job.session.give(Pressed("u", job.shown.id))
     assert job.log.events[-1].kind == "retract"
@@ -169,3 +170,24 @@ def test_undo_takes_back_the_answer_before_the_better_trip_and_not_the_trip_alon
 
 def words_of(sheet: Sheet) -> str:
     return " ".join(" ".join(line.text for line in sheet.lines).split())
+
+
+def test_taking_back_steps_over_what_the_program_reckoned_to_the_last_thing_a_person_said(
+    led_by_the_engine: Desk,
+) -> None:
+    job = Job(led_by_the_engine, FAULT)
+    for _ in job.play():
+        if job.log.events[-1].kind != "choose":
+            continue
+        firm = ("opened", "caution", "retract")
+        said = [e for e in job.log.events if e.kind not in firm and not e.data.get("searched")]
+        for person in reversed(said[-2:]):
+            job.rest()  # it reckons anew for where the job stands now, and that is stepped over too
+            sheet = job.session.sheet(80, 24)
+            job.session.give(Pressed("u", sheet.id))
+            assert job.log.events[-1].kind == "retract"
+            gone = [e for e in job.log.events if e.n in job.log.events[-1].data["of"]]
+            assert gone[0] == person
+            assert all(e.kind == "choose" and e.data["searched"] for e in gone[1:])
+        return
+    pytest.fail("no trip was put in the place of another")

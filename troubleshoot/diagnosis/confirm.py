@@ -14,7 +14,16 @@ from troubleshoot.diagnosis.information import View, alike, batched, narrowed
 from troubleshoot.diagnosis.reasoner import Reasoner, Repaired
 from troubleshoot.diagnosis.step import Step
 from troubleshoot.diagnosis.tables import Floats
-from troubleshoot.evidence.likelihood import JUMPS_FROM, NO_OHMS, Predicted, classes, nominal_of
+from troubleshoot.evidence import ways_round
+from troubleshoot.evidence.likelihood import (
+    JUMPS_FROM,
+    NO_OHMS,
+    NOTHING_BELOW,
+    OHM_DECADES,
+    Predicted,
+    classes,
+    nominal_of,
+)
 from troubleshoot.evidence.seen import Meter, Mode, Seen
 from troubleshoot.faults.suspects import OUTSIDE, Suspect
 from troubleshoot.machine import Machine
@@ -38,8 +47,10 @@ LEAD, OTHERS, HEALTHY = 0.50, 0.35, 0.15
 VOLTS: tuple[Mode, ...] = ("ac volts", "dc volts")
 OHM_EDGES = (0.4, 2.0, 20.0, 200.0, 2000.0, 1e6)
 """Ohms at which a person changes the word: contact, coil short, winding, coil, film, OL."""
-LEADS_OHM, OHM_DECADES = 0.3, 0.15
-"""Ohms of the leads, and decades by which a reading of ohms spreads: as in `evidence.likelihood`."""
+LEADS_OHM = 0.3
+"""Ohms of the leads: as in `evidence.likelihood`."""
+HELD_BITS = 0.15
+"""Bits that a dead test with a button held in must tell more than the one that needs nobody to hold it. Common practice."""
 NOISE = 0.02
 
 
@@ -198,7 +209,9 @@ def confirm_step(
     own = {pin for k in members if belief[k] > 0.02 * top for pair in ends(reasoner, suspects[k]) for pin in pair}
     wires = [h for h in reasoner.machine.circuit.hops if {h.a, h.b} & own and not {str(h.a), str(h.b)} & cannot]
     clamps = [Meter("amps", h.a, h.b) for h in wires]
-    volts = [Meter(mode, *p) for p in pairs for mode in VOLTS]
+    for one in _distinct(live):
+        reasoner.predict_all([Meter(mode, *p) for p in pairs for mode in VOLTS], one.situation)
+    volts = [m for pair in pairs for m in _volts(reasoner, live, pair)]
     ohms = [Meter("ohms", *p) for p in dead_pairs]
     options = [(n, ohms) for n in base if n is base[0] or any(act.device in tags for act in n.situation.acts[1:])]
     options += [(n, [*volts, *_readable(reasoner, n, clamps)]) for n in _distinct(live)]
@@ -255,9 +268,9 @@ def _choose(
 
 
 def _simplest(dead: list[_Batch]) -> _Batch | None:
-    """The first, with nothing held, unless another tells as much more as one more reading would have to."""
+    """The first, with nothing held, unless another tells so much more that it is worth a helper or a third hand."""
     best = max(dead, key=lambda b: round(b[2], 9), default=None)
-    return dead[0] if best is not None and best[2] - dead[0][2] < FURTHER_BITS else best
+    return dead[0] if best is not None and best[2] - dead[0][2] < HELD_BITS else best
 
 
 CLAMP_AMPS = 0.2
@@ -268,6 +281,20 @@ def _readable(reasoner: Reasoner, named: NamedSituation, clamps: list[Meter]) ->
     """Clamp readings that show something at least under some suspect."""
     reasoner.predict_all(clamps, named.situation)
     return [m for m in clamps if reasoner.predict(m, named.situation).scale >= CLAMP_AMPS]
+
+
+def _volts(reasoner: Reasoner, live: list[NamedSituation], pair: tuple[Pin, Pin]) -> list[Meter]:
+    """Volts of the kinds that something stiff puts between two points, under any suspect: what merely couples across a DC
+    contact is no reason to turn the knob to V AC."""
+    found = []
+    for mode in VOLTS:
+        meter = Meter(mode, *pair)
+        for one in _distinct(live):
+            predicted = reasoner.predict(meter, one.situation)
+            if (~predicted.floating & (np.abs(predicted.value) > NOTHING_BELOW * predicted.scale)).any():
+                found.append(meter)
+                break
+    return found
 
 
 def _distinct(live: list[NamedSituation]) -> list[NamedSituation]:
@@ -330,7 +357,7 @@ def _chances(predicted: Predicted, mode: Mode) -> Floats:
     """(outcomes, classes) chance of each class of reading, as a person tells them apart: 7 of ohms, 5 of volts and amps."""
     value = np.abs(predicted.value)
     if mode in NEEDS_DEAD:
-        sure: Floats = _ohm_classes(value)
+        sure: Floats = _ohm_classes(value) if mode == "insulation" else _with_ways_round(_ohm_classes(value), predicted)
     elif mode == "amps":
         # A winding that should carry a quarter ampere is judged by that, not by the short circuit of another fault.
         right = abs(predicted.right)
@@ -359,6 +386,15 @@ def _ohm_classes(value: Floats) -> Floats:
     return found
 
 
+def _with_ways_round(sure: Floats, predicted: Predicted) -> Floats:
+    """The same chances where the way round a parted conductor may read otherwise than computed, up to OL."""
+    value = np.abs(predicted.value)
+    edges = [np.zeros_like(value), *(ways_round.below(edge, value) for edge in OHM_EDGES), np.ones_like(value)]
+    other = ways_round.unknown(value, abs(predicted.right))[:, None]
+    found: Floats = (1 - other) * sure + other * np.diff(np.column_stack(edges), axis=1)
+    return found
+
+
 def _ahead(
     reasoner: Reasoner, group: str, meters: tuple[Meter, ...], named: NamedSituation, members: list[int], belief: Floats
 ) -> tuple[str, ...]:
@@ -379,7 +415,7 @@ def _ahead(
 
     def words(found: int | None) -> str:
         texts = [
-            reasoner.expected(m, named.situation).words if found is None else _read_as(p, m, found)
+            reasoner.expected(m, named.situation).words if found is None else read_as(p, m, found)
             for m, p in zip(meters, predicted, strict=True)
         ]
         if found is not None:
@@ -401,7 +437,7 @@ def _ahead(
     return tuple(out)
 
 
-def _read_as(predicted: Predicted, meter: Meter, column: int) -> str:
+def read_as(predicted: Predicted, meter: Meter, column: int) -> str:
     """A reading of one outcome in words."""
     value = float(np.abs(predicted.value[column]))
     if not predicted.steady[column]:

@@ -23,6 +23,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from troubleshoot.evidence import ways_round
 from troubleshoot.evidence.seen import Interval, Light, Look, Meter, Seen, Source, Word
 from troubleshoot.solve.meters import RANGES
 
@@ -58,6 +59,8 @@ JUMPS_FROM = 0.15
 """Share of what should be there by which a display must jump before a person calls it unsteady. Common practice."""
 CALLED_UNSTEADY = 0.6
 """Chance that a person calls a jumping reading unsteady and does not write down what stood there at one moment."""
+OHM_DECADES = 0.15
+"""Decades by which ohms spread: leads, films and tolerances multiply."""
 NO_OHMS = 1e6
 """Above this an ohmmeter beside a real circuit says OL."""
 
@@ -214,8 +217,18 @@ def _ohms(number: Interval, predicted: Predicted, open_from: float) -> Floats:
     open_ = predicted.value > open_from
     closed = np.log10(np.where(open_, 1.0, predicted.value) + 0.3)
     x = math.log10(max(number.middle, 0.0) + 0.3)
-    fits = np.exp(-0.5 * ((x - closed) / 0.15) ** 2)
-    return np.where(open_, 0.0, (1 - SLIP) * fits) + SLIP * 0.1
+    fits = np.where(open_, 0.0, np.exp(-0.5 * ((x - closed) / OHM_DECADES) ** 2))
+    # The same measure: a density a decade, over that at the middle of what fits.
+    round_about = OHM_DECADES * math.sqrt(2 * math.pi) * ways_round.density(number.middle, predicted.value)
+    other = _way_round(predicted, open_from)
+    return (1 - SLIP) * ((1 - other) * fits + other * round_about) + SLIP * 0.1
+
+
+def _way_round(predicted: Predicted, open_from: float) -> Floats:
+    """(outcomes,) chance that ohms round a parted conductor read otherwise than computed; a tester's 500 V find their way."""
+    if open_from != NO_OHMS:
+        return np.zeros(len(predicted.value))
+    return ways_round.unknown(predicted.value, abs(predicted.right))
 
 
 def _class_chances(seen: Seen, predicted: Predicted, calm: bool | None) -> Floats:
@@ -268,7 +281,9 @@ def _word(word: Word, seen: Seen, predicted: Predicted, calm: bool | None) -> Fl
         wanders = np.where(predicted.floating, 0.35, 0.02)
         return np.where(predicted.steady, wanders, CALLED_UNSTEADY)
     if word is Word.OL:
-        return np.where(predicted.value > _open_from(seen), 0.97, SLIP)
+        other = _way_round(predicted, _open_from(seen))
+        computed = np.where(predicted.value > _open_from(seen), 0.97, SLIP)
+        return (1 - other) * computed + other * ways_round.NONE_ROUND
     if seen.understood is Word.RIGHT and abs(predicted.right) <= NOTHING_BELOW * predicted.scale:
         # "Right" where nothing should be there is the word nothing.
         return slipped(0)

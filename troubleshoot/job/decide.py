@@ -7,23 +7,21 @@ nothing.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from troubleshoot.diagnosis.step import unseen
 from troubleshoot.evidence import told
-from troubleshoot.evidence.seen import Light, Look, Meter, Word
-from troubleshoot.job import amending, calling, supply
+from troubleshoot.evidence.seen import Light, Look, Meter
+from troubleshoot.job import agreeing, amending, calling, supply
 from troubleshoot.job.against import lights_taken
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.clipping import CLIP, can_clip, clip_asked, clip_chosen, clip_given
-from troubleshoot.job.codec import get_item, get_situation, get_understood, put_item, put_situation, put_step
+from troubleshoot.job.codec import put_item, put_situation, put_step
 from troubleshoot.job.decided import DRAWN_MS, Decided, Events, Ui, as_given, sheet_id
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.doors import behind
 from troubleshoot.job.due import caution_of, live_readings
 from troubleshoot.job.facts import taken_back_alone
-from troubleshoot.job.folding import then
 from troubleshoot.job.handing import (
     OTHER,
     TAKE_UP,
@@ -119,9 +117,7 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
             looking = stage.name in ("search", "confirm", "stuck")
             if looking and ui.panel in ("", "why") and taken_back_alone(desk, state) is not None:
                 return Decided((), Ui("back"))  # the one that stands against the rest may lie many answers back
-            # A trip that was put first since is nobody's answer: it goes with the answer that it followed.
-            last = 2 if state.undoable[-1] == state.searched else 1
-            return Decided((("retract", {"of": list(state.undoable[-last:])}),), Ui(echo=TAKEN_BACK))
+            return Decided((("retract", {"of": [state.undoable[-1], *state.reckoned]}),), Ui(echo=TAKEN_BACK))
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
         case "x" if stage.name in ("search", "stuck", "waiting", "watch", "reset") and state.clip is None:
@@ -148,11 +144,13 @@ def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided 
     if ui.panel == "back" and key in ("1", "2"):
         odd = taken_back_alone(desk, state)
         of = odd.event if key == "2" and odd is not None else state.undoable[-1]
-        return Decided((("retract", {"of": [of]}),), Ui(echo=TAKEN_BACK))
+        return Decided((("retract", {"of": [of, *state.reckoned]}),), Ui(echo=TAKEN_BACK))
     if ui.panel == "symptom":
         return as_given(symptom_given(desk, state, Pressed(key, "")))
     if ui.panel == "clip":
         return clip_chosen(desk, state, stage, key)
+    if ui.panel == agreeing.PANEL and key == agreeing.GO_ON.key:
+        return Decided()
     if ui.panel == "cant" and key in REASON_ROWS:
         if REASON_ROWS[key].name == "permit" and len(places_of(desk, stage)) == 1:
             return Decided((), Ui("permit"))
@@ -339,38 +337,9 @@ def measure_given(desk: Desk, state: State, stage: Stage, said: Input) -> Decide
     found = reading_of(
         desk, state, meters, step.situation, said.text, step=step.id, group=step.group, source="asked", cost=step.cost
     )
-    return _confirming(desk, state, found) if isinstance(found, Decided) and step.kind == "measure" else found
-
-
-def _confirming(desk: Desk, state: State, found: Decided) -> Decided:
-    """A reading whose very points, in the very state, would be asked next to confirm it: nobody reads twice what was just read."""
-    if len(found.events) != 1 or found.events[0][0] != "reading":
+    if not isinstance(found, Decided):
         return found
-    data = found.events[0][1]
-    after = then(state, Now(state.last + 1, "reading", data))
-    stage = stage_of(desk, after)
-    step = stage.step
-    read = {get_item(item): get_understood(understood) for item, _, understood in data["items"]}
-    if (
-        step is None or step.kind != "confirm" or step.situation.situation != get_situation(data["situation"]).situation
-        or not all(item in read and read[item] is not Word.COULDNT for item in step.items)
-    ):  # fmt: skip
-        return found
-    agrees = any(
-        isinstance(item, Meter) and not desk.as_it_should(item, step.situation, read[item]) for item in step.items
-    )
-    if not agrees:
-        return found  # what says nothing for it is asked by itself
-    return replace(found, events=(("reading", {**data, "group": step.group, "agrees": True}),))
-
-
-@dataclass(frozen=True, slots=True)
-class Now:
-    """An event as it would be, before it is written."""
-
-    n: int
-    kind: str
-    data: Mapping[str, Any]
+    return agreeing.judged(desk, state, agreeing.confirming(desk, state, found) if step.kind == "measure" else found)
 
 
 def _reset(desk: Desk, state: State, stage: Stage, said: Input) -> Decided | Refusal | None:

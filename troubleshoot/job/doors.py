@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from troubleshoot.evidence.seen import Light, Look
+from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.desk import Desk
+from troubleshoot.job.state import State
 from troubleshoot.safety.caution import place_danger
 from troubleshoot.safety.levels import approach
 from troubleshoot.safety.volts import supply_volts
@@ -27,6 +28,15 @@ def place_dangers(desk: Desk, devices: Iterable[str]) -> tuple[str, ...]:
     circuit = desk.machine.circuit
     places = dict.fromkeys(circuit.devices[tag].place for tag in devices if tag in circuit.devices)
     return tuple(said for p in places if p in circuit.places and (said := place_danger(circuit.places[p])))
+
+
+def to_take_along(desk: Desk, state: State, devices: Iterable[str]) -> str:
+    """What has to be fetched before the first trip to where these devices are; empty where nothing has, or one was there."""
+    circuit = desk.machine.circuit
+    been = {circuit.devices[s.what.red.device].place for s in state.evidence if isinstance(s.what, Meter)}
+    places = dict.fromkeys(circuit.devices[tag].place for tag in devices if tag in circuit.devices)
+    new = [circuit.places[p] for p in places if p in circuit.places and p not in been]
+    return "; ".join(f"{show(', '.join(p.needs))}, for {show(p.words or p.name)}" for p in new if p.needs)
 
 
 def devices_seen(desk: Desk, items: Iterable[object]) -> tuple[str, ...]:

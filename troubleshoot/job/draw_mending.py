@@ -121,7 +121,7 @@ def draw_repair(pen: Pen, desk: Desk, state: State, stage: Stage) -> Drawn:
         f"{'Its own test agrees' if stage.beside else 'Confirmed by its own test'}." if state.confirmed.get(stage.group) else
         "Nobody has seen that program; of all that is described here, it is what is left." if item.endswith(UNSEEN) else
         "Seen with your own eyes." if not suspect.broken else
-        "Its own test read as healthy; what is left of it shows in no test." if stage.group in state.confirmed else
+        "Its own test did not agree; what is left of it shows in no test." if stage.group in state.confirmed else
         f"{_likely(stage.chance).capitalize()}. No test of its own confirms it; what was read is all there is."
     ), Role.NOTE)  # fmt: skip
     if stage.beside:

@@ -10,7 +10,7 @@ from troubleshoot.job import calling, draw_amending
 from troubleshoot.job.beginnings import reading_or_point
 from troubleshoot.job.clipping import clip_key
 from troubleshoot.job.desk import Desk
-from troubleshoot.job.doors import place_dangers
+from troubleshoot.job.doors import place_dangers, to_take_along
 from troubleshoot.job.due import caution_of
 from troubleshoot.job.naming import METER_ON, UNITS, black_words, device_words, red_words, should_be, where_to
 from troubleshoot.job.page import Drawn, E, N, U, W, X, capital, tree_key
@@ -33,6 +33,8 @@ def draw_measure(pen: Pen, desk: Desk, state: State, stage: Stage, *, unread: bo
     if caution_of(desk, state, stage) is None:  # dead: what hurts there besides volts is still there
         for text in place_dangers(desk, (p.device for m in meters for p in (m.red, m.black))):
             pen.put(f"CAUTION  {text}", Role.CAUTION, indent="  ")
+    if along := to_take_along(desk, state, (p.device for m in meters for p in (m.red, m.black))):
+        pen.put(f"Take along: {along}.", Role.TASK)
     pen.put(f"{about}, at {place.words}:", Role.TASK)
     if state.clip is not None:
         pen.put("Both leads hang there, clipped on dead: touch nothing, read the meter from outside.", Role.TASK)

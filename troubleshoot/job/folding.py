@@ -58,7 +58,9 @@ def fold(events: Sequence[Happened]) -> State:
             state = then(state, event)
             if event.kind == "retract" and not powered.isdisjoint(int(n) for n in event.data["of"]):
                 # Words are taken back, not volts: it may have had its power for a while. Dead is what is proved dead anew.
-                state = replace(state, isolation={}, tested=frozenset())
+                state = replace(
+                    state, isolation={}, tested=frozenset(), opened=frozenset(), power_doubted=not state.power
+                )
     return replace(state, last=events[-1].n if events else 0)
 
 
@@ -86,11 +88,20 @@ def then(state: State, event: Happened) -> State:
     if state.clip is not None and event.kind in ("reading", "cannot", "amended", "resumed"):
         state = replace(state, clip=_clip_after(state.clip, event))
     tested = event.kind == "isolation" and ("readings" in event.data or event.data.get("proves"))
-    if event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended", "clip", "reset") and not tested:
+    if (
+        event.kind in ("power", "stopped", "repaired", "isolation", "resumed", "amended", "clip", "reset")
+        and not tested
+    ):
         state = replace(state, last_operate=event.n)
-    undoable = state.undoable if event.kind in FIRM else (*state.undoable, event.n)
-    asking = state.asking if event.kind in ("mark", "marked all") else event.n
-    return replace(state, last=event.n, asking=asking, undoable=undoable)
+    state = replace(state, last=event.n, asking=state.asking if event.kind in ("mark", "marked all") else event.n)
+    if event.kind in ("power", "stopped") or (event.kind == "isolation" and event.data["step"] not in ("tell", "stop")):
+        state = replace(state, power_doubted=False)
+    if event.kind == "choose" and event.data.get("searched"):
+        # The program's own reckoning is nothing that a person said: it goes with what was said before it.
+        return replace(state, reckoned=(*state.reckoned, event.n))
+    if event.kind in FIRM:
+        return state
+    return replace(state, undoable=(*state.undoable, event.n), reckoned=())
 
 
 def _apply(state: State, event: Happened) -> State:
@@ -167,8 +178,7 @@ def _apply(state: State, event: Happened) -> State:
             return replace(state, handed=tuple(data["page"]), handed_to=data["to"], accepted="")
         case "choose":
             chosen = get_step(data["step"]) if data.get("step") else None
-            searched = event.n if data.get("searched") else state.searched
-            return replace(state, source=data["source"], chosen=chosen, searched=searched)
+            return replace(state, source=data["source"], chosen=chosen)
         case "isolation":
             return _isolated(state, data)
         case "failed":
@@ -177,7 +187,7 @@ def _apply(state: State, event: Happened) -> State:
             one = Repaired(data["group"], data["suspect"])
             return replace(
                 state, repaired=(*state.repaired, one), repairs=(*state.repairs, data), proof={}, uneven={}, proving=True,
-                confirmed={}, chosen=None, marks={}, source="tree",
+                confirmed={}, unconfirmed=None, chosen=None, marks={}, source="tree",
             )  # fmt: skip
         case "reset":
             return replace(state, resets=(*state.resets, (str(data["tag"]), event.n)), accepted="")
@@ -220,7 +230,7 @@ def _amended(state: State, data: Mapping[str, Any]) -> State:
     change = data["change"]
     answers = change["answers"] if change["is"] == "answers" else state.answers
     return replace(
-        state, amended=(*state.amended, change), answers=answers, chosen=None, marks={}, confirmed={}, isolation={},
+        state, amended=(*state.amended, change), answers=answers, chosen=None, marks={}, confirmed={}, unconfirmed=None, isolation={},
         tested=frozenset(), accepted="", warned=None, proof={},
     )  # fmt: skip
 
@@ -380,6 +390,7 @@ def _reading(state: State, event: Happened) -> State:
         for item, said, understood in data["items"]
     )  # fmt: skip
     confirmed = {**state.confirmed, data["group"]: bool(data["agrees"])} if data.get("group") else state.confirmed
+    against = (str(data["group"]), event.n) if data.get("group") and not data["agrees"] else None
     if state.power:
         # A reading with power on is made in a machine that was switched: steps of an isolation begun before are void.
         state = replace(state, isolation={}, tested=frozenset())
@@ -388,7 +399,7 @@ def _reading(state: State, event: Happened) -> State:
         state = replace(state, power=False)
     return replace(
         state, kept=state.kept or data["step"] == KEPT, evidence=(*state.evidence, *seen), batch=batch, confirmed=confirmed, chosen=None, accepted="",
-        cost=state.cost + float(data["cost"]), trips=state.trips + 1,
+        unconfirmed=against, cost=state.cost + float(data["cost"]), trips=state.trips + 1,
     )  # fmt: skip
 
 

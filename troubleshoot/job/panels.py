@@ -8,7 +8,7 @@ from typing import Final
 
 from troubleshoot.evidence import told
 from troubleshoot.evidence.seen import Meter
-from troubleshoot.job import draw_amending, supply
+from troubleshoot.job import agreeing, draw_amending, supply
 from troubleshoot.job.against import lights_taken, pages
 from troubleshoot.job.clipping import draw_which
 from troubleshoot.job.decide import ENDINGS, MORE, places_of
@@ -167,5 +167,5 @@ def _watch_panel(pen: Pen, desk: Desk, state: State, stage: Stage, ui: Ui) -> Dr
 PANELS: Final[Mapping[str, Callable[[Pen, Desk, State, Stage, Ui], Drawn]]] = {
     "clip": lambda pen, desk, state, stage, ui: draw_which(pen, desk, state, stage), "cant": _cant_panel, "back": _back_panel, "permit": _permit_panel, "check": _check_panel, "end": _end_panel, "other": _other_panel, "rung": _rung_panel, "amend": _amend_panel, "supply": _supply_panel, "over": _over_panel(draw_over),
     "temporary": _over_panel(draw_temporary), "typed": _over_panel(draw_typed), "able": _over_panel(draw_able), "symptom": _over_panel(draw_symptoms), "part": _over_panel(draw_part),
-    "watch": _watch_panel, "taken": _over_panel(lambda pen, desk, state: draw_taken(pen, desk, state, naming=True)), "runs": _over_panel(draw_runs),
+    "watch": _watch_panel, "taken": _over_panel(lambda pen, desk, state: draw_taken(pen, desk, state, naming=True)), "runs": _over_panel(draw_runs), agreeing.PANEL: _over_panel(agreeing.draw_disagrees),
 }  # fmt: skip

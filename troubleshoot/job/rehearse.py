@@ -19,6 +19,7 @@ from troubleshoot.evidence.likelihood import jumps
 from troubleshoot.evidence.seen import Light, Look, Meter, Word
 from troubleshoot.evidence.told import NOW
 from troubleshoot.faults.suspects import Suspect
+from troubleshoot.job import agreeing
 from troubleshoot.job.asking import answers_of, due_question
 from troubleshoot.job.codec import put_situation
 from troubleshoot.job.decide import decide
@@ -247,8 +248,11 @@ def rehearse(
 
 
 def answer(bench: Bench, state: State, stage: Stage, ui: Ui) -> Input:
-    """What a careful person with that machine before them says to a stage; no panel may be open."""
+    """What a careful person with that machine before them says to a stage; no panel may be open but the one which says that
+    a confirming test did not agree: they read what they read."""
     desk, on = bench.desk, sheet_id(state, ui)
+    if ui.panel == agreeing.PANEL:
+        return Pressed(agreeing.GO_ON.key, on)
     waiting = caution_of(desk, state, stage)
     if waiting is not None and state.accepted != waiting[1]:
         return Pressed("c", on, DRAWN_MS)

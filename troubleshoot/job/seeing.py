@@ -47,7 +47,7 @@ def look_again(desk: Desk, state: State, suspect: Suspect, chance: float) -> Ste
             if sign.hands
             else "Compare, without a meter"
             if compared
-            else "Look once more, at this alone"
+            else f"Look{' once more,' if said else ''} at this alone"
         )
         # The row shows what should be, so that nobody is led to see it as before; Enter alone would take that back.
         before = (

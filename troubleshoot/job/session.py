@@ -185,7 +185,7 @@ class Session:
         """Whether it answers the sheet whose trip has just given way to a better one, with a key that is not about that trip."""
         if not isinstance(said, Pressed) or said.key not in _OF_THE_JOB:
             return False
-        return said.sheet == self._replaced and self._state().last == self._state().searched
+        return said.sheet == self._replaced and self._state().reckoned[-1:] == (self._state().last,)
 
     def busy(self) -> str:
         """See `Runner.busy`."""

@@ -119,9 +119,13 @@ class State:
     power: bool = True
     resets: tuple[tuple[str, int], ...] = ()
     """What had tripped and was reset, each time, with the number of that event."""
+    power_doubted: bool = False
+    """That power came back was said and taken back: nobody knows how the disconnect stands before it is looked at."""
     tester_proved: bool = False
     confirmed: Mapping[str, bool] = field(default_factory=dict)
-    """Repair groups that had their confirming test this epoch: True where it agreed, False where it read as healthy."""
+    """Repair groups that had their confirming test this epoch: True where it agreed, False where it did not."""
+    unconfirmed: tuple[str, int] | None = None
+    """The repair group whose confirming test did not agree, and the number of its event, where that was the last one."""
     proof: Mapping[str, bool] = field(default_factory=dict)
     """Checks of the proof run since the last repair."""
     uneven: Mapping[str, float] = field(default_factory=dict)
@@ -159,11 +163,12 @@ class State:
     last: int = 0
     asking: int = 0
     """Number of the last event that was more than a mark in a list: until the next one the same thing is asked."""
-    searched: int = 0
-    """Number of the event that put a better trip in the place of the one shown; 0: none. No answer of anybody."""
     last_operate: int = 0
     """Number of the event that changed the machine last: a caution accepted before it does not count."""
     undoable: tuple[int, ...] = ()
+    """Numbers of what a person said and may take back, oldest first."""
+    reckoned: tuple[int, ...] = ()
+    """Numbers of what the program has put in its place by itself since then: taken back with it."""
     kept: bool = False
     """Good readings were taken after the proof, to be kept for next time."""
     answers: Mapping[str, str] = field(default_factory=dict)

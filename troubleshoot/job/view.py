@@ -7,9 +7,11 @@ is never cut.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 from troubleshoot.evidence.seen import Meter
+from troubleshoot.job.agreeing import TAKE_BACK, not_confirmed
 from troubleshoot.job.clipping import draw_clip, draw_unclip
 from troubleshoot.job.decide import TAKEN_BACK
 from troubleshoot.job.decided import Ui, question_of, sheet_id
@@ -24,7 +26,7 @@ from troubleshoot.job.handing import draw_putting_back, draw_taken, draw_waiting
 from troubleshoot.job.keys import KEYS
 from troubleshoot.job.lists import list_situation
 from troubleshoot.job.naming import black_words
-from troubleshoot.job.page import Drawn, E, U, X, draw_left, tree_key
+from troubleshoot.job.page import BACK, Drawn, E, U, X, draw_left, tree_key
 from troubleshoot.job.panels import PANELS
 from troubleshoot.job.pen import Pen
 from troubleshoot.job.resetting import draw_reset
@@ -55,9 +57,19 @@ def view(desk: Desk, state: State, ui: Ui, width: int, saved: int, *, spare: int
     beside = panel is None
     if waiting is not None and beside:
         _draw_caution(pen, waiting[0], unread)
+    if panel is None and stage.name not in ("ended", "handed") and (against := not_confirmed(desk, state)):
+        pen.put(f"{against} {TAKE_BACK}", Role.TASK, indent="  ")
+    if state.power_doubted and beside and stage.name not in ("ended", "handed"):
+        off = " and ".join(desk.machine.disconnects) or "the disconnect"
+        pen.put(
+            f"Only words were taken back: {off} stands as it stands. Look, and take it for ON until you have.",
+            Role.DANGER,
+        )
     entry, keys = (
         panel(pen, desk, state, stage, ui) if panel is not None else _body(pen, desk, state, stage, ui, unread)
     )
+    if ui.panel == "why":
+        keys = (*keys, replace(BACK, shown=False))
     if unread and beside:
         keys = (KEYS["caution"].live, *keys)
         keys = tuple(k for k in keys if k.key not in ("enter",))
@@ -112,6 +124,8 @@ def _power_words(desk: Desk, state: State) -> str:
     """``locked`` is said only once the person's own lock is on every disconnect."""
     if state.power:
         return "power ON"
+    if state.power_doubted:
+        return "power ON or OFF: LOOK"
     locked = desk.machine.disconnects and all(f"lock {tag}" in state.isolation for tag in desk.machine.disconnects)
     if locked or "upstream" in state.isolation:
         return "power OFF, locked"

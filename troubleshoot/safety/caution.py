@@ -344,7 +344,12 @@ def _facts(
             )
         )
     if near is at_points and around.most > at_points.most:
-        where = " and ".join(show(circuit.places[p].words or p) for p in places)
+        # Each place with what is in it: the lead that is parked at the panel brings no panel's volts into a button box.
+        there = {p: v.place_volts(reasoner, situation, p) for p in places}
+        most = max(one.most for one in there.values())
+        high = [p for p in places if there[p].most * NEWS_SHARE >= most]
+        where = " and ".join(show(circuit.places[p].words or p) for p in high)
+        where += "".join(f", {there[p].words} at {show(circuit.places[p].words or p)}" for p in places if p not in high)
         worse = ORDER.index(around.level) > ORDER.index(near.level)
         call = f"{_call(around.level)} in" if worse else "In"
         facts.insert(
