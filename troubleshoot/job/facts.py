@@ -57,8 +57,12 @@ def against_the_rest(desk: Desk, state: State) -> Seen | None:
 
 
 def taken_back_alone(desk: Desk, state: State) -> Seen | None:
-    """That observation, where its answer can be taken back and is not the last one, which undo takes back anyway."""
-    worst = against_the_rest(desk, state) if len(state.undoable) > 1 else None
+    """That observation, where its answer can be taken back and is not the last one, which undo takes back anyway.
+
+    None where the last thing that was said is no observation: whoever takes back that power is on means that.
+    """
+    answered = len(state.undoable) > 1 and any(s.event == state.undoable[-1] for s in state.evidence)
+    worst = against_the_rest(desk, state) if answered else None
     return worst if worst is not None and worst.event in state.undoable[:-1] else None
 
 
