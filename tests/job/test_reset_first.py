@@ -28,8 +28,9 @@ def at_the_reset(fault: str = "M1 drags") -> Night:
     raise AssertionError(night.text)
 
 
-@pytest.mark.parametrize("by", ["tree", "engine"])
-@pytest.mark.parametrize("fault", ["M1 drags", "FR1 tripped", "M1 jammed"])
+@pytest.mark.parametrize(
+    ("fault", "by"), [("M1 drags", "engine"), ("FR1 tripped", "tree"), ("FR1 tripped", "engine"), ("M1 jammed", "tree")]
+)
 def test_nothing_that_needs_it_to_run_is_asked_between_a_trip_that_was_seen_and_its_reset(fault: str, by: str) -> None:
     played = rehearse(desk(), "trips-overload", suspect(fault), by=by)
     assert played.found

@@ -133,13 +133,15 @@ class TroubleshootApp(App[None]):
 
     def on_troubleshoot_app_from_bench(self, message: FromBench) -> None:
         match message.told:
+            case Broke(error):
+                self.broke = error
+                self.exit(return_code=70)
+            case _ if not self._board().query("#caution"):
+                pass  # the screen is being taken down: what was told is in the record, and nobody is left to see it
             case Shown() as shown:
                 self._board().show(shown)
             case NotSaved() as told:
                 self._board().not_saved(told)
-            case Broke(error):
-                self.broke = error
-                self.exit(return_code=70)
 
     def on_sheet_screen_said(self, message: SheetScreen.Said) -> None:
         self._bench.give(message.said)
