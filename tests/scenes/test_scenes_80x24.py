@@ -7,4 +7,4 @@ from scenes.lived import Lived
 
 class TestTheNightAt80x24(Lived):
     size = (80, 24)
-    sample = "adefgh"
+    sample = "agh"
