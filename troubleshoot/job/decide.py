@@ -117,7 +117,7 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
             looking = stage.name in ("search", "confirm", "stuck")
             if looking and ui.panel in ("", "why") and taken_back_alone(desk, state) is not None:
                 return Decided((), Ui("back"))  # the one that stands against the rest may lie many answers back
-            return Decided((("retract", {"of": [state.undoable[-1], *state.reckoned]}),), Ui(echo=TAKEN_BACK))
+            return _taken_back(state, state.undoable[-1])
         case "n" if stage.step is not None or stage.name == "proof":
             return Decided((), Ui("cant"))
         case "x" if stage.name in ("search", "stuck", "waiting", "watch", "reset") and state.clip is None:
@@ -135,6 +135,11 @@ def _anywhere(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decid
     return None
 
 
+def _taken_back(state: State, event: int) -> Decided:
+    """What was said is taken back, and with it what the program has reckoned from it since."""
+    return Decided((("retract", {"of": [event, *state.reckoned]}),), Ui(echo=TAKEN_BACK))
+
+
 def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
     """Whether the rungs of the program can be shown alive: a step is asked, and the controller's lights have been read."""
     return stage.step is not None and stage.name in ("search", "confirm") and lights_taken(desk, state) is not None
@@ -143,8 +148,7 @@ def has_rungs(desk: Desk, state: State, stage: Stage) -> bool:
 def _panel(desk: Desk, state: State, stage: Stage, ui: Ui, key: str) -> Decided | Refusal | None:
     if ui.panel == "back" and key in ("1", "2"):
         odd = taken_back_alone(desk, state)
-        of = odd.event if key == "2" and odd is not None else state.undoable[-1]
-        return Decided((("retract", {"of": [of, *state.reckoned]}),), Ui(echo=TAKEN_BACK))
+        return _taken_back(state, odd.event if key == "2" and odd is not None else state.undoable[-1])
     if ui.panel == "symptom":
         return as_given(symptom_given(desk, state, Pressed(key, "")))
     if ui.panel == "clip":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
+from troubleshoot.circuit.model import Place
 from troubleshoot.evidence.seen import Light, Look, Meter
 from troubleshoot.job.desk import Desk
 from troubleshoot.job.state import State
@@ -23,20 +24,24 @@ def behind(desk: Desk, items: Iterable[object]) -> tuple[str, ...]:
     ))  # fmt: skip
 
 
+def _places_of(desk: Desk, devices: Iterable[str]) -> tuple[Place, ...]:
+    """The places of these, each once; what is no device is left out."""
+    circuit = desk.machine.circuit
+    names = dict.fromkeys(circuit.devices[tag].place for tag in devices if tag in circuit.devices)
+    return tuple(circuit.places[name] for name in names if name in circuit.places)
+
+
 def place_dangers(desk: Desk, devices: Iterable[str]) -> tuple[str, ...]:
     """What can hurt where these devices are, besides volts and what moves: said with the power on or off."""
-    circuit = desk.machine.circuit
-    places = dict.fromkeys(circuit.devices[tag].place for tag in devices if tag in circuit.devices)
-    return tuple(said for p in places if p in circuit.places and (said := place_danger(circuit.places[p])))
+    return tuple(said for place in _places_of(desk, devices) if (said := place_danger(place)))
 
 
 def to_take_along(desk: Desk, state: State, devices: Iterable[str]) -> str:
     """What has to be fetched before the first trip to where these devices are; empty where nothing has, or one was there."""
-    circuit = desk.machine.circuit
-    been = {circuit.devices[s.what.red.device].place for s in state.evidence if isinstance(s.what, Meter)}
-    places = dict.fromkeys(circuit.devices[tag].place for tag in devices if tag in circuit.devices)
-    new = [circuit.places[p] for p in places if p in circuit.places and p not in been]
-    return "; ".join(f"{show(', '.join(p.needs))}, for {show(p.words or p.name)}" for p in new if p.needs)
+    at = desk.machine.circuit.devices
+    been = {at[s.what.red.device].place for s in state.evidence if isinstance(s.what, Meter)}
+    new = [place for place in _places_of(desk, devices) if place.needs and place.name not in been]
+    return "; ".join(f"{show(', '.join(p.needs))}, for {show(p.words or p.name)}" for p in new)
 
 
 def devices_seen(desk: Desk, items: Iterable[object]) -> tuple[str, ...]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Final
 
 from troubleshoot.diagnosis.step import Step, unseen
@@ -71,12 +70,7 @@ def look_first(desk: Desk, state: State, suspect: Suspect, chance: float) -> Ste
     step = look_again(desk, state, suspect, chance) if suspect.broken and state.power else None
     if step is None or step.kind != "look" or step.cost > LIGHTS_S or step.situation is not desk.as_found:
         return None
-    if any(s.what in step.items and s.epoch == state.epoch for s in state.evidence):
-        return None
-    (item,) = step.items
-    assert isinstance(item, Look)
-    words = desk.machine.net.signs[item.name].words
-    return replace(step, words=f"Look at this alone: {words}.")
+    return None if any(s.what in step.items and s.epoch == state.epoch for s in state.evidence) else step
 
 
 def looks_the_same(desk: Desk, suspect: Suspect, chances: Mapping[str, float]) -> tuple[str, ...]:
